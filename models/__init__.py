@@ -1,0 +1,1 @@
+"""What the shop knows and does. Nothing in here knows HTTP or HTML."""

@@ -1,0 +1,36 @@
+"""SQLModel tables, one file per noun: columns and constraints, no behaviour.
+
+Importing this package registers every table on one metadata; migrations and the database compare against it.
+"""
+
+from models.tables.columns import metadata
+from models.tables.design import Design, Part, Revision, Work
+from models.tables.figure import DesignFigure, PriceFigure
+from models.tables.item import Item
+from models.tables.once import Once
+from models.tables.outlet import ListedPrice, Outlet, OutletFee
+from models.tables.shop import OwnMetal, Shop, WorkRate
+from models.tables.supplier import Offer, Supplier
+from models.tables.weave import FitRecord, WeaveBand
+
+__all__ = [
+    "Design",
+    "DesignFigure",
+    "FitRecord",
+    "Item",
+    "ListedPrice",
+    "Offer",
+    "Once",
+    "Outlet",
+    "OutletFee",
+    "OwnMetal",
+    "Part",
+    "PriceFigure",
+    "Revision",
+    "Shop",
+    "Supplier",
+    "WeaveBand",
+    "Work",
+    "WorkRate",
+    "metadata",
+]

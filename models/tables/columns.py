@@ -1,0 +1,103 @@
+"""Column types and helpers that the table files share. No table lives here."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy import BigInteger, CheckConstraint, Date, DateTime, MetaData, Text
+from sqlalchemy.engine import Dialect
+from sqlalchemy.types import TypeDecorator
+from sqlmodel import Field, SQLModel
+
+# Unnamed constraints cannot be dropped by a later migration, so every one gets a name before the first table exists.
+SQLModel.metadata.naming_convention = {
+    "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+    "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+    "ck": "ck_%(table_name)s_%(constraint_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_N_name)s_%(referred_table_name)s",
+    "pk": "pk_%(table_name)s",
+}
+metadata: MetaData = SQLModel.metadata
+
+
+class DecimalText(TypeDecorator[Decimal]):
+    """An exact decimal kept as text, for rates and shares that are never summed in SQL (SQLite would make them floats)."""
+
+    impl = Text
+    cache_ok = True
+
+    def process_bind_param(self, value: Decimal | None, dialect: Dialect) -> str | None:  # noqa: ARG002
+        if value is None:
+            return None
+        if isinstance(value, float):
+            raise TypeError("a rate is a Decimal, never a float")
+        return format(Decimal(value), "f")
+
+    def process_result_value(self, value: str | None, dialect: Dialect) -> Decimal | None:  # noqa: ARG002
+        return None if value is None else Decimal(value)
+
+
+class Instant(TypeDecorator[datetime]):
+    """A moment in UTC. SQLite keeps no zone, so the zone is taken off on the way in and put back on the way out."""
+
+    impl = DateTime(timezone=False)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:  # noqa: ARG002
+        if value is None:
+            return None
+        if value.tzinfo is None:
+            raise TypeError("a moment needs its time zone")
+        return value.astimezone(UTC).replace(tzinfo=None)
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:  # noqa: ARG002
+        return None if value is None else value.replace(tzinfo=UTC)
+
+
+def rate(*, nullable: bool = False, **kwargs: Any) -> Any:
+    """A column of exact decimal text (a share, a rate, an aspect ratio)."""
+    return Field(sa_type=DecimalText, nullable=nullable, **kwargs)
+
+
+def big(*, nullable: bool = False, **kwargs: Any) -> Any:
+    """A whole-number column that may pass 2**31: millionths of money, nanometres, micrograms, thousandths of a unit."""
+    return Field(sa_type=BigInteger, nullable=nullable, **kwargs)
+
+
+def moment(*, nullable: bool = False, **kwargs: Any) -> Any:
+    """A UTC instant."""
+    return Field(sa_type=Instant, nullable=nullable, **kwargs)
+
+
+def day(*, nullable: bool = False, **kwargs: Any) -> Any:
+    """A business date in the shop's own time zone."""
+    return Field(sa_type=Date, nullable=nullable, **kwargs)
+
+
+def one_of(column: str, values: tuple[str, ...]) -> CheckConstraint:
+    """A named CHECK that a text column holds one of a few words (enums are stored by value, never by name)."""
+    listed = ", ".join(f"'{value}'" for value in values)
+    return CheckConstraint(f"{column} IN ({listed})", name=f"{column}_known")
+
+
+def at_least(column: str, least: int, *, or_null: bool = False) -> CheckConstraint:
+    """A named CHECK that a whole-number column is not under `least`."""
+    guard = f"{column} IS NULL OR " if or_null else ""
+    return CheckConstraint(f"{guard}{column} >= {least}", name=f"{column}_at_least_{least}")
+
+
+__all__ = [
+    "DecimalText",
+    "Instant",
+    "at_least",
+    "big",
+    "date",
+    "datetime",
+    "day",
+    "metadata",
+    "moment",
+    "one_of",
+    "rate",
+]

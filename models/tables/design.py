@@ -1,0 +1,112 @@
+"""Designs, their revisions, and the parts and work of each revision."""
+
+from datetime import datetime
+from decimal import Decimal
+
+from sqlalchemy import UniqueConstraint
+from sqlmodel import Field, SQLModel
+
+from models.tables.columns import at_least, big, moment, one_of, rate
+
+TYPED_KINDS = ("", "ring", "scale", "bead", "finding", "chain", "wire", "packaging", "consumable")
+
+
+class Design(SQLModel, table=True):
+    """A thing that can be made. Name, photo, notes and listed prices stand outside the revisions."""
+
+    __tablename__ = "design"
+
+    id: int | None = Field(default=None, primary_key=True)
+    name: str = Field(index=True)
+    piece: str = ""
+    note: str = ""
+    photo: str | None = None
+    retired: bool = False
+    copied_from_id: int | None = Field(default=None, foreign_key="design.id")
+    created_at: datetime = moment()
+    version: int = 1
+
+
+class Revision(SQLModel, table=True):
+    """One saved state of a design: sizes in nanometres, a measured mass in micrograms. Never changed once written."""
+
+    __tablename__ = "revision"
+    __table_args__ = (
+        UniqueConstraint("design_id", "number"),
+        at_least("number", 1),
+        at_least("skill", 1),
+        at_least("once_pieces", 1),
+        at_least("width_nm", 1, or_null=True),
+        at_least("height_nm", 1, or_null=True),
+        at_least("length_nm", 1, or_null=True),
+        at_least("measured_mass_ug", 1, or_null=True),
+    )
+
+    id: int | None = Field(default=None, primary_key=True)
+    design_id: int = Field(foreign_key="design.id", index=True)
+    number: int
+    weave: str | None = None
+    skill: int = 1
+    width_nm: int | None = big(nullable=True, default=None)
+    height_nm: int | None = big(nullable=True, default=None)
+    length_nm: int | None = big(nullable=True, default=None)
+    measured_mass_ug: int | None = big(nullable=True, default=None)
+    allowance_percent: Decimal | None = rate(nullable=True, default=None)
+    once_pieces: int = 10
+    change_note: str = ""
+    made_at: datetime = moment()
+
+
+class Part(SQLModel, table=True):
+    """One line of a revision: a stock item, or a typed size and metal that is not in stock yet.
+
+    `quantity_milli` is in thousandths of the item's unit (rings are whole, so a multiple of 1000). Parts that share a
+    `choice_group` are alternatives; the lowest position is the usual one. `guess_micros` is a guessed price per unit.
+    """
+
+    __tablename__ = "part"
+    __table_args__ = (
+        UniqueConstraint("revision_id", "position"),
+        one_of("typed_kind", TYPED_KINDS),
+        at_least("quantity_milli", 1),
+        at_least("guess_micros", 0, or_null=True),
+        at_least("typed_wire_nm", 1, or_null=True),
+        at_least("typed_inner_nm", 1, or_null=True),
+    )
+
+    id: int | None = Field(default=None, primary_key=True)
+    revision_id: int = Field(foreign_key="revision.id", index=True)
+    position: int
+    item_id: int | None = Field(default=None, foreign_key="item.id", index=True)
+    typed_kind: str = ""
+    typed_name: str = ""
+    typed_metal: str | None = None
+    typed_colour: str = ""
+    typed_wire_nm: int | None = big(nullable=True, default=None)
+    typed_inner_nm: int | None = big(nullable=True, default=None)
+    typed_unit: str = "piece"
+    guess_micros: int | None = big(nullable=True, default=None)
+    quantity_milli: int = big()
+    purpose: str = ""
+    optional: bool = False
+    choice_group: str = ""
+    choice_name: str = ""
+    allowance_percent: Decimal | None = rate(nullable=True, default=None)
+    joined: bool = True
+
+
+class Work(SQLModel, table=True):
+    """One kind of work of a revision: a count that replaces the one from the parts, or minutes, or both left open."""
+
+    __tablename__ = "work"
+    __table_args__ = (
+        UniqueConstraint("revision_id", "kind"),
+        at_least("count", 0, or_null=True),
+        at_least("minutes_milli", 0, or_null=True),
+    )
+
+    id: int | None = Field(default=None, primary_key=True)
+    revision_id: int = Field(foreign_key="revision.id", index=True)
+    kind: str
+    count: int | None = None
+    minutes_milli: int | None = big(nullable=True, default=None)

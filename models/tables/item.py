@@ -1,0 +1,51 @@
+"""Stock items: anything that is counted in. Quantities live in the ledger, not here."""
+
+from datetime import datetime
+
+from sqlmodel import Field, SQLModel
+
+from models.tables.columns import at_least, big, moment, one_of
+
+ITEM_KINDS = ("ring", "scale", "bead", "finding", "chain", "wire", "packaging", "consumable")
+UNITS = ("piece", "m", "g")
+ARRIVALS = ("", "open", "closed")
+
+
+class Item(SQLModel, table=True):
+    """One stock item; sizes in nanometres, the mass of one unit in micrograms.
+
+    A ring's metal and size freeze once a design uses it. A gauge label may differ from the real wire: both are kept and
+    the real size computes. `mass_ug` is a measured mass that overrides the computed one.
+    """
+
+    __tablename__ = "item"
+    __table_args__ = (
+        one_of("kind", ITEM_KINDS),
+        one_of("unit", UNITS),
+        one_of("arrives", ARRIVALS),
+        at_least("wire_nm", 1, or_null=True),
+        at_least("inner_nm", 1, or_null=True),
+        at_least("hole_nm", 1, or_null=True),
+        at_least("mass_ug", 1, or_null=True),
+    )
+
+    id: int | None = Field(default=None, primary_key=True)
+    kind: str = Field(index=True)
+    name: str = Field(index=True)
+    metal: str | None = Field(default=None, index=True)
+    finish: str = ""
+    colour: str = ""
+    tint: str = ""
+    wire_nm: int | None = big(nullable=True, default=None, index=True)
+    inner_nm: int | None = big(nullable=True, default=None)
+    wire_label: str = ""
+    inner_label: str = ""
+    hole_nm: int | None = big(nullable=True, default=None)
+    unit: str = "piece"
+    mass_ug: int | None = big(nullable=True, default=None)
+    can_open: bool = True
+    arrives: str = ""
+    note: str = ""
+    retired: bool = False
+    created_at: datetime = moment()
+    version: int = 1

@@ -1,0 +1,18 @@
+"""One-time keys of forms and API writes, so that a thing sent twice acts once."""
+
+from datetime import datetime
+
+from sqlmodel import Field, SQLModel
+
+from models.tables.columns import moment
+
+
+class Once(SQLModel, table=True):
+    """A key that was used, the hash of what came with it, and what was answered (JSON text)."""
+
+    __tablename__ = "once"
+
+    key: str = Field(primary_key=True)
+    body_hash: str
+    result: str
+    used_at: datetime = moment(index=True)

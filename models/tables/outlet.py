@@ -1,0 +1,78 @@
+"""Where pieces are sold, what each outlet takes, and what is asked there for a design."""
+
+from datetime import datetime
+from decimal import Decimal
+
+from sqlalchemy import UniqueConstraint
+from sqlmodel import Field, SQLModel
+
+from models.tables.columns import at_least, big, moment, one_of, rate
+from models.tables.shop import ENDINGS
+
+OUTLET_KINDS = ("online", "market", "direct", "consignment", "wholesale")
+FEE_BASES = ("price", "price+shipping", "price+shipping+tax")
+
+
+class Outlet(SQLModel, table=True):
+    """One outlet. Money in millionths of the shop's currency, percentages as numbers like 6.5.
+
+    `ending` empty means the shop's own rule; `period_micros` is a fee per event or month, spread over `period_sales`.
+    """
+
+    __tablename__ = "outlet"
+    __table_args__ = (
+        one_of("kind", OUTLET_KINDS),
+        one_of("ending", ("", *ENDINGS)),
+        at_least("shipping_micros", 0),
+        at_least("postage_micros", 0),
+        at_least("period_micros", 0),
+        at_least("period_sales", 1),
+    )
+
+    id: int | None = Field(default=None, primary_key=True)
+    name: str = Field(unique=True)
+    kind: str
+    position: int = 0
+    tax_percent: Decimal = rate(default=Decimal(0))
+    prices_include_tax: bool = True
+    shipping_micros: int = big(default=0)
+    postage_micros: int = big(default=0)
+    period_micros: int = big(default=0)
+    period_sales: int = 1
+    wanted_margin_percent: Decimal | None = rate(nullable=True, default=None)
+    wanted_wage_micros: int | None = big(nullable=True, default=None)
+    retail_multiple: Decimal = rate(default=Decimal(2))
+    ending: str = ""
+    note: str = ""
+    retired: bool = False
+    created_at: datetime = moment()
+    version: int = 1
+
+
+class OutletFee(SQLModel, table=True):
+    """One fee of an outlet: a percentage of a base, a fixed sum per sale, or both."""
+
+    __tablename__ = "outlet_fee"
+    __table_args__ = (UniqueConstraint("outlet_id", "position"), one_of("base", FEE_BASES), at_least("fixed_micros", 0))
+
+    id: int | None = Field(default=None, primary_key=True)
+    outlet_id: int = Field(foreign_key="outlet.id", index=True)
+    position: int
+    label: str
+    percent: Decimal = rate(default=Decimal(0))
+    base: str = "price"
+    fixed_micros: int = big(default=0)
+
+
+class ListedPrice(SQLModel, table=True):
+    """What the person asks for a design at an outlet today, as the outlet shows it, in millionths."""
+
+    __tablename__ = "listed_price"
+    __table_args__ = (UniqueConstraint("design_id", "outlet_id"), at_least("price_micros", 0))
+
+    id: int | None = Field(default=None, primary_key=True)
+    design_id: int = Field(foreign_key="design.id", index=True)
+    outlet_id: int = Field(foreign_key="outlet.id", index=True)
+    price_micros: int = big()
+    changed_at: datetime = moment()
+    version: int = 1

@@ -1,0 +1,83 @@
+"""The shop itself: its one row of settings, its rates of work, and metals that the person added."""
+
+from datetime import datetime
+from decimal import Decimal
+
+from sqlmodel import Field, SQLModel
+
+from models.tables.columns import at_least, big, moment, one_of, rate
+
+LENGTH_UNITS = ("mm", "in")
+GAUGE_SYSTEMS = ("AWG", "SWG")
+OVERHEAD_MODES = ("hour", "percent")
+ENDINGS = ("any", "x.00", "x.50", "x.90", "x.95", "x.99", "5")
+
+
+class Shop(SQLModel, table=True):
+    """The settings of the whole shop; there is exactly one row, with id 1.
+
+    Money is in millionths of `currency`; percentages are numbers like 12.5; sizes are nanometres.
+    """
+
+    __tablename__ = "shop"
+    __table_args__ = (
+        one_of("length_unit", LENGTH_UNITS),
+        one_of("gauge_system", GAUGE_SYSTEMS),
+        one_of("overhead_mode", OVERHEAD_MODES),
+        one_of("ending", ENDINGS),
+        at_least("wage_micros", 0),
+        at_least("overhead_micros", 0),
+        at_least("once_pieces", 1),
+        at_least("near_nm", 0),
+    )
+
+    id: int = Field(default=1, primary_key=True)
+    name: str
+    currency: str
+    currency_locked: bool = False
+    locale: str = "en"
+    time_zone: str = "UTC"
+    length_unit: str = "mm"
+    gauge_system: str = "AWG"
+    wage_micros: int = big()
+    overhead_mode: str = "hour"
+    overhead_micros: int = big(default=0)
+    overhead_percent: Decimal = rate(default=Decimal(0))
+    allowance_percent: Decimal = rate(default=Decimal(3))
+    learning_percent: Decimal = rate(default=Decimal(100))
+    wanted_margin_percent: Decimal = rate(default=Decimal(30))
+    ending: str = "x.00"
+    one_price: bool = False
+    once_pieces: int = 10
+    kerf_nm: int = big(default=200_000)
+    near_nm: int = big(default=30_000)
+    demo: bool = False
+    version: int = 1
+
+
+class WorkRate(SQLModel, table=True):
+    """How long one unit of one kind of work takes: seconds, with the factors to the 10th and 90th percentile."""
+
+    __tablename__ = "work_rate"
+
+    kind: str = Field(primary_key=True)
+    seconds: Decimal = rate()
+    low_factor: Decimal = rate()
+    high_factor: Decimal = rate()
+    source: str
+    version: int = 1
+
+
+class OwnMetal(SQLModel, table=True):
+    """A metal or other ring material that the person added to the catalogue; density in g/cm3."""
+
+    __tablename__ = "own_metal"
+
+    code: str = Field(primary_key=True)
+    name: str = Field(unique=True)
+    density: Decimal = rate()
+    source: str
+    tint: str
+    note: str = ""
+    created_at: datetime = moment()
+    version: int = 1
