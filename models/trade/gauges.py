@@ -33,7 +33,9 @@ _NAME = r"(?:no\.?\s*|#\s*)?(?P<name>[0-9]+(?:/[0-9]+|[.,][0-9]+)?)"
 _UNIT = r"(?:\s*-?\s*(?:gauge|gage|ga|g)\b\.?)?"
 _AFTER = re.compile(rf"{_NAME}{_UNIT}\s*-?\s*{_SYSTEM}", re.IGNORECASE)
 _BEFORE = re.compile(rf"{_SYSTEM}\s*-?\s*{_NAME}{_UNIT}", re.IGNORECASE)
-_NO_SYSTEM = re.compile(r"(?:no\.?\s*|#\s*)?([0-9]+(?:/0)?)\s*-?\s*(?:gauge|gage|ga|g)\.?|(?:gauge|#)\s*([0-9]+(?:/0)?)", re.IGNORECASE)
+_NO_SYSTEM = re.compile(
+    r"(?:no\.?\s*|#\s*)?([0-9]+(?:/0)?)\s*-?\s*(?:gauge|gage|ga|g)\.?|(?:gauge|#)\s*([0-9]+(?:/0)?)", re.IGNORECASE
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -241,7 +241,9 @@ def format_length(nm: int, unit: str = "mm") -> str:
     inches = Fraction(nm) / _NM_PER["in"]
     if inches.denominator in {1, 2, 4, 8, 16, 32, 64}:
         whole, rest = divmod(inches, 1)
-        return " ".join(part for part in (str(whole) if whole or not rest else "", str(rest) if rest else "", "in") if part)
+        return " ".join(
+            part for part in (str(whole) if whole or not rest else "", str(rest) if rest else "", "in") if part
+        )
     return f"{_trimmed(_PLAIN.divide(Decimal(inches.numerator), Decimal(inches.denominator)), 4)} in"
 
 

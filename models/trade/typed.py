@@ -15,9 +15,22 @@ MAX_CHARACTERS = 60
 MAX_DIGITS = 18
 
 _VULGAR = re.compile(r"(?<=\d)(?=[\u00bc-\u00be\u2150-\u215e])")
-_SAME = str.maketrans({"\u2044": "/", "\u2212": "-", "\u2013": "-", "\u201d": '"', "\u201c": '"', "\u2033": '"', "\u2019": "'", "\u2032": "'"})
+_SAME = str.maketrans(
+    {
+        "\u2044": "/",
+        "\u2212": "-",
+        "\u2013": "-",
+        "\u201d": '"',
+        "\u201c": '"',
+        "\u2033": '"',
+        "\u2019": "'",
+        "\u2032": "'",
+    }
+)
 _DECIMAL = re.compile(r"(?P<sign>[+-]?)\s*(?P<whole>[0-9]*)(?:[.,](?P<part>[0-9]*))?")
-_FRACTION = re.compile(r"(?P<sign>[+-]?)\s*(?:(?P<whole>[0-9]+)(?:\s+|\s*-\s*))?(?P<top>[0-9]+)\s*/\s*(?P<bottom>[0-9]+)")
+_FRACTION = re.compile(
+    r"(?P<sign>[+-]?)\s*(?:(?P<whole>[0-9]+)(?:\s+|\s*-\s*))?(?P<top>[0-9]+)\s*/\s*(?P<bottom>[0-9]+)"
+)
 _EXPONENT = re.compile(r"[0-9][.,]?[0-9]*\s*[eE]\s*[+-]?[0-9]")
 
 
