@@ -111,8 +111,9 @@ def asks_for_system(text: str) -> str | None:
         except ValueError:
             continue
         sizes.append(f"{found.label} is {float(Fraction(found.nm, 1_000_000)):.2f} mm")
-    detail = f" ({', '.join(sizes)})" if sizes else ""
-    return f"Which gauge system? Type {name} AWG or {name} SWG{detail}, or the size in mm."
+    if not sizes:
+        return f"There is no gauge {shown(name)}. Type something like 20 AWG, 16 SWG or 1.0 mm."
+    return f"Which gauge system? Type {name} AWG or {name} SWG ({', '.join(sizes)}), or the size in mm."
 
 
 def names_gauge(text: str) -> bool:
