@@ -190,7 +190,12 @@ def match_metal(words: str, own: Iterable[Metal] = ()) -> list[Metal]:
         return certain[:1]
 
     def begins(word: str, each: Metal) -> bool:
-        return any(part.startswith(word) for name in names[id(each)] for part in name)
+        # '260' means C260 too.
+        return any(
+            part.startswith(word) or (word.isdigit() and part == f"c{word}")
+            for name in names[id(each)]
+            for part in name
+        )
 
     possible = [each for each in known if all(begins(word, each) for word in wanted)]
     return sorted(possible, key=lambda each: not _words(each.name)[0].startswith(wanted[0]))

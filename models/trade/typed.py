@@ -12,7 +12,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 MAX_CHARACTERS = 60
-MAX_DIGITS = 18
+MAX_DIGITS = 24
 
 _VULGAR = re.compile(r"(?<=\d)(?=[\u00bc-\u00be\u2150-\u215e])")
 _SAME = str.maketrans(
