@@ -16,9 +16,8 @@ from models.intake.csv_file import Column
 from models.intake.faults import Fault, Faults
 from models.intake.raw import Raw, Reader
 
-MOST_FEES = 12
-FILE_FEES = 6
-"""How many fees a line of a file can name; the page takes more."""
+MOST_FEES = 8
+"""How many fees an outlet can have; a file of outlets has columns for as many."""
 
 HUNDRED = Decimal(100)
 ZERO = Decimal(0)
@@ -135,7 +134,7 @@ def read_outlet_row(row: Mapping[str, str]) -> OutletDraft | Faults:
         raw["prices_include_tax"] = "yes"
     numbers = [
         number
-        for number in range(1, FILE_FEES + 1)
+        for number in range(1, MOST_FEES + 1)
         if any(row.get(f"fee_{number}_{part}", "").strip() for part in FEE_PARTS)
     ]
     raw["fees"] = [{part: row.get(f"fee_{number}_{part}", "") for part in FEE_PARTS} for number in numbers]
@@ -181,7 +180,7 @@ OUTLET_COLUMNS: tuple[Column, ...] = (
     _number("retail_multiple", "Wholesale: how many times its price the shop asks. Empty is 2.", "2.2"),
     Column("ending", f"How prices end. One of: {', '.join(ENDINGS)}. Empty takes the shop's rule.", example="x.90"),
     Column("note", "Anything to remember."),
-    *(column for number in range(1, FILE_FEES + 1) for column in _fee_columns(number)),
+    *(column for number in range(1, MOST_FEES + 1) for column in _fee_columns(number)),
 )
 
 
