@@ -30,13 +30,9 @@ def create_app(store: Store, settings: Settings) -> FastAPI:
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
         log = start_log(settings.data_dir / "logs", settings.log_level)
         environment()
-        # What start-up made stays for good; frozen, the collector need not walk it while pages are answered.
-        gc.collect()
-        gc.freeze()
         try:
             yield
         finally:
-            gc.unfreeze()
             stop_log(log)
             store.close()
 
@@ -68,3 +64,10 @@ def create_app(store: Store, settings: Settings) -> FastAPI:
     app.add_middleware(RequestLog)
     app.add_middleware(SecurityHeaders)
     return app
+
+
+def settle() -> None:
+    """Call once before serving: what start-up made stays for good, and frozen the collector walks it no more."""
+    environment()
+    gc.collect()
+    gc.freeze()

@@ -40,7 +40,7 @@ TITLES = {
 }
 
 
-class Problem(Exception):  # noqa: N818  (named after what it is answered as)
+class Problem(Exception):
     """A refusal with its status, words, and faults by field; answered as problem details."""
 
     def __init__(self, status: int, detail: str, faults: Faults | None = None) -> None:

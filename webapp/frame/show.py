@@ -76,6 +76,12 @@ def amount(value: Decimal | int, currency: str | None = None) -> str:
     return _number(rounded, digits, digits)
 
 
+def amount_fine(value: Decimal | int) -> str:
+    """A small amount to the millionth without its sign, for a column that names the currency: '0.0312'."""
+    rounded = exact(value).quantize(Decimal(1).scaleb(-MOST_PLACES), rounding=ROUND_HALF_EVEN)
+    return _number(rounded, minor_digits(showing.get().currency), MOST_PLACES)
+
+
 def typed_money(value: Decimal | int | None) -> str:
     """An amount the way it is put back into a field: every digit that counts, a full stop, no grouping."""
     if value is None:
@@ -177,6 +183,7 @@ FILTERS: dict[str, Callable[..., str]] = {
     "money": money,
     "money_fine": money_fine,
     "amount": amount,
+    "amount_fine": amount_fine,
     "typed_money": typed_money,
     "mm": mm,
     "wire": wire,
