@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Context, Decimal
+from functools import lru_cache
 
 _CONTEXT = Context(prec=50)
 
@@ -184,8 +185,7 @@ def match_metal(words: str, own: Iterable[Metal] = ()) -> list[Metal]:
     if not wanted:
         return []
     known = (*own, *METALS.values())
-    names = {id(each): [_words(name) for name in (each.code, each.name, *each.aliases)] for each in known}
-    certain = [each for each in known if wanted in names[id(each)]]
+    certain = [each for each in known if wanted in _names(each)]
     if certain:
         return certain[:1]
 
@@ -199,6 +199,12 @@ def match_metal(words: str, own: Iterable[Metal] = ()) -> list[Metal]:
 
     possible = [each for each in known if all(begins(word, each) for word in wanted)]
     return sorted(possible, key=lambda each: not _words(each.name)[0].startswith(wanted[0]))
+
+
+@lru_cache(maxsize=256)
+def _names(each: Metal) -> tuple[tuple[str, ...], ...]:
+    """Return the words of a metal's code, name and aliases."""
+    return tuple(_words(name) for name in (each.code, each.name, *each.aliases))
 
 
 def _words(text: str) -> tuple[str, ...]:
