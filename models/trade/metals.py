@@ -192,9 +192,7 @@ def match_metal(words: str, own: Iterable[Metal] = ()) -> list[Metal]:
     def begins(word: str, each: Metal) -> bool:
         # '260' means C260 too.
         return any(
-            part.startswith(word) or (word.isdigit() and part == f"c{word}")
-            for name in names[id(each)]
-            for part in name
+            part.startswith(word) or (word.isdigit() and part == f"c{word}") for name in _names(each) for part in name
         )
 
     possible = [each for each in known if all(begins(word, each) for word in wanted)]
