@@ -120,11 +120,12 @@ def minutes(value: Decimal | int) -> str:
     number = Decimal(value)
     sign = "−" if number < 0 else ""
     number = abs(number)
-    if number < 10 and number != number.to_integral_value():
+    if 0 < number < Decimal("0.05"):
+        return "under 0.1 min"
+    if number < 10:
         fine = number.quantize(Decimal("0.1"), rounding=ROUND_HALF_UP)
         if fine != fine.to_integral_value():
-            return f"{sign}{_number(fine, 1, 1)} min" if fine >= Decimal("0.1") else "under 0.1 min"
-        number = fine
+            return f"{sign}{_number(fine, 1, 1)} min"
     whole = int(number.to_integral_value(rounding=ROUND_HALF_UP))
     if whole < 60:
         return f"{sign}{whole} min"
