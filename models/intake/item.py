@@ -124,6 +124,10 @@ def read_item(
     """
     reader = Reader(raw, length_unit=length_unit)
     kind = reader.choice("kind", KINDS)
+    unknown = reader.faults()
+    if unknown:
+        # What else would be right depends on the kind.
+        return unknown
     metal = _metal(reader, kind, metals)
     wire, inner, hole = _sizes(reader, kind)
     wire_label = _wire_label(reader, wire)
@@ -234,13 +238,13 @@ def _metal(reader: Reader, kind: str, metals: Mapping[str, Metal]) -> Metal | No
     found = find_metal(words, metals)
     if found is None:
         own = [metal for code, metal in metals.items() if code not in METALS]
-        likely = [metal.code for metal in match_metal(words, own)[:4]]
-        help_ = (
-            f"Did you mean {' or '.join(likely)}?"
+        likely = ", ".join(metal.code for metal in match_metal(words, own)[:5])
+        reader.fault(
+            "metal",
+            f"'{words}' may be several metals here; choose one of: {likely}."
             if likely
-            else "Choose one of the list, or add your own under Metals."
+            else f"'{words}' is not a metal here. Choose one of the list, or add your own under Metals.",
         )
-        reader.fault("metal", f"'{words}' is not one metal of this shop. {help_}")
     return found
 
 

@@ -74,7 +74,8 @@ def offer_fields(reader: Reader, *, currency: str = "") -> OfferDraft | None:
     pack, unit = _pack(reader)
     price = reader.money("price")
     code = reader.text("currency", most=3).upper()
-    if code and not is_currency(code):
+    payable = not code or is_currency(code)
+    if not payable:
         reader.fault("currency", f"'{code}' is not a currency of ISO 4217; give three letters such as EUR, GBP or USD.")
     rate = reader.decimal("exchange_rate", required=False, least=Decimal("0.000001"), most=LARGEST_PACK, places=10)
     draft = OfferDraft(
@@ -88,7 +89,7 @@ def offer_fields(reader: Reader, *, currency: str = "") -> OfferDraft | None:
         note=reader.text("offer_note", most=500, lines=True),
         current=reader.flag("current", default=True),
     )
-    if pack is None or price is None:
+    if pack is None or price is None or not payable:
         return None
     if not currency:
         return draft

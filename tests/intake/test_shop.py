@@ -83,7 +83,7 @@ def test_a_bare_size_is_in_the_unit_of_the_shop() -> None:
         ("length_unit", "furlong", "mm, in"),
         ("gauge_system", "16", "AWG, SWG"),
         ("wage_per_hour", "", "number"),
-        ("wage_per_hour", "-3", "number"),
+        ("wage_per_hour", "-3", "too small"),
         ("wage_per_hour", "1e9", "number"),
         ("wage_per_hour", "NaN", "number"),
         ("wage_per_hour", "0.0000001", "6 decimals"),
