@@ -12,10 +12,10 @@ from typing import cast
 
 from models.costing.inputs import Arrives, PartInput, PartKind, UnitCost
 from models.costing.lines import Impossible, Line
-from models.costing.unit_cost import Body, one_mass_g, typed_unit_cost, unit_cost_of_offer
-from models.intake.item import body_of, short_metal
+from models.costing.unit_cost import typed_unit_cost, unit_cost_of_offer
+from models.intake.item import body_of, short_metal, unit_mass_g
 from models.trade.metals import Metal
-from models.trade.rings import RingSize, wire_g_per_m
+from models.trade.rings import RingSize
 
 BARE_TINT = "#9a8f80"
 """What a thing of unknown metal is drawn in."""
@@ -155,7 +155,7 @@ def priced(thing: Thing, offer: OfferFacts | None, guess: Decimal | None = None)
             cost = replace(cost, lines=(*_exchange_lines(offer), *cost.lines))
     if not isinstance(cost, UnitCost) and guess is not None:
         cost = typed_unit_cost(guess, guessed=True, source="typed in the design")
-    priced_thing = replace(thing, mass_g=_unit_mass_g(thing, body))
+    priced_thing = replace(thing, mass_g=unit_mass_g(thing.unit, body))
     if isinstance(cost, UnitCost):
         return replace(priced_thing, unit_cost=cost, no_price="")
     return replace(priced_thing, unit_cost=None, no_price=cost.reason if cost is not None else _no_price(thing))
@@ -180,17 +180,6 @@ def _exchange_lines(offer: OfferFacts) -> tuple[Line, ...]:
         source=source,
     )
     return asked, rate
-
-
-def _unit_mass_g(thing: Thing, body: Body) -> Decimal | None:
-    """The mass of one unit in grams: as measured, of a ring as computed, of a metre of wire by its cross-section."""
-    if thing.unit == "g":
-        return Decimal(1)
-    if thing.unit == "m":
-        if body.g_per_m is None and body.wire_nm and body.metal:
-            return wire_g_per_m(body.wire_nm, body.metal.density)
-        return body.g_per_m
-    return one_mass_g(body)
 
 
 def usual_choices(parts: Iterable[PartFacts]) -> dict[str, str]:
