@@ -16,7 +16,9 @@ from models.costing.lines import Impossible
 from models.costing.prices import OnePrice
 from models.costing.sensitivity import Moved, sensitivity
 from models.errors import Missing
+from models.intake.cost_question import CostQuestion
 from models.intake.design import DesignDraft
+from models.intake.faults import Fault, Faults
 from models.queries.cost_inputs import (
     CostInputs,
     ShopFacts,
@@ -223,6 +225,20 @@ def view_revision(session: Session, revision_id: int, ask: Ask, *, moves: bool =
     return build_view(inputs, shop, shop_weaves(session), ask, moves=moves)
 
 
+def view_asked(
+    session: Session, design_id: int, question: CostQuestion, *, moves: bool = False
+) -> tuple[CostView, Faults | None]:
+    """A design's latest revision costed as a page or a program asked, and what it asked for that is not there.
+
+    Raises: Missing.
+    """
+    shop = load_shop_facts(session)
+    revision_id = revision_of(session, design_id)
+    inputs = load_cost_inputs(session, [revision_id], shop.metals)[revision_id]
+    ask, faults = _ask_of(inputs, question)
+    return build_view(inputs, shop, shop_weaves(session), ask, moves=moves), faults
+
+
 def revision_of(session: Session, design_id: int, number: int | None = None) -> int:
     """The id of a design's latest revision, or of the one with this number. Raises: Missing."""
     latest = latest_revisions(session, [design_id]).get(design_id)
@@ -349,10 +365,19 @@ def choice_value(group: str, choice: str) -> str:
     return f"{group}={choice}"
 
 
-def read_choices(inputs: CostInputs, values: Collection[str]) -> dict[str, str] | str:
-    """The choices that these values ask for, by group; the first value that asks for none of this design's, as text."""
+def _ask_of(inputs: CostInputs, question: CostQuestion) -> tuple[Ask, Faults | None]:
+    """What is asked of this design; a choice or part that it does not have is left out and named."""
     known = {choice_value(part.group, part.choice): part for part in inputs.parts if part.group}
-    for value in values:
-        if value not in known:
-            return value
-    return {known[value].group: known[value].choice for value in values}
+    places = {part.position for part in inputs.parts if part.optional}
+    strange = [value for value in question.choices if value not in known]
+    nowhere = [place for place in question.with_optional if place not in places]
+    faults = [Fault("choice", f"This design has no choice '{value}'.") for value in strange]
+    faults += [Fault("with", f"This design has no optional part at place {place}.") for place in nowhere]
+    ask = Ask(
+        pieces=question.pieces,
+        choices={known[value].group: known[value].choice for value in question.choices if value in known},
+        with_optional=tuple(place for place in question.with_optional if place in places),
+        prices=question.prices,
+        retail=question.retail,
+    )
+    return ask, Faults(tuple(faults)) if faults else None
