@@ -7,11 +7,12 @@ from decimal import Decimal
 
 import pytest
 
+from models.costing.lines import add_up, adds_up
 from models.database import Store
 from models.errors import Conflict, Missing, Stale, Unfit
 from models.intake.outlet import FeeDraft, OutletDraft
 from models.operations.outlet import add_outlet, bring_back_outlet, change_outlet, retire_outlet
-from models.queries.outlet import draft_sale, export_outlets, outlet_inputs, outlet_view, outlets_page, usual_sample
+from models.queries.outlet import draft_example, export_outlets, outlet_inputs, outlet_view, outlets_page, usual_sample
 
 WEB = OutletDraft(
     name="Own web shop",
@@ -109,13 +110,18 @@ def test_of_a_price_tax_fees_and_postage_go_and_the_rest_is_left(store: Store) -
     # 43.50 is paid, of which 43.50/6 = 7.25 is tax; commission 6.5 % and payment 3 % are taken of all 43.50.
     assert view.sale.tax == Decimal("7.25")
     assert view.sale.fees_total == Decimal("2.8275") + Decimal("1.305") + Decimal("0.25")
-    assert view.takes == view.sale.fees_total + Decimal("3.20")
-    assert view.leaves == Decimal("43.50") - view.sale.tax - view.takes
+    example = view.example
+    assert example.takes == view.sale.fees_total + Decimal("3.20")
+    assert example.leaves == Decimal("43.50") - view.sale.tax - example.takes
+    assert [line.label for line in example.lines] == ["Left for you", "Commission", "Payment", "Postage you pay", "Tax"]
+    assert add_up(line.amount for line in example.lines) == Decimal("43.50")
+    assert all(adds_up(line) for line in example.lines)
+    assert [part.amount for part in example.lines[2].lines] == [Decimal("1.305"), Decimal("0.25")]
 
 
 def test_a_stall_is_shared_by_the_sales_that_are_expected(store: Store) -> None:
     with store.reading() as session:
-        assert draft_sale(session, FAIR, Decimal(40)).period_share == 4
+        assert draft_example(session, FAIR, Decimal(40)).sale.period_share == 4
 
 
 def test_the_outlet_that_leaves_most_is_named_once_there_are_two(store: Store) -> None:
