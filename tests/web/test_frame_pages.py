@@ -112,6 +112,13 @@ def test_static_files_are_there(client: Any) -> None:
         assert client.get(f"/static/{name}").status_code == 200
 
 
+def test_a_browser_keeps_static_files_but_asks_whether_they_changed(client: Any) -> None:
+    first = client.get("/static/ringbench.css")
+    assert first.headers["cache-control"] == "no-cache"
+    again = client.get("/static/ringbench.css", headers={"if-none-match": first.headers["etag"]})
+    assert again.status_code == 304
+
+
 def test_the_log_names_the_path_and_never_what_was_sent(client: Any, store: Store) -> None:
     client.post("/nothing?name=Ida", {"note": "secret note"})
     client.get("/two%0Alines")
