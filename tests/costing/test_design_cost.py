@@ -138,6 +138,8 @@ def test_unpriced_and_guessed_parts_are_named_and_make_the_cost_provisional() ->
     assert part_line(cost, "odd ring").provisional
     assert part_line(cost, "guessed ring").provisional
     assert not part_line(cost, "bronze ring").provisional
+    clasp = PartInput("clasp", "finding", Decimal(1), unit_cost=cost_of("0.5", guessed=True))
+    assert part_line(cost_design([clasp], work(), shop_rates()), "clasp").provisional
     assert cost.materials.provisional
     assert cost.line.provisional
     assert not cost_design([rings()], work(), shop_rates()).provisional

@@ -399,6 +399,7 @@ def test_one_sale_replayed_as_cash_leaves_exactly_the_stated_profit(
     assert sum(Fraction(entry.amount) for entry in sale.cash_entries) == Fraction(sale.profit)
     assert adds_up(sale.line)
     assert sale.line.amount == sale.buyer_pays
+    assert all(line.reason and line.source for line in leaves(sale.line))
     for paid in (sale.price_shown, sale.shipping, sale.tax, sale.buyer_pays):
         assert -paid.as_tuple().exponent <= minor_digits(currency)  # type: ignore[operator]
 

@@ -58,6 +58,16 @@ def test_a_metal_that_several_parts_share_moves_with_all_of_them() -> None:
     assert "Price of steel" not in found
 
 
+def test_the_designs_own_allowance_moves_too() -> None:
+    parts = [rings(10, unit_cost=cost_of("1"))]
+    found = moves(parts, work=nothing_to_do(), outlet=plain_outlet(), allowance=Decimal("0.2"))
+    assert found["Allowance for spoiled parts"] == Decimal("0.2")
+    of_the_part = [rings(10, unit_cost=cost_of("1"), allowance=Decimal("0.5"))]
+    assert moves(of_the_part, work=nothing_to_do(), outlet=plain_outlet())["Allowance for spoiled parts"] == Decimal(
+        "0.5"
+    )
+
+
 def test_a_fee_that_would_take_everything_comes_first_without_a_number() -> None:
     found = moves(outlet=plain_outlet(fees=(Fee("greedy", Decimal("0.95")),)))
     assert next(iter(found.items())) == ("greedy", None)

@@ -43,6 +43,10 @@ def test_rings_by_weight_are_priced_through_the_mass_of_one() -> None:
     per_ring = cost("6.40", "50", "g", body=RING).amount
     mass_g = STEEL.density * PI * PI / 4 * Decimal("1.44") * Decimal("6.2") / 1000
     assert abs(per_ring - Decimal("6.40") / 50 * mass_g) < Decimal("1e-25")
+    per_pair = cost("6.40", "50", "g", item_unit="pairs", body=RING).amount
+    assert abs(per_pair - per_ring * 2) < Decimal("1e-25")
+    per_g = cost("6.40", "50", "pairs", item_unit="g", body=RING).amount
+    assert abs(per_g * mass_g * 2 - Decimal("6.40") / 50) < Decimal("1e-25")
 
 
 @pytest.mark.parametrize(
