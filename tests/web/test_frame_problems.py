@@ -205,6 +205,7 @@ def test_an_unknown_call_is_a_problem(client: Any) -> None:
 def test_the_description_names_bodies_and_problems(client: Any, bodies: list[dict[str, Any]]) -> None:
     described = client.get("/openapi.json").json()["paths"]["/api/studio"]["post"]
     assert described["requestBody"]["content"]["application/json"]["schema"]["required"] == ["name"]
+    assert [parameter["name"] for parameter in described["parameters"]] == ["Idempotency-Key"]
     assert PROBLEM in described["responses"]["422"]["content"]
 
 

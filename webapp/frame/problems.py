@@ -151,9 +151,19 @@ def json_body(properties: Mapping[str, object], required: tuple[str, ...] = ()) 
     schema: dict[str, object] = {"type": "object", "properties": dict(properties)}
     if required:
         schema["required"] = list(required)
-    return {"requestBody": {"required": True, "content": {"application/json": {"schema": schema}}}}
+    return {
+        "parameters": [KEY_HEADER],
+        "requestBody": {"required": True, "content": {"application/json": {"schema": schema}}},
+    }
 
 
+KEY_HEADER: dict[str, object] = {
+    "name": "Idempotency-Key",
+    "in": "header",
+    "required": False,
+    "description": "Any text of your own; the same key with the same body acts once.",
+    "schema": {"type": "string", "maxLength": MOST_KEY_SIGNS},
+}
 PROBLEM_SCHEMA: dict[str, object] = {
     "type": "object",
     "properties": {
