@@ -8,15 +8,16 @@ from __future__ import annotations
 from fastapi import APIRouter
 
 from webapp.frame.links import RoomLink
-from webapp.rooms import settings
+from webapp.rooms import costing, outlets, settings, welcome
 
 __all__ = ["FINDER_PATH", "ROOMS", "ROOM_LINKS", "RoomLink"]
 
-ROOMS: list[APIRouter] = [settings.router]
+ROOMS: list[APIRouter] = [costing.router, outlets.router, settings.router, welcome.router]
 
 # In this order: Bench, Stock, Designs, Builds, Orders, Buying, Outlets, Books, Settings. A room that does not
 # exist yet has no line.
 ROOM_LINKS: list[RoomLink] = [
+    RoomLink("Outlets", "/outlets", "outlets"),
     RoomLink("Settings", "/settings", "settings"),
 ]
 
