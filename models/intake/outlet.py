@@ -35,7 +35,7 @@ KIND_WORDS = {
 }
 BASE_WORDS = {
     "price": "the price",
-    "price+shipping": "the price and the shipping",
+    "price+shipping": "price and shipping",
     "price+shipping+tax": "price, shipping and tax",
 }
 
