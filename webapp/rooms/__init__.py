@@ -8,15 +8,28 @@ from __future__ import annotations
 from fastapi import APIRouter
 
 from webapp.frame.links import RoomLink
-from webapp.rooms import costing, outlets, settings, welcome
+from webapp.rooms import bench, costing, metals, outlets, rings, settings, stock, suppliers, weaves, welcome
 
 __all__ = ["FINDER_PATH", "ROOMS", "ROOM_LINKS", "RoomLink"]
 
-ROOMS: list[APIRouter] = [costing.router, outlets.router, settings.router, welcome.router]
+ROOMS: list[APIRouter] = [
+    bench.router,
+    costing.router,
+    stock.router,
+    rings.router,
+    weaves.router,
+    metals.router,
+    suppliers.router,
+    outlets.router,
+    settings.router,
+    welcome.router,
+]
 
 # In this order: Bench, Stock, Designs, Builds, Orders, Buying, Outlets, Books, Settings. A room that does not
 # exist yet has no line.
 ROOM_LINKS: list[RoomLink] = [
+    RoomLink("Bench", "/", "bench"),
+    RoomLink("Stock", "/stock", "stock"),
     RoomLink("Outlets", "/outlets", "outlets"),
     RoomLink("Settings", "/settings", "settings"),
 ]
