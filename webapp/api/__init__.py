@@ -8,4 +8,6 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-APIS: list[APIRouter] = []
+from webapp.api import costing, outlets, settings
+
+APIS: list[APIRouter] = [costing.router, outlets.router, settings.router]
