@@ -8,6 +8,15 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from webapp.api import costing, outlets, settings
+from webapp.api import costing, items, metals, outlets, rings, settings, suppliers, weaves
 
-APIS: list[APIRouter] = [costing.router, outlets.router, settings.router]
+APIS: list[APIRouter] = [
+    rings.router,
+    items.router,
+    suppliers.router,
+    weaves.router,
+    metals.router,
+    costing.router,
+    outlets.router,
+    settings.router,
+]

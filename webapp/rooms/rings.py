@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
@@ -26,24 +28,14 @@ def ring_page(request: Request) -> Response:
     asked = RawForm(tuple((name, request.query_params.get(name, "")) for name in ASKED if name in request.query_params))
     unit = prefs_of(request).length_unit
     with request.app.state.store.reading() as session:
-        options = metal_options(session)
-        usual_kerf = exact_text(shop_settings(session).kerf_nm)
+        metals = metal_options(session)
+        more: dict[str, Any] = {"metals": metals, "usual_kerf": exact_text(shop_settings(session).kerf_nm)}
         if not asked.items:
-            form = Form.blank({"metal": options[0][0]})
-            return render(request, "stock/rings.html", None, form=form, metals=options, usual_kerf=usual_kerf)
+            form = Form.blank({"metal": metals[0][0]})
+            return render(request, "stock/rings.html", None, asked=form, **more)
         question = read_ring(asked.raw(), metals=all_metals(session), length_unit=unit)
         if isinstance(question, Faults):
-            form = Form.sent(asked, question)
-            return render(request, "stock/rings.html", None, form=form, metals=options, usual_kerf=usual_kerf)
+            return render(request, "stock/rings.html", None, status=422, asked=Form.sent(asked, question), **more)
         sheet = ring_sheet(session, question.size, question.metal, kerf_mm=question.kerf_mm)
         near = near_items(session, question.size, question.metal.code, near_nm(session))
-    return render(
-        request,
-        "stock/rings.html",
-        sheet,
-        form=Form.sent(asked),
-        metals=options,
-        usual_kerf=usual_kerf,
-        question=question,
-        near=near,
-    )
+    return render(request, "stock/rings.html", sheet, asked=Form.sent(asked), question=question, near=near, **more)
