@@ -8,7 +8,7 @@ from __future__ import annotations
 from fastapi import APIRouter
 
 from webapp.frame.links import RoomLink
-from webapp.rooms import bench, costing, metals, outlets, rings, settings, stock, suppliers, weaves, welcome
+from webapp.rooms import bench, costing, imports, metals, outlets, rings, settings, stock, suppliers, weaves, welcome
 
 __all__ = ["FINDER_PATH", "ROOMS", "ROOM_LINKS", "RoomLink"]
 
@@ -22,6 +22,7 @@ ROOMS: list[APIRouter] = [
     suppliers.router,
     outlets.router,
     settings.router,
+    imports.router,
     welcome.router,
 ]
 
