@@ -11,6 +11,7 @@ from models.database import Store
 from models.operations.figures import refresh_figures, stale_figures
 from tests.shops import a_design, a_finding, a_listed_price, a_part, a_ring, an_outlet
 from tests.web.conftest import Client, forms_of
+from tests.web.reading import words
 
 
 @pytest.fixture
@@ -31,11 +32,6 @@ def design(store: Store) -> int:
         an_outlet(session, name="Gallery", kind="consignment", position=1, fees=(("Commission", "40", "price", "0"),))
         refresh_figures(session)
     return found
-
-
-def words(page: str) -> str:
-    """The text of a page on one line."""
-    return " ".join(unescape(re.sub(r"<[^>]+>", " ", page)).split())
 
 
 def button(page: str, do: str, outlet: int) -> tuple[str, str]:

@@ -8,13 +8,27 @@ from __future__ import annotations
 from fastapi import APIRouter
 
 from webapp.frame.links import RoomLink
-from webapp.rooms import bench, costing, imports, metals, outlets, rings, settings, stock, suppliers, weaves, welcome
+from webapp.rooms import (
+    bench,
+    costing,
+    imports,
+    listing,
+    metals,
+    outlets,
+    rings,
+    settings,
+    stock,
+    suppliers,
+    weaves,
+    welcome,
+)
 
 __all__ = ["FINDER_PATH", "ROOMS", "ROOM_LINKS", "RoomLink"]
 
 ROOMS: list[APIRouter] = [
     bench.router,
     costing.router,
+    listing.router,
     stock.router,
     rings.router,
     weaves.router,
