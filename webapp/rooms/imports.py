@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import binascii
+import re
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request
@@ -26,6 +27,7 @@ Sent = Annotated[RawForm, Depends(read_form)]
 CONTENT_FIELD = "content"
 """The looked-at file as base64: the page carries it, so that nothing is stored before the person has said yes."""
 SHOWN_LINES = 100
+FURTHER_FEE = re.compile(r"fee_(?!1_)\d+_")
 PLACES = {"items": "/stock", "designs": "/designs", "parts": "/designs", "outlets": "/outlets"}
 
 
@@ -113,8 +115,17 @@ def _carried_content(raw: RawForm) -> bytes | None:
 
 
 def _ask(request: Request, kind: FileKind, form: Form) -> Response:
+    # The second and later fees have the columns of the first, so they are kept out of sight.
+    more = tuple(column for column in kind.columns if FURTHER_FEE.match(column.name))
     return render(
-        request, "imports/kind.html", kind, form=form, largest_mb=LARGEST_BYTES // 1_000_000, most_rows=MOST_ROWS
+        request,
+        "imports/kind.html",
+        kind,
+        form=form,
+        largest_mb=LARGEST_BYTES // 1_000_000,
+        most_rows=MOST_ROWS,
+        first_columns=tuple(column for column in kind.columns if column not in more),
+        more_columns=more,
     )
 
 
