@@ -13,7 +13,7 @@ from models.costing.inputs import UnitCost
 from models.costing.lines import Impossible, Line
 from models.intake.item import UNIT_WORDS, UNITS_OF
 from models.intake.offer import from_milli
-from models.queries.item import ItemView, NearItem, item_view, near_items
+from models.queries.item import ItemView, NearItem, item_view, near_items, near_nm
 from models.queries.metal import all_metals
 from models.queries.offer import OfferView, item_offers
 from models.queries.supplier import supplier_names
@@ -136,7 +136,7 @@ def metal_options(session: Session) -> tuple[tuple[str, str], ...]:
 def item_page(session: Session, item_id: int) -> ItemPage:
     """Everything that an item's page shows. Raises: Missing."""
     item = item_view(session, item_id)
-    metal = all_metals(session).get(item.metal) if item.metal else None
+    metal = item.body.metal
     uses = uses_of(session, item_id)
     size = item.size
     sheet = None
@@ -144,8 +144,8 @@ def item_page(session: Session, item_id: int) -> ItemPage:
     if size is not None:
         if metal is not None:
             sheet = ring_sheet(session, size, metal, measured_mass_ug=item.measured_mass_ug)
-        tolerance_nm = session.exec(select(Shop.near_nm)).first() or 0
-        near = tuple(ring for ring in near_items(session, size, item.metal, tolerance_nm) if ring.id != item_id)
+        found = near_items(session, size, item.metal, near_nm(session))
+        near = tuple(ring for ring in found if ring.id != item_id)
     return ItemPage(
         item=item,
         sheet=sheet,
@@ -193,7 +193,7 @@ def ring_sheet(
     return RingSheet(
         facts=ring_facts(size, used, kerf_mm),
         fits=knows.fit_rows(size),
-        records=fit_records(session, near=size),
+        records=fit_records(session, near=size, tolerance_nm=knows.near_nm),
         density=density,
         cautions=metal.notes,
         weighed=bool(measured_mass_ug),

@@ -143,8 +143,10 @@ def weave_page(session: Session, code: str) -> WeavePage:
     )
 
 
-def fit_records(session: Session, *, weave: str | None = None, near: RingSize | None = None) -> tuple[RecordRow, ...]:
-    """The shop's records, latest first: of one weave, or of sizes within the shop's tolerance of one ring."""
+def fit_records(
+    session: Session, *, weave: str | None = None, near: RingSize | None = None, tolerance_nm: int = NEAR_NM
+) -> tuple[RecordRow, ...]:
+    """The shop's records, latest first: of one weave, or of sizes within a tolerance of one ring."""
     found = columns(
         col(FitRecord.id),
         col(FitRecord.weave),
@@ -158,10 +160,9 @@ def fit_records(session: Session, *, weave: str | None = None, near: RingSize | 
     if weave is not None:
         found = found.where(col(FitRecord.weave) == weave)
     if near is not None:
-        near_nm = session.exec(select(Shop.near_nm)).first() or 0
         found = found.where(
-            col(FitRecord.wire_nm).between(near.wire_nm - near_nm, near.wire_nm + near_nm),
-            col(FitRecord.inner_nm).between(near.inner_nm - near_nm, near.inner_nm + near_nm),
+            col(FitRecord.wire_nm).between(near.wire_nm - tolerance_nm, near.wire_nm + tolerance_nm),
+            col(FitRecord.inner_nm).between(near.inner_nm - tolerance_nm, near.inner_nm + tolerance_nm),
         )
     return tuple(
         RecordRow(

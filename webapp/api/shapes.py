@@ -10,7 +10,6 @@ from pydantic import BaseModel, Field
 from models.costing.exact import EXACT
 from models.costing.lines import Line
 
-
 FINEST = 12
 """As many decimals as an amount is ever sent with."""
 
