@@ -293,7 +293,7 @@ def near_items(
 def near_wires(
     session: Session, wire_nm: int, metal: str | None, tolerance_nm: int, *, colour: str
 ) -> tuple[tuple[int, str], ...]:
-    """The wire in stock (not retired) of a metal and colour that is within a tolerance of a thickness, as (id, name)."""
+    """The wire in stock (not retired) of a metal and colour within a tolerance of a thickness, as (id, name)."""
     found = select(Item.id, Item.name, Item.colour).where(
         Item.kind == "wire",
         Item.metal == metal,
@@ -330,7 +330,7 @@ def near_nm(session: Session) -> int:
 
 
 def export_items(session: Session) -> Iterable[dict[str, object]]:
-    """Every item with its current offer as rows of `ITEM_COLUMNS` of the intake; reading them gives the same items."""
+    """Every item with its current offer as rows of `ITEM_COLUMNS` of the intake; reading gives the same items."""
     items = tuple(items_by_id(session).values())
     twins = _with_twins(items, near_nm(session))
     for item in items:
