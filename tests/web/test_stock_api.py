@@ -210,6 +210,14 @@ def test_what_is_not_there_is_a_404_problem(client: Client, method: str, path: s
     assert answer.headers["content-type"] == "application/problem+json"
 
 
+@pytest.mark.parametrize(
+    "path", ["/stock/items/{}", "/stock/suppliers/{}", "/api/items/{}", "/api/items/{}/offers", "/api/suppliers/{}"]
+)
+def test_a_number_past_all_rows_is_not_there_either(client: Client, path: str) -> None:
+    for number in (2**31, 2**63, 10**25, -(10**25)):
+        assert client.get(path.format(number)).status_code == 404
+
+
 @pytest.mark.parametrize("body", ["[]", "{", '{"wire": NaN}', '{"wire": 1e999999}', "null"])
 def test_a_body_that_is_no_json_object_is_refused(client: Client, body: str) -> None:
     answer = client.request("POST", "/api/items", content=body, headers={"content-type": "application/json"})
