@@ -178,7 +178,7 @@ def hand_out(
         bool, typer.Option("--decimal-comma", help="Decimal commas, and semicolons between cells.")
     ] = False,
 ) -> None:
-    """Hand out all items, designs, parts or outlets as a file, to the screen unless --out is given."""
+    """Write all items, designs, parts or outlets as a file, to the screen unless --out is given."""
     with plain_words(), _existing(data) as store:
         with store.reading() as session:
             text = file_of(session, _kind(kind), delimiter=";" if decimal_comma else ",")
@@ -187,7 +187,7 @@ def hand_out(
             sys.stdout.buffer.flush()
         else:
             out.write_bytes(text.encode())
-            typer.echo(f"Handed out in {out}.")
+            typer.echo(f"Saved in {out}.")
 
 
 @contextmanager
