@@ -46,6 +46,15 @@ def test_a_price_is_tried_while_typing_then_listed_and_taken_back(screen: Page) 
     expect(screen.locator(".answer").first).not_to_contain_text("123.45")
 
 
+def test_a_price_that_cannot_be_read_is_said_while_typing(screen: Page) -> None:
+    screen.goto("/designs/1/prices")
+    outlet = screen.locator("article.outlet").first
+    outlet.get_by_label("Price to try").fill("a lot")
+    expect(outlet.locator(".outlet-sale .fault")).to_contain_text("not a number")
+    outlet.get_by_label("Price to try").fill("40")
+    expect(outlet.locator(".outlet-says")).to_contain_text("40.00")
+
+
 def test_pieces_made_together_work_everything_out_anew(screen: Page) -> None:
     screen.goto("/designs/1/prices")
     before = screen.locator(".lines-total").first.inner_text()

@@ -51,7 +51,8 @@ def copy_variant(request: Request, design_id: int, raw: Sent) -> Response:
 def _variants(request: Request, design_id: int, raw: RawForm, form: Form | None) -> Response:
     with request.app.state.store.reading() as session:
         page, faults = _read(session, design_id, raw)
-    return render(request, "designs/variants.html", page, form=form or Form.sent(raw, faults))
+    asked = form or Form.sent(raw, faults)
+    return render(request, "designs/variants.html", page, status=asked.status, form=form, asked=asked)
 
 
 def _read(session: Session, design_id: int, raw: RawForm) -> tuple[VariantsPage, Faults | None]:
