@@ -48,7 +48,7 @@ def test_a_pendant_goes_from_parts_to_price_on_one_page(screen: Page) -> None:
 
 def settle(screen: Page) -> None:
     """Wait until the page has no answer under way: a press in the same moment is dropped, as the editor means it to be."""
-    screen.wait_for_function("!document.querySelector('.htmx-request')")
+    expect(screen.locator(".htmx-request")).to_have_count(0)
 
 
 def test_rows_are_changed_moved_and_taken_out_in_place(screen: Page) -> None:
