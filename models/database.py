@@ -122,7 +122,7 @@ class Store:
         return saved
 
     def save_copy(self, label: str) -> str:
-        """Copy the database into `backups/` by SQLite's own backup, which is safe beside writers; answer the file's name."""
+        """Copy the database into `backups/` by SQLite's own backup, safe beside writers; answer the file's name."""
         stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S%fZ")
         target = self.folder / "backups" / f"shop-{stamp}-{label}.db"
         copy_database(self.file, target)

@@ -1,4 +1,4 @@
-"""What an operation or a query may refuse, as classes that carry data; the web face turns them into status and words."""
+"""What an operation or a query may refuse, as classes that carry data; the web face gives them status and words."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What stands between the network and the pages: host names, cross-site posts, body size, and the headers of every answer.
+"""What stands between the network and the pages: host names, cross-site posts, body size, headers of every answer.
 
 Plain ASGI, a few lines each. Who may sign in does not live here.
 """
@@ -96,7 +96,9 @@ class SameSite:
         if scope["type"] != "http" or scope["method"] in SAFE_METHODS or comes_from_here(Headers(scope=scope)):
             await self.app(scope, receive, send)
             return
-        words = "This was sent from a page of another site, so nothing was changed. Open the page here and send it again."
+        words = (
+            "This was sent from a page of another site, so nothing was changed. Open the page here and send it again."
+        )
         await self.refuse(scope, 403, words)(scope, receive, send)
 
 
@@ -170,5 +172,3 @@ def host_name(host: str) -> str:
     except ValueError:
         return ""
     return "" if parts.username is not None or parts.path or parts.query else parts.hostname or ""
-
-

@@ -1,7 +1,7 @@
 """What the program needs to know before it can open a shop: where the folder is, and where to listen.
 
-Each setting is taken from the flag, then from its `RINGBENCH_…` variable, then from the default. What belongs to the shop
-itself (currency, wage, units shown) is kept in the shop and does not live here.
+Each setting is taken from the flag, then from its `RINGBENCH_…` variable, then from the default. What belongs to the
+shop itself (currency, wage, units shown) is kept in the shop and does not live here.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ LOOPBACK_NAMES = frozenset({"localhost", "localhost.localdomain", "ip6-localhost
 DEFAULT_PORT = 8042
 
 
-class BadSetting(ValueError):
+class BadSetting(ValueError):  # noqa: N818  (read where it is raised)
     """A flag or a variable holds something that cannot be used; the message names it and says what would be right."""
 
     def __init__(self, name: str, message: str) -> None:

@@ -10,7 +10,6 @@ import sqlalchemy as sa
 import sqlmodel
 from alembic import op
 
-
 revision = "0001"
 down_revision = None
 branch_labels = None

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One thing that is wrong: the field it belongs to (`parts.3.quantity` for the fourth part) and what would be right."""
+    """One thing that is wrong: its field (`parts.3.quantity` for the fourth part) and what would be right."""
 
     field: str
     message: str

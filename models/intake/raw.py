@@ -28,7 +28,9 @@ NO = {"", "0", "false", "no", "off", "n"}
 class Reader:
     """Reads the fields of one raw mapping; `prefix` stands before field names of nested rows ('parts.3.')."""
 
-    def __init__(self, raw: Raw, *, prefix: str = "", length_unit: str = "mm", faults: list[Fault] | None = None) -> None:
+    def __init__(
+        self, raw: Raw, *, prefix: str = "", length_unit: str = "mm", faults: list[Fault] | None = None
+    ) -> None:
         self.raw = raw
         self.prefix = prefix
         self.length_unit = length_unit
@@ -88,7 +90,13 @@ class Reader:
         return False
 
     def integer(
-        self, field: str, *, least: int = 0, most: int = LARGEST_COUNT, default: int | None = None, required: bool = True
+        self,
+        field: str,
+        *,
+        least: int = 0,
+        most: int = LARGEST_COUNT,
+        default: int | None = None,
+        required: bool = True,
     ) -> int | None:
         """A whole number within bounds."""
         value = self._number(field, "whole number, such as 12", required=required and default is None)
@@ -238,7 +246,9 @@ class Reader:
         value = self._text(field)
         if not value:
             if required:
-                self.fault(field, "Give a size, such as 1.2 mm or 3/64 in." if parse is not parse_mass else "Give a weight.")
+                self.fault(
+                    field, "Give a size, such as 1.2 mm or 3/64 in." if parse is not parse_mass else "Give a weight."
+                )
             return None
         try:
             return parse(value)

@@ -9,8 +9,8 @@ from datetime import timedelta
 
 from sqlmodel import Session, col, delete
 
-from models.operations.clock import now
 from models.errors import KeyReused
+from models.operations.clock import now
 from models.tables import Once
 
 KEPT_DAYS = 30
@@ -23,7 +23,9 @@ def body_hash(body: object) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def act_once(session: Session, key: str, hashed: str, act: Callable[[], Mapping[str, object]]) -> tuple[dict[str, object], bool]:
+def act_once(
+    session: Session, key: str, hashed: str, act: Callable[[], Mapping[str, object]]
+) -> tuple[dict[str, object], bool]:
     """Act unless this key already acted; answer the result and whether it is a repeated one.
 
     Raises `KeyReused` when the key came before with another body.
@@ -34,6 +36,8 @@ def act_once(session: Session, key: str, hashed: str, act: Callable[[], Mapping[
             raise KeyReused(key)
         return json.loads(known.result), True
     result = dict(act())
-    session.add(Once(key=key, body_hash=hashed, result=json.dumps(result, default=str, ensure_ascii=False), used_at=now()))
+    session.add(
+        Once(key=key, body_hash=hashed, result=json.dumps(result, default=str, ensure_ascii=False), used_at=now())
+    )
     session.exec(delete(Once).where(col(Once.used_at) < now() - timedelta(days=KEPT_DAYS)))
     return result, False

@@ -23,7 +23,7 @@ metadata: MetaData = SQLModel.metadata
 
 
 class DecimalText(TypeDecorator[Decimal]):
-    """An exact decimal kept as text, for rates and shares that are never summed in SQL (SQLite would make them floats)."""
+    """An exact decimal as text, for rates and shares that are never summed in SQL (SQLite would make them floats)."""
 
     impl = Text
     cache_ok = True

@@ -1,4 +1,4 @@
-"""Costs and prices kept beside the designs so that lists stay fast; written in the transaction that changes an input."""
+"""Costs and prices kept beside the designs so that lists stay fast; written in the transaction that moves them."""
 
 from sqlalchemy import UniqueConstraint
 from sqlmodel import Field, SQLModel

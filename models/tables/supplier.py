@@ -27,8 +27,8 @@ class Supplier(SQLModel, table=True):
 class Offer(SQLModel, table=True):
     """What a supplier asks for one pack of an item.
 
-    `pack_milli` is in thousandths of `pack_unit`; `price_micros` in millionths of `currency`; `exchange_rate` is what one
-    unit of `currency` costs in the shop's own. Of an item's offers at most one is current; a changed price is a new
+    `pack_milli` is in thousandths of `pack_unit`; `price_micros` in millionths of `currency`; `exchange_rate` is what
+    one unit of `currency` costs in the shop's own. Of an item's offers at most one is current; a changed price is a new
     offer, so that old prices stay readable.
     """
 

@@ -33,7 +33,9 @@ _NAME = r"(?:no\.?\s*|#\s*)?(?P<name>[0-9]+(?:/[0-9]+|[.,][0-9]+)?)"
 _UNIT = r"(?:\s*-?\s*(?:gauge|gage|ga|g)\b\.?)?"
 _AFTER = re.compile(rf"{_NAME}{_UNIT}\s*-?\s*{_SYSTEM}", re.IGNORECASE)
 _BEFORE = re.compile(rf"{_SYSTEM}\s*-?\s*{_NAME}{_UNIT}", re.IGNORECASE)
-_NO_SYSTEM = re.compile(r"(?:no\.?\s*|#\s*)?([0-9]+(?:/0)?)\s*-?\s*(?:gauge|gage|ga|g)\.?|(?:gauge|#)\s*([0-9]+(?:/0)?)", re.IGNORECASE)
+_NO_SYSTEM = re.compile(
+    r"(?:no\.?\s*|#\s*)?([0-9]+(?:/0)?)\s*-?\s*(?:gauge|gage|ga|g)\.?|(?:gauge|#)\s*([0-9]+(?:/0)?)", re.IGNORECASE
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,8 +111,9 @@ def asks_for_system(text: str) -> str | None:
         except ValueError:
             continue
         sizes.append(f"{found.label} is {float(Fraction(found.nm, 1_000_000)):.2f} mm")
-    detail = f" ({', '.join(sizes)})" if sizes else ""
-    return f"Which gauge system? Type {name} AWG or {name} SWG{detail}, or the size in mm."
+    if not sizes:
+        return f"There is no gauge {shown(name)}. Type something like 20 AWG, 16 SWG or 1.0 mm."
+    return f"Which gauge system? Type {name} AWG or {name} SWG ({', '.join(sizes)}), or the size in mm."
 
 
 def names_gauge(text: str) -> bool:

@@ -224,9 +224,26 @@ def format_mm(nm: int) -> str:
     return f"{_trimmed(to_mm(nm), 3, 1)} mm"
 
 
-def exact_text(nm: int) -> str:
-    """Return millimetres in full ('3.96875 mm'), which parse back to the same nanometres."""
+def exact_text(nm: int, unit: str = "mm") -> str:
+    """Return the length in full ('3.96875 mm', '5/32 in', '0.03937008 in'): it parses back to the same nanometres.
+
+    Raises: ValueError for a unit other than mm and in.
+    """
+    if unit == "in":
+        # 1e-8 in is a quarter of a nanometre, so eight decimals still round to the right one.
+        return _inches(nm, 8)
+    if unit != "mm":
+        raise ValueError(f"lengths are shown in mm or in, not {unit}")
     return f"{_trimmed(to_mm(nm), 6, 1)} mm"
+
+
+def _inches(nm: int, places: int) -> str:
+    """Return inches as a fraction for exact 64ths, else to so many decimals."""
+    inches = Fraction(nm) / _NM_PER["in"]
+    if 64 % inches.denominator:
+        return f"{_trimmed(_PLAIN.divide(Decimal(inches.numerator), Decimal(inches.denominator)), places)} in"
+    whole, rest = divmod(inches, 1)
+    return " ".join(part for part in (str(whole) if whole or not rest else "", str(rest) if rest else "", "in") if part)
 
 
 def format_length(nm: int, unit: str = "mm") -> str:
@@ -238,11 +255,7 @@ def format_length(nm: int, unit: str = "mm") -> str:
         return format_mm(nm)
     if unit != "in":
         raise ValueError(f"lengths are shown in mm or in, not {unit}")
-    inches = Fraction(nm) / _NM_PER["in"]
-    if inches.denominator in {1, 2, 4, 8, 16, 32, 64}:
-        whole, rest = divmod(inches, 1)
-        return " ".join(part for part in (str(whole) if whole or not rest else "", str(rest) if rest else "", "in") if part)
-    return f"{_trimmed(_PLAIN.divide(Decimal(inches.numerator), Decimal(inches.denominator)), 4)} in"
+    return _inches(nm, 4)
 
 
 def format_wire(nm: int, label: str | None = None, gauge_system: str | None = None) -> str:
@@ -260,8 +273,10 @@ def format_wire(nm: int, label: str | None = None, gauge_system: str | None = No
 
 
 def format_mass(ug: int) -> str:
-    """Return '0.0973 g', '12.34 g', '245.6 g' or '12.35 kg': about four figures, half to even. For people."""
+    """Return '0.025 mg', '0.0973 g', '12.34 g', '245.6 g' or '12.35 kg', half to even. For people."""
     grams = to_grams(ug)
+    if 0 < ug < 1000:
+        return f"{_trimmed(grams * 1000, 3)} mg"
     if grams >= 10_000:
         return f"{_trimmed(grams / 1000, 2)} kg"
     return f"{_trimmed(grams, 1 if grams >= 100 else 2 if grams >= 1 else 4)} g"

@@ -12,16 +12,30 @@ from decimal import Decimal
 from fractions import Fraction
 
 MAX_CHARACTERS = 60
-MAX_DIGITS = 18
+MAX_DIGITS = 24
 
 _VULGAR = re.compile(r"(?<=\d)(?=[\u00bc-\u00be\u2150-\u215e])")
-_SAME = str.maketrans({"\u2044": "/", "\u2212": "-", "\u2013": "-", "\u201d": '"', "\u201c": '"', "\u2033": '"', "\u2019": "'", "\u2032": "'"})
+_SAME = str.maketrans(
+    {
+        "\u2044": "/",
+        "\u2212": "-",
+        "\u2013": "-",
+        "\u201d": '"',
+        "\u201c": '"',
+        "\u2033": '"',
+        "\u2019": "'",
+        "\u2032": "'",
+    }
+)
+_EVERYDAY = frozenset({"<wide>", "<narrow>", "<fraction>", "<noBreak>", "<compat>", "<square>"})
 _DECIMAL = re.compile(r"(?P<sign>[+-]?)\s*(?P<whole>[0-9]*)(?:[.,](?P<part>[0-9]*))?")
-_FRACTION = re.compile(r"(?P<sign>[+-]?)\s*(?:(?P<whole>[0-9]+)(?:\s+|\s*-\s*))?(?P<top>[0-9]+)\s*/\s*(?P<bottom>[0-9]+)")
+_FRACTION = re.compile(
+    r"(?P<sign>[+-]?)\s*(?:(?P<whole>[0-9]+)(?:\s+|\s*-\s*))?(?P<top>[0-9]+)\s*/\s*(?P<bottom>[0-9]+)"
+)
 _EXPONENT = re.compile(r"[0-9][.,]?[0-9]*\s*[eE]\s*[+-]?[0-9]")
 
 
-class Unreadable(ValueError):
+class Unreadable(ValueError):  # noqa: N818 - the word that the whole house uses
     """Text that cannot be understood, with plain words for the person who typed it in `message`."""
 
     def __init__(self, message: str) -> None:
@@ -53,11 +67,17 @@ def tidy(value: object, example: str) -> str:
         value = str(value)
     if len(value) > MAX_CHARACTERS:
         raise Unreadable(f"This is too long to be one value. Type something like {example}.")
-    text = unicodedata.normalize("NFKC", _VULGAR.sub(" ", value)).translate(_SAME)
+    text = "".join(_plain(character) for character in _VULGAR.sub(" ", value)).translate(_SAME)
     text = " ".join(text.replace("''", '"').split())
     if not text:
         raise Unreadable(f"Nothing was typed. Type something like {example}.")
     return text
+
+
+def _plain(character: str) -> str:
+    """Return the everyday form of a wide digit, a written fraction or a hard space; leave '10²' as it is."""
+    tag = unicodedata.decomposition(character).partition(" ")[0]
+    return unicodedata.normalize("NFKC", character) if tag in _EVERYDAY else character
 
 
 def is_fraction(text: str) -> bool:

@@ -1,0 +1,208 @@
+"""Comma-separated files: bytes in, rows with line numbers out, and rows in, text out (RFC 4180).
+
+What the columns of one kind of file mean lives with that noun (`ITEM_COLUMNS` in `item`, and so on).
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Literal
+
+from models.intake.faults import Fault, Faults
+
+LARGEST_BYTES = 1_000_000
+MOST_ROWS = 5_000
+DELIMITERS = (",", ";")
+
+Holds = Literal["text", "number", "size", "choice", "yes or no"]
+
+# What a spreadsheet would run as a formula, with any apostrophes that stand before it: those are part of the text, and
+# one more is put before them, so that taking one off gives the text back. Source: common practice against formula
+# injection, no standard.
+_DANGEROUS = re.compile(r"'*[=+\-@\t\r]")
+_GUARDED = re.compile(r"'+[=+\-@\t\r]")
+_DECIMAL_COMMA = re.compile(r"([+-]?\d*),(\d+)(\D.*)?", re.DOTALL)
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column of a file: its name in the header, what it holds in words, and an example."""
+
+    name: str
+    says: str
+    required: bool = False
+    example: str = ""
+    holds: Holds = "text"
+
+
+@dataclass(frozen=True, slots=True)
+class SheetRow:
+    """One line of a file: where it starts in the file (the header is line 1) and its cells by column name."""
+
+    line: int
+    cells: Mapping[str, str]
+    fault: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A file that could be read: which columns it has, in its own order, and its rows without the blank ones."""
+
+    columns: tuple[str, ...]
+    delimiter: str
+    rows: tuple[SheetRow, ...]
+
+
+def read_csv(content: bytes, columns: Sequence[Column]) -> Sheet | Faults:
+    """Read a file of these columns; a fault's field is 'file'. A row that is out of step carries its own fault.
+
+    UTF-8 with or without a byte-order mark; `,` or `;` between cells, and with `;` a decimal comma in number columns.
+    """
+    text = _decoded(content)
+    if isinstance(text, Faults):
+        return text
+    delimiter = _delimiter(text)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    records: list[tuple[int, list[str]]] = []
+    start = 1
+    try:
+        for record in reader:
+            if any(cell.strip() for cell in record):
+                records.append((start, record))
+            start = reader.line_num + 1
+            if len(records) > MOST_ROWS + 1:
+                return _wrong(f"This file has more than {MOST_ROWS:,} lines. Split it and import the parts one by one.")
+    except csv.Error:
+        return _wrong(
+            f"Line {start} cannot be read: a quotation mark is opened and not closed, or text follows a closing one."
+        )
+    if not records:
+        return _wrong("This file is empty. Its first line must name the columns.")
+    header = tuple(_tidy_name(name) for name in records[0][1])
+    # A spreadsheet may end every line with empty cells.
+    while header and not header[-1]:
+        header = header[:-1]
+    faults = _header_faults(header, columns)
+    if faults:
+        return faults
+    holds = {column.name: column.holds for column in columns}
+    rows = tuple(_row(line, record, header, delimiter, holds) for line, record in records[1:])
+    if not rows:
+        return _wrong("This file has a header and nothing under it.")
+    return Sheet(header, delimiter, rows)
+
+
+def write_csv(header: Sequence[str], rows: Iterable[Mapping[str, object]], *, delimiter: str = ",") -> str:
+    """Write rows as a file that `read_csv` gives back; None is an empty cell, and with `;` decimals get a comma."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, delimiter=delimiter, lineterminator="\r\n")
+    writer.writerow(header)
+    for row in rows:
+        cells = [guard(_shown(row.get(name), delimiter)) for name in header]
+        # A line of nothing but empty cells would be taken for a blank line.
+        writer.writerow(cells)
+    return out.getvalue()
+
+
+def guard(cell: str) -> str:
+    """Put an apostrophe before a cell that a spreadsheet would run as a formula."""
+    return f"'{cell}" if _DANGEROUS.match(cell) else cell
+
+
+def unguard(cell: str) -> str:
+    """Take the apostrophe of `guard` off again."""
+    return cell[1:] if _GUARDED.match(cell) else cell
+
+
+def _decoded(content: bytes) -> str | Faults:
+    if len(content) > LARGEST_BYTES:
+        return _wrong(
+            f"This file is larger than {LARGEST_BYTES // 1_000_000} MB. Split it and import the parts one by one."
+        )
+    if not content.strip():
+        return _wrong("This file is empty. Its first line must name the columns.")
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return _wrong("This file is not UTF-8 text. In the spreadsheet choose 'CSV UTF-8' when saving.")
+    if "\0" in text:
+        return _wrong("This is not a text file. In the spreadsheet choose 'CSV UTF-8' when saving.")
+    return text
+
+
+def _delimiter(text: str) -> str:
+    # Names of columns hold neither sign, so the header alone decides.
+    first = next((line for line in text.splitlines() if line.strip()), "")
+    return ";" if first.count(";") > first.count(",") else ","
+
+
+def _tidy_name(name: str) -> str:
+    return "_".join(unguard(name.strip()).lower().replace("-", " ").split())
+
+
+def _header_faults(header: tuple[str, ...], columns: Sequence[Column]) -> Faults | None:
+    known = [column.name for column in columns]
+    found: list[str] = []
+    missing = [column.name for column in columns if column.required and column.name not in header]
+    unknown = [name for name in header if name not in known]
+    twice = sorted({name for name in header if name and header.count(name) > 1})
+    if missing:
+        found.append(f"The first line lacks {_listed(missing)}.")
+    if unknown:
+        named = [f"“{name}”" if name else "a column without a name" for name in dict.fromkeys(unknown)]
+        found.append(f"The first line has {_listed(named)}, which this kind of file does not know.")
+    if twice:
+        found.append(f"The first line names {_listed(twice)} more than once.")
+    if not found:
+        return None
+    found.append(f"The columns are: {', '.join(known)}.")
+    return Faults(tuple(Fault("file", message) for message in found))
+
+
+def _row(line: int, record: list[str], header: tuple[str, ...], delimiter: str, holds: Mapping[str, str]) -> SheetRow:
+    cells = list(record)
+    while len(cells) > len(header) and not cells[-1].strip():
+        cells.pop()
+    fault = ""
+    if len(cells) != len(header):
+        fault = (
+            f"This line has {len(cells)} cells and the first line names {len(header)} columns. "
+            f"A cell with a “{delimiter}” in it must stand in quotation marks."
+        )
+    named: dict[str, str] = {}
+    for name, cell in zip(header, cells, strict=False):
+        plain = unguard(cell)
+        named[name] = _with_point(plain) if delimiter == ";" and holds[name] in {"number", "size"} else plain
+    return SheetRow(line, named, fault)
+
+
+def _with_point(cell: str) -> str:
+    # In a file with semicolons a comma in a number can only be the decimal comma, so '1,234' needs no question here.
+    found = _DECIMAL_COMMA.fullmatch(cell.strip())
+    return f"{found[1] or '0'}.{found[2]}{found[3] or ''}" if found else cell
+
+
+def _shown(value: object, delimiter: str) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        raise TypeError("a figure in a file is a Decimal, never a float")
+    if isinstance(value, Decimal):
+        plain = format(value, "f")
+        return plain.replace(".", ",") if delimiter == ";" else plain
+    return str(value)
+
+
+def _wrong(message: str) -> Faults:
+    return Faults.of("file", message)
+
+
+def _listed(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

@@ -1,0 +1,226 @@
+"""The settings of the shop: for its page, for costing, and for how figures are shown."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Literal, cast
+
+from sqlmodel import Session, col, select
+
+from models.costing.inputs import DifficultyFactors, Rate, ShopRates, SmallRings
+from models.costing.rates import STARTING_DIFFICULTY, STARTING_RATES, STARTING_SMALL_RINGS, kind_words
+from models.tables import ListedPrice, Offer, Outlet, OutletFee, Part, Shop, WorkRate
+from models.trade.money import from_micros
+
+SHOP_ID = 1
+
+
+@dataclass(frozen=True, slots=True)
+class DisplayPrefs:
+    """How figures are shown; `founded` is False while the shop has no settings yet."""
+
+    founded: bool
+    shop_name: str
+    currency: str
+    locale: str
+    length_unit: str
+    gauge_system: str
+    time_zone: str
+    demo: bool
+
+
+UNFOUNDED = DisplayPrefs(False, "Ringbench", "EUR", "en", "mm", "AWG", "UTC", False)
+
+
+@dataclass(frozen=True, slots=True)
+class ShopSettings:
+    """All settings of the shop. Money in its currency, percentages as numbers like 12.5, sizes in nanometres."""
+
+    name: str
+    currency: str
+    locale: str
+    time_zone: str
+    length_unit: str
+    gauge_system: str
+    wage_per_hour: Decimal
+    overhead_mode: Literal["hour", "percent"]
+    overhead_per_hour: Decimal
+    overhead_percent: Decimal
+    allowance_percent: Decimal
+    learning_percent: Decimal
+    wanted_margin_percent: Decimal
+    ending: str
+    one_price: bool
+    once_pieces: int
+    kerf_nm: int
+    near_nm: int
+    demo: bool
+    version: int
+
+
+@dataclass(frozen=True, slots=True)
+class RateView:
+    """One kind of work: seconds per unit, the factors to the 10th and 90th of a hundred, and where they come from."""
+
+    kind: str
+    words: str
+    per: str
+    seconds: Decimal
+    low_factor: Decimal
+    high_factor: Decimal
+    source: str
+    guessed: bool
+    version: int
+
+
+@dataclass(frozen=True, slots=True)
+class SettingsPage:
+    """The settings page: the settings, why the currency is fixed ('' while it is not), and the rates of work."""
+
+    settings: ShopSettings
+    locked: str
+    rates: tuple[RateView, ...]
+    small_rings: SmallRings
+    difficulty: DifficultyFactors
+
+
+def is_founded(session: Session) -> bool:
+    """Whether the shop has its settings."""
+    return session.get(Shop, SHOP_ID) is not None
+
+
+def display_prefs(session: Session) -> DisplayPrefs:
+    """How the shop likes figures to be shown; plain defaults before it is founded."""
+    shop = session.get(Shop, SHOP_ID)
+    if shop is None:
+        return UNFOUNDED
+    return DisplayPrefs(
+        founded=True,
+        shop_name=shop.name,
+        currency=shop.currency,
+        locale=shop.locale,
+        length_unit=shop.length_unit,
+        gauge_system=shop.gauge_system,
+        time_zone=shop.time_zone,
+        demo=shop.demo,
+    )
+
+
+def currency_of(session: Session) -> str:
+    """The currency of every amount of the shop."""
+    return shop_settings(session).currency
+
+
+def shop_settings(session: Session) -> ShopSettings:
+    """All settings, with the starting ones while the shop is not founded."""
+    shop = session.get(Shop, SHOP_ID) or Shop(
+        name=UNFOUNDED.shop_name, currency=UNFOUNDED.currency, wage_micros=0, version=0
+    )
+    return ShopSettings(
+        name=shop.name,
+        currency=shop.currency,
+        locale=shop.locale,
+        time_zone=shop.time_zone,
+        length_unit=shop.length_unit,
+        gauge_system=shop.gauge_system,
+        wage_per_hour=from_micros(shop.wage_micros),
+        overhead_mode=cast(Literal["hour", "percent"], shop.overhead_mode),
+        overhead_per_hour=from_micros(shop.overhead_micros),
+        overhead_percent=shop.overhead_percent,
+        allowance_percent=shop.allowance_percent,
+        learning_percent=shop.learning_percent,
+        wanted_margin_percent=shop.wanted_margin_percent,
+        ending=shop.ending,
+        one_price=shop.one_price,
+        once_pieces=shop.once_pieces,
+        kerf_nm=shop.kerf_nm,
+        near_nm=shop.near_nm,
+        demo=shop.demo,
+        version=shop.version,
+    )
+
+
+def settings_page(session: Session) -> SettingsPage:
+    """Everything that the settings page shows."""
+    return SettingsPage(
+        settings=shop_settings(session),
+        locked=currency_lock(session),
+        rates=work_rates(session),
+        small_rings=STARTING_SMALL_RINGS,
+        difficulty=STARTING_DIFFICULTY,
+    )
+
+
+def currency_lock(session: Session) -> str:
+    """Why the currency can no longer be changed: what is kept in it first; empty while there is nothing."""
+    shop = session.get(Shop, SHOP_ID)
+    kept = "an amount" if shop is not None and shop.currency_locked else ""
+    if session.exec(select(Offer.id).limit(1)).first() is not None:
+        kept = "the price of a stock item"
+    elif session.exec(select(ListedPrice.id).limit(1)).first() is not None:
+        kept = "a listed price"
+    elif session.exec(select(Part.id).where(col(Part.guess_micros).is_not(None)).limit(1)).first() is not None:
+        kept = "a guessed price in a design"
+    elif _outlet_has_money(session):
+        kept = "a fee or postage of an outlet"
+    if not kept:
+        return ""
+    return (
+        f"The currency is fixed, because {kept} is kept in it already. "
+        "Another word for it would not change the amount, so a shop with another currency is a new shop."
+    )
+
+
+def _outlet_has_money(session: Session) -> bool:
+    amounts = (Outlet.shipping_micros, Outlet.postage_micros, Outlet.period_micros)
+    by_outlet = select(Outlet.id).where(
+        (col(amounts[0]) > 0)
+        | (col(amounts[1]) > 0)
+        | (col(amounts[2]) > 0)
+        | col(Outlet.wanted_wage_micros).is_not(None)
+    )
+    if session.exec(by_outlet.limit(1)).first() is not None:
+        return True
+    return session.exec(select(OutletFee.id).where(col(OutletFee.fixed_micros) > 0).limit(1)).first() is not None
+
+
+def work_rates(session: Session) -> tuple[RateView, ...]:
+    """Every kind of work with its time, in the order of the work at the bench; a kind without a row shows the guess."""
+    rows = {row.kind: row for row in session.exec(select(WorkRate))}
+    found = []
+    for kind, guess in STARTING_RATES.items():
+        row = rows.get(kind)
+        found.append(
+            RateView(
+                kind=kind,
+                words=kind_words(kind),
+                per=guess.per,
+                seconds=row.seconds if row else guess.seconds,
+                low_factor=row.low_factor if row else guess.low_factor,
+                high_factor=row.high_factor if row else guess.high_factor,
+                source=row.source if row else guess.source,
+                guessed=row is None or row.source == guess.source,
+                version=row.version if row else 0,
+            )
+        )
+    return tuple(found)
+
+
+def shop_rates(session: Session) -> ShopRates:
+    """What costing needs of the shop: wage, overhead, allowance, learning, and how long each kind of work takes."""
+    settings = shop_settings(session)
+    return ShopRates(
+        rates={
+            rate.kind: Rate(rate.kind, rate.seconds, rate.per, rate.low_factor, rate.high_factor, rate.source)
+            for rate in work_rates(session)
+        },
+        wage_per_hour=settings.wage_per_hour,
+        overhead_mode=settings.overhead_mode,
+        overhead_per_hour=settings.overhead_per_hour,
+        overhead_percent=settings.overhead_percent,
+        allowance=settings.allowance_percent.scaleb(-2),
+        learning=settings.learning_percent.scaleb(-2),
+        small_rings=STARTING_SMALL_RINGS,
+        difficulty=STARTING_DIFFICULTY,
+    )

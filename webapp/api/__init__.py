@@ -1,0 +1,11 @@
+"""The JSON API: the same operations as the pages, under /api.
+
+To add calls: write `webapp/api/<noun>.py` with a `router` whose prefix begins with `/api`, import it here, and add it
+to the list.
+"""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+
+APIS: list[APIRouter] = []

@@ -1,0 +1,70 @@
+"""The app factory: one store, one set of settings, the rooms and the API around them. No route lives here."""
+
+from __future__ import annotations
+
+import gc
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+from fastapi import FastAPI
+from fastapi.staticfiles import StaticFiles
+
+from models.database import Store
+from webapp.api import APIS
+from webapp.frame import refusals
+from webapp.frame.render import environment
+from webapp.logs import RequestLog, start_log, stop_log
+from webapp.rooms import FINDER_PATH, ROOM_LINKS, ROOMS
+from webapp.security import BodyLimit, KnownHosts, SameSite, SecurityHeaders
+from webapp.settings import Settings, is_loopback
+
+VERSION = "0.1.0"
+STATIC_FOLDER = Path(__file__).parent / "static"
+
+
+def create_app(store: Store, settings: Settings) -> FastAPI:
+    """Build the web face of one shop, whose store is prepared."""
+
+    @asynccontextmanager
+    async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
+        log = start_log(settings.data_dir / "logs", settings.log_level)
+        environment()
+        # What start-up made stays for good; frozen, the collector need not walk it while pages are answered.
+        gc.collect()
+        gc.freeze()
+        try:
+            yield
+        finally:
+            gc.unfreeze()
+            stop_log(log)
+            store.close()
+
+    # The usual documentation pages load scripts from elsewhere; the description itself stays.
+    app = FastAPI(
+        title="Ringbench",
+        version=VERSION,
+        summary="Costs, ring stock, builds and orders of a chainmaille studio.",
+        docs_url=None,
+        redoc_url=None,
+        openapi_url="/openapi.json",
+        lifespan=lifespan,
+    )
+    app.state.store = store
+    app.state.settings = settings
+    app.state.room_links = tuple(ROOM_LINKS)
+    app.state.finder_path = FINDER_PATH
+    app.mount("/static", StaticFiles(directory=STATIC_FOLDER), name="static")
+    for router in ROOMS:
+        app.include_router(router, include_in_schema=False)
+    for router in APIS:
+        app.include_router(router)
+    refusals.install(app)
+
+    # The last one added stands outermost.
+    app.add_middleware(BodyLimit, refuse=refusals.refuse)
+    app.add_middleware(SameSite, refuse=refusals.refuse)
+    app.add_middleware(KnownHosts, known=is_loopback, refuse=refusals.refuse)
+    app.add_middleware(RequestLog)
+    app.add_middleware(SecurityHeaders)
+    return app

@@ -1,0 +1,26 @@
+"""How the shop likes its figures to be shown, read once a request; what they are lives in `models/queries/shop`."""
+
+from __future__ import annotations
+
+from contextvars import ContextVar
+
+from fastapi import Request
+
+from models.queries.shop import UNFOUNDED, DisplayPrefs, display_prefs
+
+# Macros are rendered without the page's context, so the filters find the preferences here instead.
+showing: ContextVar[DisplayPrefs] = ContextVar("showing", default=UNFOUNDED)
+
+
+def prefs_of(request: Request) -> DisplayPrefs:
+    """The preferences for this request, read from the shop at most once a request.
+
+    A route that has a session open anyway may set `request.state.prefs` itself.
+    """
+    found = getattr(request.state, "prefs", None)
+    if isinstance(found, DisplayPrefs):
+        return found
+    with request.app.state.store.reading() as session:
+        prefs = display_prefs(session)
+    request.state.prefs = prefs
+    return prefs

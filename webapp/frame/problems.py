@@ -1,0 +1,205 @@
+"""The JSON side of the edge: bodies in with exact numbers, problem details out (RFC 9457), writes that act once.
+
+A write may carry an `Idempotency-Key`. The same key with the same body answers the stored result again; with another
+body it is refused with 422, as the IETF draft of that header (draft-ietf-httpapi-idempotency-key-header) says.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any, NoReturn
+
+from fastapi import Request
+from fastapi.responses import JSONResponse
+from sqlmodel import Session
+from starlette.responses import Response
+
+from models.errors import KeyReused, Unfit
+from models.intake.faults import Faults
+from models.operations.once import act_once, body_hash
+
+PROBLEM_TYPE = "application/problem+json"
+MOST_KEY_SIGNS = 200
+
+TITLES = {
+    400: "This request cannot be read",
+    401: "Sign in first",
+    403: "Not allowed from there",
+    404: "There is no such thing",
+    405: "This cannot be done here",
+    409: "This cannot be done now",
+    413: "Too large",
+    415: "Not the right kind of content",
+    421: "Not an address of this shop",
+    422: "Something in it is wrong",
+    500: "Something broke on our side",
+    503: "The shop is busy",
+}
+
+
+class Problem(Exception):  # noqa: N818  (named after what it is answered as)
+    """A refusal with its status, words, and faults by field; answered as problem details."""
+
+    def __init__(self, status: int, detail: str, faults: Faults | None = None) -> None:
+        super().__init__(detail)
+        self.status = status
+        self.detail = detail
+        self.faults = faults
+
+
+def problem(status: int, detail: str, faults: Faults | None = None, **more: object) -> JSONResponse:
+    """Problem details; `errors` lists the faults as {field, message}."""
+    body: dict[str, object] = {
+        "type": "about:blank",
+        "title": TITLES.get(status, "Refused"),
+        "status": status,
+        "detail": detail,
+    }
+    if faults is not None:
+        body["errors"] = [{"field": fault.field, "message": fault.message} for fault in faults]
+    return JSONResponse({**body, **more}, status_code=status, media_type=PROBLEM_TYPE)
+
+
+def faulty(faults: Faults) -> JSONResponse:
+    """Problem details for faults in what was sent: 422."""
+    count = len(faults.items)
+    return problem(422, "One thing is wrong." if count == 1 else f"{count} things are wrong.", faults)
+
+
+async def read_json(request: Request) -> dict[str, Any]:
+    """A dependency for `def` routes: the body as a mapping, fractions as exact Decimals.
+
+    Raises `Problem`: 415 for another kind of content, 400 for what is no JSON object.
+    """
+    kind = request.headers.get("content-type", "").split(";")[0].strip().lower()
+    if kind != "application/json" and not (kind.startswith("application/") and kind.endswith("+json")):
+        raise Problem(415, "Send JSON, with the header Content-Type: application/json.")
+    content = await request.body()
+    try:
+        # A nesting of thousands of levels ends in RecursionError; a number of thousands of digits in ValueError.
+        body = json.loads(content, parse_float=_decimal, parse_constant=_no_constant)
+    except (ValueError, RecursionError) as unreadable:
+        raise Problem(400, "The body is not readable JSON.") from unreadable
+    if not isinstance(body, dict):
+        raise Problem(400, "The body must be a JSON object with named fields.")
+    return body
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What an API write answers: a body made of plain JSON values, a status, and where the new thing is."""
+
+    body: Mapping[str, object]
+    status: int = 200
+    location: str = ""
+
+
+Write = Callable[[Session], Answer | Faults]
+
+
+def write_once(request: Request, body: Mapping[str, object], act: Write) -> Response:
+    """Run `act` in one transaction and answer it, once for the request's `Idempotency-Key` when it has one.
+
+    Raises `Problem` for a key that cannot be used; what the act raises is answered by the app's handlers.
+    """
+    key = request.headers.get("idempotency-key", "").strip().strip('"')
+    store = request.app.state.store
+    try:
+        with store.writing() as session:
+            if not key:
+                return _respond(_stored(act(session)))
+            if len(key) > MOST_KEY_SIGNS or not key.isprintable():
+                raise Problem(400, f"An Idempotency-Key has at most {MOST_KEY_SIGNS} printable characters.")
+            # A form's token has no blank in it, so the keys of pages and of programs never meet.
+            stored_key = f"api {key}"
+            hashed = body_hash([request.method, request.url.path, dict(body)])
+            result, repeated = act_once(session, stored_key, hashed, lambda: _stored(act(session)))
+    except Unfit as unfit:
+        return faulty(unfit.faults)
+    except KeyReused:
+        return problem(422, "This Idempotency-Key was already used with another body. Use a new key for a new request.")
+    answer = _respond(result)
+    if repeated:
+        answer.headers["Idempotency-Replayed"] = "true"
+    return answer
+
+
+def plain(value: object) -> object:
+    """A value as JSON can carry it: a Decimal (a length, a mass, a ratio) becomes a number, a tuple a list.
+
+    Money never comes through here: it is sent as text by `money_json`.
+    """
+    if isinstance(value, Decimal):
+        return int(value) if value == value.to_integral_value() else float(value)
+    if isinstance(value, Mapping):
+        return {str(key): plain(one) for key, one in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [plain(one) for one in value]
+    return value
+
+
+def money_json(amount: Decimal, currency: str) -> dict[str, str]:
+    """Money as the API sends it: an exact decimal string with its currency."""
+    return {"amount": format(amount, "f"), "currency": currency}
+
+
+def json_body(properties: Mapping[str, object], required: tuple[str, ...] = ()) -> dict[str, object]:
+    """The `openapi_extra` of a route that reads its body with `read_json`: the fields as a JSON schema."""
+    schema: dict[str, object] = {"type": "object", "properties": dict(properties)}
+    if required:
+        schema["required"] = list(required)
+    return {"requestBody": {"required": True, "content": {"application/json": {"schema": schema}}}}
+
+
+PROBLEM_SCHEMA: dict[str, object] = {
+    "type": "object",
+    "properties": {
+        "type": {"type": "string"},
+        "title": {"type": "string"},
+        "status": {"type": "integer"},
+        "detail": {"type": "string"},
+        "errors": {
+            "type": "array",
+            "items": {
+                "type": "object",
+                "properties": {"field": {"type": "string"}, "message": {"type": "string"}},
+                "required": ["field", "message"],
+            },
+        },
+    },
+    "required": ["type", "title", "status", "detail"],
+}
+
+
+def problems(*statuses: int) -> dict[int | str, dict[str, Any]]:
+    """The `responses` of a route that may answer these problems, for the description at /openapi.json."""
+    return {
+        status: {"description": TITLES[status], "content": {PROBLEM_TYPE: {"schema": PROBLEM_SCHEMA}}}
+        for status in statuses
+    }
+
+
+def _stored(answer: Answer | Faults) -> dict[str, object]:
+    if isinstance(answer, Faults):
+        raise Unfit(answer)
+    return {"status": answer.status, "location": answer.location, "body": plain(answer.body)}
+
+
+def _respond(result: Mapping[str, Any]) -> JSONResponse:
+    headers = {"Location": str(result["location"])} if result["location"] else None
+    return JSONResponse(result["body"], status_code=int(result["status"]), headers=headers)
+
+
+def _decimal(text: str) -> Decimal:
+    value = Decimal(text)
+    # 1e999999 is short to send and endless to write out.
+    if abs(value.adjusted()) > 30:
+        raise ValueError("a number of more than 30 places")
+    return value
+
+
+def _no_constant(word: str) -> NoReturn:
+    raise ValueError(f"{word} is not JSON")

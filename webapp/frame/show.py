@@ -1,0 +1,207 @@
+"""The template filters: exact integers and Decimals in, text for people out, in the shop's own currency and language.
+
+The only place where pages turn values into words; what is computed from them does not live here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, date, datetime
+from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal
+from functools import lru_cache
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from babel import Locale, UnknownLocaleError
+from babel.dates import format_date, format_datetime
+from babel.numbers import NumberPattern, format_decimal, parse_pattern
+from jinja2 import Environment, pass_context
+
+from models.trade.measures import format_length, format_mass, format_mm, format_wire
+from models.trade.money import from_micros, minor_digits
+from webapp.frame.prefs import showing
+
+MOST_PLACES = 6
+"""The finest money that is ever shown: a millionth of the currency unit, which is also the finest that is stored."""
+
+
+@lru_cache(maxsize=32)
+def locale_of(name: str) -> Locale:
+    """The CLDR data of a locale; an unknown one counts as English rather than break every page."""
+    try:
+        return Locale.parse(name.replace("-", "_"))
+    except (UnknownLocaleError, ValueError):
+        return Locale("en")
+
+
+@lru_cache(maxsize=64)
+def _money_pattern(locale_name: str, fewest: int, most: int) -> NumberPattern:
+    standard = locale_of(locale_name).currency_formats["standard"]
+    pattern = parse_pattern(standard.pattern)
+    pattern.frac_prec = (fewest, most)
+    return pattern
+
+
+def exact(value: Decimal | int) -> Decimal:
+    """An amount as a Decimal: a Decimal as it is, a whole number as millionths.
+
+    Raises TypeError for a float.
+    """
+    if isinstance(value, Decimal):
+        return value
+    if isinstance(value, bool) or not isinstance(value, int):
+        raise TypeError(f"an amount is a Decimal or whole millionths, not {type(value).__name__}")
+    return from_micros(value)
+
+
+def money(value: Decimal | int, currency: str | None = None) -> str:
+    """An amount with its currency, to the minor unit, half away from zero: '€38.00'."""
+    code = currency or showing.get().currency
+    digits = minor_digits(code)
+    rounded = exact(value).quantize(Decimal(1).scaleb(-digits), rounding=ROUND_HALF_UP)
+    return _in_currency(rounded, code, digits, digits)
+
+
+def money_fine(value: Decimal | int, currency: str | None = None) -> str:
+    """A small amount to the millionth, without the zeros at its end: '€0.0312', for the cost of one ring."""
+    code = currency or showing.get().currency
+    rounded = exact(value).quantize(Decimal(1).scaleb(-MOST_PLACES), rounding=ROUND_HALF_EVEN)
+    return _in_currency(rounded, code, minor_digits(code), MOST_PLACES)
+
+
+def amount(value: Decimal | int, currency: str | None = None) -> str:
+    """An amount to the minor unit without its sign, for a column that names the currency in its heading: '38.00'."""
+    digits = minor_digits(currency or showing.get().currency)
+    rounded = exact(value).quantize(Decimal(1).scaleb(-digits), rounding=ROUND_HALF_UP)
+    return _number(rounded, digits, digits)
+
+
+def typed_money(value: Decimal | int | None) -> str:
+    """An amount the way it is put back into a field: every digit that counts, a full stop, no grouping."""
+    if value is None:
+        return ""
+    digits = minor_digits(showing.get().currency)
+    number = exact(value).quantize(Decimal(1).scaleb(-MOST_PLACES), rounding=ROUND_HALF_EVEN)
+    whole, _, fraction = format(number, "f").partition(".")
+    fraction = fraction.rstrip("0").ljust(digits, "0")
+    return f"{whole}.{fraction}" if fraction else whole
+
+
+def mm(value_nm: int) -> str:
+    """A length as the shop shows it, the real millimetres always in sight: '3.97 mm', '5/32 in (3.969 mm)'."""
+    plain = format_mm(value_nm)
+    if showing.get().length_unit != "in":
+        return plain
+    return f"{format_length(value_nm, 'in')} ({plain})"
+
+
+def wire(value_nm: int, label: str | None = None) -> str:
+    """A wire diameter, with its gauge label where it was bought by one; millimetres always in sight."""
+    if label:
+        return format_wire(value_nm, label)
+    return mm(value_nm)
+
+
+def grams(value: Decimal | int) -> str:
+    """A mass: a Decimal is grams, a whole number is micrograms."""
+    if isinstance(value, Decimal):
+        return format_mass(int((value * 1_000_000).to_integral_value(rounding=ROUND_HALF_EVEN)))
+    return format_mass(value)
+
+
+def minutes(value: Decimal | int) -> str:
+    """A span of minutes, to the whole minute from an hour on: '40 min', '2 h 05 min', '1.5 min' under ten minutes."""
+    number = Decimal(value)
+    sign = "−" if number < 0 else ""
+    number = abs(number)
+    if number < 10 and number != number.to_integral_value():
+        fine = number.quantize(Decimal("0.1"), rounding=ROUND_HALF_UP)
+        if fine != fine.to_integral_value():
+            return f"{sign}{_number(fine, 1, 1)} min" if fine >= Decimal("0.1") else "under 0.1 min"
+        number = fine
+    whole = int(number.to_integral_value(rounding=ROUND_HALF_UP))
+    if whole < 60:
+        return f"{sign}{whole} min"
+    return f"{sign}{whole // 60} h {whole % 60:02d} min"
+
+
+def percent(value: Decimal | int, places: int = 1) -> str:
+    """A share as a percentage: Decimal('0.065') is '6.5 %'. Zeros at the end are dropped."""
+    rounded = (Decimal(value) * 100).quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP)
+    return f"{_number(rounded, 0, places)} %"
+
+
+def qty(value: Decimal | int, unit: str = "") -> str:
+    """A quantity, with a unit when one is given; whole numbers stay whole: '1,250', '2.5 m'."""
+    shown = _number(Decimal(value), 0, 3)
+    return f"{shown} {unit}" if unit else shown
+
+
+def figure(value: Decimal | int, places: int = 2) -> str:
+    """A plain figure such as an aspect ratio, with a fixed number of decimals."""
+    rounded = Decimal(value).quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP)
+    return _number(rounded, places, places)
+
+
+def aspect_ratio(inner_nm: int, wire_nm: int) -> str:
+    """The aspect ratio of a ring, to two decimals: `{{ inner_nm|aspect_ratio(wire_nm) }}`."""
+    return figure(Decimal(inner_nm) / Decimal(wire_nm))
+
+
+def day(value: date | datetime) -> str:
+    """A business date, or the local day of an instant: '31 Mar 2026' in the shop's own language of numbers."""
+    if isinstance(value, datetime):
+        value = value.replace(tzinfo=value.tzinfo or UTC).astimezone(ZoneInfo(showing.get().time_zone)).date()
+    return format_date(value, "medium", locale=locale_of(showing.get().locale))
+
+
+def moment(value: datetime) -> str:
+    """An instant in the shop's time zone, to the minute."""
+    local = value.replace(tzinfo=value.tzinfo or UTC).astimezone(ZoneInfo(showing.get().time_zone))
+    return format_datetime(local, "medium", locale=locale_of(showing.get().locale))
+
+
+def _in_currency(value: Decimal, code: str, fewest: int, most: int) -> str:
+    prefs = showing.get()
+    pattern = _money_pattern(prefs.locale, fewest, most)
+    shown: str = pattern.apply(value, locale_of(prefs.locale), currency=code, currency_digits=False)
+    return shown
+
+
+def _number(value: Decimal, fewest: int, most: int) -> str:
+    pattern = "#,##0" + ("." + "0" * fewest + "#" * (most - fewest) if most else "")
+    return format_decimal(value, pattern, locale=locale_of(showing.get().locale))
+
+
+FILTERS: dict[str, Callable[..., str]] = {
+    "money": money,
+    "money_fine": money_fine,
+    "amount": amount,
+    "typed_money": typed_money,
+    "mm": mm,
+    "wire": wire,
+    "grams": grams,
+    "minutes": minutes,
+    "percent": percent,
+    "qty": qty,
+    "figure": figure,
+    "aspect_ratio": aspect_ratio,
+    "day": day,
+    "moment": moment,
+}
+
+
+def register(environment: Environment) -> None:
+    """Put the filters into a Jinja environment."""
+    for name, function in FILTERS.items():
+        environment.filters[name] = _late(function)
+
+
+def _late(function: Callable[..., str]) -> Callable[..., str]:
+    # A filter that takes the context is never folded into a constant when a template is compiled; ours must not be,
+    # since the same template serves shops with other currencies.
+    @pass_context
+    def shown(_context: Any, /, *args: Any, **kwargs: Any) -> str:
+        return function(*args, **kwargs)
+
+    return shown
