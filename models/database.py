@@ -160,8 +160,7 @@ def migrate(connection: Connection, config: Config, target: str) -> None:
     """
     sqlite = connection.dialect.name == "sqlite"
     if sqlite:
-        connection.exec_driver_sql("PRAGMA foreign_keys=OFF")
-        connection.commit()
+        _set_foreign_keys(connection, "OFF")
     config.attributes["connection"] = connection
     try:
         with connection.begin():
@@ -176,8 +175,15 @@ def migrate(connection: Connection, config: Config, target: str) -> None:
     finally:
         if sqlite:
             connection.rollback()
-            connection.exec_driver_sql("PRAGMA foreign_keys=ON")
-            connection.commit()
+            _set_foreign_keys(connection, "ON")
+
+
+def _set_foreign_keys(connection: Connection, state: str) -> None:
+    # Within a transaction SQLite passes over this pragma in silence, and any statement through SQLAlchemy begins one,
+    # so it goes to the driver itself.
+    driver = connection.connection.driver_connection
+    assert isinstance(driver, sqlite3.Connection) and not driver.in_transaction  # noqa: S101, PT018  (SQLite only)
+    driver.execute(f"PRAGMA foreign_keys={state}")
 
 
 def _prepare_connection(connection: sqlite3.Connection, _record: Any) -> None:

@@ -6,9 +6,11 @@ import gc
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
+from typing import Any
 
 from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
+from starlette.responses import Response
 
 from models.database import Store
 from webapp.api import APIS
@@ -23,6 +25,16 @@ VERSION = "0.1.0"
 STATIC_FOLDER = Path(__file__).parent / "static"
 
 
+class AlwaysFresh(StaticFiles):
+    """Static files that a browser keeps but asks about, so that an upgrade never meets the style sheet of yesterday."""
+
+    def file_response(self, *args: Any, **kwargs: Any) -> Response:
+        """The file, or 304 when the browser has it."""
+        answer = super().file_response(*args, **kwargs)
+        answer.headers["Cache-Control"] = "no-cache"
+        return answer
+
+
 def create_app(store: Store, settings: Settings) -> FastAPI:
     """Build the web face of one shop, whose store is prepared."""
 
@@ -30,13 +42,9 @@ def create_app(store: Store, settings: Settings) -> FastAPI:
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
         log = start_log(settings.data_dir / "logs", settings.log_level)
         environment()
-        # What start-up made stays for good; frozen, the collector need not walk it while pages are answered.
-        gc.collect()
-        gc.freeze()
         try:
             yield
         finally:
-            gc.unfreeze()
             stop_log(log)
             store.close()
 
@@ -54,7 +62,7 @@ def create_app(store: Store, settings: Settings) -> FastAPI:
     app.state.settings = settings
     app.state.room_links = tuple(ROOM_LINKS)
     app.state.finder_path = FINDER_PATH
-    app.mount("/static", StaticFiles(directory=STATIC_FOLDER), name="static")
+    app.mount("/static", AlwaysFresh(directory=STATIC_FOLDER), name="static")
     for router in ROOMS:
         app.include_router(router, include_in_schema=False)
     for router in APIS:
@@ -68,3 +76,10 @@ def create_app(store: Store, settings: Settings) -> FastAPI:
     app.add_middleware(RequestLog)
     app.add_middleware(SecurityHeaders)
     return app
+
+
+def settle() -> None:
+    """Call once before serving: what start-up made stays for good, and frozen the collector walks it no more."""
+    environment()
+    gc.collect()
+    gc.freeze()

@@ -17,7 +17,7 @@ LOOPBACK_NAMES = frozenset({"localhost", "localhost.localdomain", "ip6-localhost
 DEFAULT_PORT = 8042
 
 
-class BadSetting(ValueError):  # noqa: N818  (read where it is raised)
+class BadSetting(ValueError):
     """A flag or a variable holds something that cannot be used; the message names it and says what would be right."""
 
     def __init__(self, name: str, message: str) -> None:

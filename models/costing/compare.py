@@ -6,7 +6,7 @@ Takes what is already costed and lays it beside each other, row by row with the 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from itertools import zip_longest
 
@@ -87,16 +87,8 @@ def _part_rows(left: Variant, right: Variant) -> Iterator[Row]:
     )
     for a, b in pairs:
         label = (a or b)[0].purpose or (a or b)[0].name
-        yield Row(
-            "parts",
-            label,
-            left=_amount(a),
-            right=_amount(b),
-            difference=None if a is None or b is None else b[1].amount - a[1].amount,
-            left_words=_part_words(a),
-            right_words=_part_words(b),
-            note=_part_note(a, b),
-        )
+        row = _row("parts", label, _amount(a), _amount(b), note=_part_note(a, b))
+        yield replace(row, left_words=_part_words(a), right_words=_part_words(b))
 
 
 def _amount(side: tuple[PartInput, Line] | None) -> Decimal | None:

@@ -7,7 +7,7 @@ every total is the sum of its lines.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from models.costing.exact import EXACT, HUNDRED, MINUTES_PER_HOUR, ONE, ZERO, exactly
@@ -66,7 +66,7 @@ class DesignCost:
     @property
     def batch(self) -> Line:
         """The cost of all the pieces made together as one tree."""
-        return self.line.times(self.pieces)
+        return replace(self.line.times(self.pieces), label="Cost of all the pieces")
 
 
 def chosen(

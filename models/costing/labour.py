@@ -18,7 +18,21 @@ from models.costing.lines import Line, add_up, total_line
 from models.costing.rates import TYPED_HIGH_FACTOR, TYPED_LOW_FACTOR, YOUR_FIGURE, kind_words
 from models.trade.money import millionth
 
-_EVERY_RING = "Every ring that can be opened is closed once, unless it arrives closed and stays closed."
+# For each kind of hand work: what is counted, its unit, and how it is counted from the parts.
+_COUNTED = {
+    "open": ("Rings to open", "rings", "Rings that are joined open and do not arrive open."),
+    "close": (
+        "Rings to close",
+        "rings",
+        "Every ring that can be opened is closed once, unless it arrives closed and stays closed.",
+    ),
+    "weave": (
+        "Rings to weave in",
+        "rings",
+        "Rings that are passed through others while open, and scales taken up with them.",
+    ),
+    "attach": ("Findings to attach", "findings", "Each finding and bead once, each run of chain once."),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,10 +249,10 @@ def _hand_work(
         if not count:
             continue
         counted = Line(
-            "Times in one piece",
+            _COUNTED[kind][0],
             count,
-            amount_unit="times",
-            reason=_reason_of_count(kind) if typed is None else "The count written in the design.",
+            amount_unit=_COUNTED[kind][1],
+            reason=_COUNTED[kind][2] if typed is None else "The count written in the design.",
             source="counted from the parts" if typed is None else YOUR_FIGURE,
         )
         rate = rates.rates.get(kind)
@@ -276,20 +290,11 @@ def _hand_work(
     return tasks
 
 
-def _reason_of_count(kind: str) -> str:
-    return {
-        "open": "Rings that are joined open and do not arrive open.",
-        "close": _EVERY_RING,
-        "weave": "Rings that are passed through others while open, and scales taken up with them.",
-        "attach": "Each finding and bead once, each run of chain once.",
-    }[kind]
-
-
 def _small_line(small: Decimal, rule: SmallRings) -> Line:
     return Line(
         "Of these, small rings",
         small,
-        amount_unit="times",
+        amount_unit="rings",
         reason="Small rings take longer.",
         source=rule.source,
         because=(

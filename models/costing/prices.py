@@ -280,7 +280,9 @@ def _tree(cost: DesignCost, outlet: OutletInput, shown: Decimal) -> Line:
 
 
 def _too_much() -> Impossible:
-    return Impossible("Fees and wishes leave next to nothing of the price, so it would have to be beyond all reason.")
+    return Impossible(
+        "The price would have to be beyond all reason. Check the costs, the fees and what you want to earn."
+    )
 
 
 def _percent(share: Decimal) -> str:

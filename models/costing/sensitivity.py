@@ -122,16 +122,18 @@ def _varied(case: _Case) -> Iterator[tuple[str, _Case]]:
 
 
 def _dearer_parts(case: _Case) -> Iterator[tuple[str, _Case]]:
-    """Each part's unit cost, and the price of each metal that several parts share."""
-    for index, part in enumerate(case.parts):
-        if part.unit_cost is not None:
-            yield f"Cost of {part.name}", replace(case, parts=_dearer(case.parts, {index}))
+    """The cost of each thing, wherever it is used, and the price of each metal that several things share."""
+    names: dict[str, set[int]] = {}
     metals: dict[str, set[int]] = {}
     for index, part in enumerate(case.parts):
-        if part.metal and part.unit_cost is not None:
-            metals.setdefault(part.metal, set()).add(index)
+        if part.unit_cost is not None:
+            names.setdefault(part.name, set()).add(index)
+            if part.metal:
+                metals.setdefault(part.metal, set()).add(index)
+    for name, indices in names.items():
+        yield f"Cost of {name}", replace(case, parts=_dearer(case.parts, indices))
     for metal, indices in metals.items():
-        if len(indices) > 1:
+        if indices not in names.values():
             yield f"Price of {metal}", replace(case, parts=_dearer(case.parts, indices))
 
 

@@ -127,6 +127,13 @@ def read_outlet(raw: Raw) -> OutletDraft | Faults:
     return Faults(tuple(faults)) if faults else draft
 
 
+def read_sample(raw: Raw, field: str = "price") -> Decimal | Faults | None:
+    """Read the price that outlets are shown by; None when none was given."""
+    reader = Reader(raw)
+    price = reader.money(field, required=False)
+    return reader.faults() or price
+
+
 def read_outlet_row(row: Mapping[str, str]) -> OutletDraft | Faults:
     """Read one line of a file of outlets; a fault's field is the name of its column."""
     raw: dict[str, object] = {name: value for name, value in row.items() if not name.startswith("fee_")}

@@ -228,9 +228,12 @@ class Reader:
                 self.fault(field, f"Give a {what}.")
             return None
         try:
-            return parse_amount(value)
-        except Unreadable:
-            self.fault(field, f"'{_short(value)}' is not a number; give a {what}.")
+            # Bounds are checked by the caller, who can say which ones.
+            return parse_amount(value, negative=True)
+        except Unreadable as unreadable:
+            # What is made of digits and separators has a question of its own, such as 'Do you mean 1234 or 1.234?'.
+            close = not value.strip("+-0123456789.,")
+            self.fault(field, unreadable.message if close else f"'{_short(value)}' is not a number; give a {what}.")
             return None
 
     def _within(self, field: str, value: Decimal, least: Decimal, most: Decimal) -> bool:

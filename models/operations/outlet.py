@@ -10,6 +10,7 @@ from models.errors import Conflict, Missing, Stale, Unfit
 from models.intake.faults import Faults
 from models.intake.outlet import OutletDraft
 from models.operations.clock import now
+from models.operations.figures import refresh_figures
 from models.queries.outlet import outlet_view
 from models.tables import Outlet, OutletFee
 from models.trade.money import to_micros
@@ -40,6 +41,7 @@ def add_outlet(session: Session, draft: OutletDraft) -> int:
     last = session.exec(select(func.max(Outlet.position))).one()
     row = Outlet(name=draft.name, kind=draft.kind, position=(last or 0) + 1, created_at=now())
     _write(session, row, draft)
+    refresh_figures(session)
     return row.id or 0
 
 
@@ -54,6 +56,7 @@ def change_outlet(session: Session, outlet_id: int, draft: OutletDraft, *, versi
     _name_is_free(session, draft.name, outlet_id)
     row.version += 1
     _write(session, row, draft)
+    refresh_figures(session)
 
 
 def retire_outlet(session: Session, outlet_id: int) -> str:
@@ -76,7 +79,7 @@ def _set_retired(session: Session, outlet_id: int, *, retired: bool) -> str:
     row.retired = retired
     row.version += 1
     session.add(row)
-    session.flush()
+    refresh_figures(session)
     return row.name
 
 

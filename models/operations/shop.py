@@ -10,6 +10,7 @@ from models.costing.rates import STARTING_RATES
 from models.errors import Conflict, Stale, Unfit
 from models.intake.faults import Faults
 from models.intake.shop import SettingsDraft
+from models.operations.figures import refresh_figures
 from models.queries.shop import SHOP_ID, ShopSettings, currency_lock, is_founded, shop_settings
 from models.tables import Shop, WorkRate
 from models.trade.measures import format_mm
@@ -111,7 +112,7 @@ def change_settings(session: Session, draft: SettingsDraft, *, version: int | No
     shop.once_pieces, shop.kerf_nm, shop.near_nm = draft.once_pieces, draft.kerf_nm, draft.near_nm
     shop.version += 1
     session.add(shop)
-    session.flush()
+    refresh_figures(session)
 
 
 def differences(saved: ShopSettings, typed: SettingsDraft) -> tuple[tuple[str, str, str], ...]:

@@ -3,34 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import ROUND_CEILING, Decimal
 
 from sqlmodel import Session, col, select
 
 from models.costing.inputs import OutletInput
+from models.costing.lines import Line
 from models.costing.sale import Sale, sell
 from models.errors import Missing
-from models.intake.outlet import NOTHING, FeeDraft, OutletDraft, outlet_input
+from models.intake.outlet import BASE_WORDS, NOTHING, FeeDraft, OutletDraft, outlet_input
 from models.queries.shop import shop_settings
 from models.tables import Outlet, OutletFee
 from models.trade.money import from_micros, minor_digits, round_to_pay
 
+LEFT_FOR = "Pays for the materials, your time and your overhead. What then remains is profit."
 MOST_SAMPLE = Decimal(10_000_000)
 
 
 @dataclass(frozen=True, slots=True)
-class OutletView:
-    """One outlet: what was handed in about it, and what becomes of the sample price there before the piece is paid for.
+class SaleExample:
+    """One sale at a sample price, of a piece that costs nothing: its profit is what the outlet leaves to the maker."""
 
-    `sale` is the sale of a piece that costs nothing, so that its profit is what the outlet leaves to the maker.
-    """
-
-    id: int
     draft: OutletDraft
-    input: OutletInput
-    retired: bool
-    version: int
     sale: Sale
 
     @property
@@ -42,6 +37,45 @@ class OutletView:
     def leaves(self) -> Decimal:
         """What is left of the buyer's money for materials, wage, overhead and profit."""
         return self.sale.profit
+
+    @property
+    def lines(self) -> tuple[Line, ...]:
+        """The buyer's money, what is left first; they add up to it exactly. Fees unfold to their parts."""
+        # The piece costs nothing, so its three lines stand for nothing; profit comes last.
+        *taken, left = self.sale.line.lines[3:]
+        fees = self.draft.fees
+        return (
+            replace(left, label="Left for you", reason=LEFT_FOR, source=""),
+            *(_with_parts(line, fees[place]) if place < len(fees) else line for place, line in enumerate(taken)),
+        )
+
+
+def _with_parts(line: Line, fee: FeeDraft) -> Line:
+    """A fee that is both a percentage and a fixed sum, unfolding to both."""
+    percent = f"{format(fee.percent.normalize() + 0, 'f')} % of {BASE_WORDS[fee.base]}"
+    if not fee.fixed:
+        return replace(line, reason=f"{percent}.", source="", because=())
+    if not fee.percent:
+        return replace(line, reason="A fixed sum for each sale.", source="", because=())
+    parts = (Line(percent, line.amount - fee.fixed), Line("a fixed sum for each sale", fee.fixed))
+    return replace(line, reason="", source="", lines=parts, because=())
+
+
+@dataclass(frozen=True, slots=True)
+class OutletView:
+    """One outlet: what was handed in about it, and what becomes of a sample price there."""
+
+    id: int
+    draft: OutletDraft
+    input: OutletInput
+    retired: bool
+    version: int
+    sale: Sale
+
+    @property
+    def example(self) -> SaleExample:
+        """The sale, with what it says of the outlet."""
+        return SaleExample(self.draft, self.sale)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +92,7 @@ class OutletsPage:
     def best(self) -> OutletView | None:
         """The outlet that leaves most of the sample price; None with fewer than two to choose from."""
         chosen = [view for view in self.outlets if view.draft.kind != "wholesale"]
-        return max(chosen, key=lambda view: view.leaves) if len(chosen) > 1 else None
+        return max(chosen, key=lambda view: view.example.leaves) if len(chosen) > 1 else None
 
 
 def usual_sample(session: Session) -> Decimal:
@@ -95,11 +129,11 @@ def outlet_view(session: Session, outlet_id: int, sample: Decimal | None = None)
     return _views(session, [row], price)[0]
 
 
-def draft_sale(session: Session, draft: OutletDraft, sample: Decimal | None = None) -> Sale:
+def draft_example(session: Session, draft: OutletDraft, sample: Decimal | None = None) -> SaleExample:
     """What becomes of one price at an outlet that is not saved yet."""
     settings = shop_settings(session)
     price = round_to_pay(sample if sample is not None else usual_sample(session), settings.currency)
-    return sell(NOTHING, outlet_input(draft, code="new"), price, settings.currency)
+    return SaleExample(draft, sell(NOTHING, outlet_input(draft, code="new"), price, settings.currency))
 
 
 def outlet_inputs(session: Session) -> tuple[OutletInput, ...]:

@@ -16,7 +16,8 @@ from models.trade.typed import Unreadable, shown, tidy
 SYSTEMS = ("AWG", "SWG")
 
 # Source: BS 3737:1964 (withdrawn), inches in ten-thousandths. 7/0 is -6, 1/0 is 0.
-# No. 28 is 0.0148 in; some tables print 0.0149 in, which breaks the even step of 0.0012 in between Nos. 27 and 30.
+# No. 28 is 0.0148 in; some tables print 0.0149 in, which breaks the table's even steps: 0.0016 in
+# from No. 26 to 28, 0.0012 in from No. 28 to 30.
 _SWG_FIRST = -6
 _SWG_TEN_THOUSANDTHS_IN = (
     5000, 4640, 4320, 4000, 3720, 3480, 3240, 3000, 2760, 2520, 2320, 2120, 1920, 1760, 1600, 1440,

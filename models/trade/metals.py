@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Context, Decimal
+from functools import lru_cache
 
 _CONTEXT = Context(prec=50)
 
@@ -19,7 +20,7 @@ ELEMENT_DENSITIES: dict[str, Decimal] = {
     for symbol, text in {
         "Al": "2.70", "Cu": "8.96", "Zn": "7.13", "Sn": "7.29", "Ni": "8.90", "Fe": "7.87", "Ti": "4.51", "Nb": "8.57",
         "Ta": "16.6", "Ag": "10.50", "Au": "19.3", "Pt": "21.45", "Pd": "12.02", "Mg": "1.74", "Cr": "7.15",
-        "Mn": "7.3", "Si": "2.33", "Ge": "5.323", "Mo": "10.2", "Pb": "11.35", "Cd": "8.65",
+        "Mn": "7.3", "Si": "2.33", "P": "1.82", "Ge": "5.323", "Mo": "10.2", "Pb": "11.35", "Cd": "8.65",
     }.items()
 }  # fmt: skip
 
@@ -184,21 +185,24 @@ def match_metal(words: str, own: Iterable[Metal] = ()) -> list[Metal]:
     if not wanted:
         return []
     known = (*own, *METALS.values())
-    names = {id(each): [_words(name) for name in (each.code, each.name, *each.aliases)] for each in known}
-    certain = [each for each in known if wanted in names[id(each)]]
+    certain = [each for each in known if wanted in _names(each)]
     if certain:
         return certain[:1]
 
     def begins(word: str, each: Metal) -> bool:
         # '260' means C260 too.
         return any(
-            part.startswith(word) or (word.isdigit() and part == f"c{word}")
-            for name in names[id(each)]
-            for part in name
+            part.startswith(word) or (word.isdigit() and part == f"c{word}") for name in _names(each) for part in name
         )
 
     possible = [each for each in known if all(begins(word, each) for word in wanted)]
     return sorted(possible, key=lambda each: not _words(each.name)[0].startswith(wanted[0]))
+
+
+@lru_cache(maxsize=256)
+def _names(each: Metal) -> tuple[tuple[str, ...], ...]:
+    """Return the words of a metal's code, name and aliases."""
+    return tuple(_words(name) for name in (each.code, each.name, *each.aliases))
 
 
 def _words(text: str) -> tuple[str, ...]:

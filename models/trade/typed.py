@@ -35,7 +35,7 @@ _FRACTION = re.compile(
 _EXPONENT = re.compile(r"[0-9][.,]?[0-9]*\s*[eE]\s*[+-]?[0-9]")
 
 
-class Unreadable(ValueError):  # noqa: N818 - the word that the whole house uses
+class Unreadable(ValueError):
     """Text that cannot be understood, with plain words for the person who typed it in `message`."""
 
     def __init__(self, message: str) -> None:

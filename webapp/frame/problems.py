@@ -40,7 +40,7 @@ TITLES = {
 }
 
 
-class Problem(Exception):  # noqa: N818  (named after what it is answered as)
+class Problem(Exception):
     """A refusal with its status, words, and faults by field; answered as problem details."""
 
     def __init__(self, status: int, detail: str, faults: Faults | None = None) -> None:
@@ -151,9 +151,19 @@ def json_body(properties: Mapping[str, object], required: tuple[str, ...] = ()) 
     schema: dict[str, object] = {"type": "object", "properties": dict(properties)}
     if required:
         schema["required"] = list(required)
-    return {"requestBody": {"required": True, "content": {"application/json": {"schema": schema}}}}
+    return {
+        "parameters": [KEY_HEADER],
+        "requestBody": {"required": True, "content": {"application/json": {"schema": schema}}},
+    }
 
 
+KEY_HEADER: dict[str, object] = {
+    "name": "Idempotency-Key",
+    "in": "header",
+    "required": False,
+    "description": "Any text of your own; the same key with the same body acts once.",
+    "schema": {"type": "string", "maxLength": MOST_KEY_SIGNS},
+}
 PROBLEM_SCHEMA: dict[str, object] = {
     "type": "object",
     "properties": {

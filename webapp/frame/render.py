@@ -20,8 +20,8 @@ from models.queries.once import done_with
 from models.queries.shop import UNFOUNDED, DisplayPrefs
 from webapp.frame import drawings, show
 from webapp.frame.forms import Form, fresh_token
+from webapp.frame.links import RoomLink
 from webapp.frame.prefs import prefs_of, showing
-from webapp.rooms import RoomLink
 
 PHONE_ROOMS = 5
 """As many rooms as fit a thumb along the bottom of a phone; the others are under 'More'."""
@@ -115,7 +115,7 @@ def render(
     return HTMLResponse(
         html(name, context, prefs, block=alone),
         status_code=code,
-        headers={"Vary": "HX-Request", "Cache-Control": "no-store"},
+        headers={"Vary": "HX-Request", "Cache-Control": "private, no-cache"},
     )
 
 

@@ -76,6 +76,12 @@ def amount(value: Decimal | int, currency: str | None = None) -> str:
     return _number(rounded, digits, digits)
 
 
+def amount_fine(value: Decimal | int) -> str:
+    """A small amount to the millionth without its sign, for a column that names the currency: '0.0312'."""
+    rounded = exact(value).quantize(Decimal(1).scaleb(-MOST_PLACES), rounding=ROUND_HALF_EVEN)
+    return _number(rounded, minor_digits(showing.get().currency), MOST_PLACES)
+
+
 def typed_money(value: Decimal | int | None) -> str:
     """An amount the way it is put back into a field: every digit that counts, a full stop, no grouping."""
     if value is None:
@@ -114,11 +120,12 @@ def minutes(value: Decimal | int) -> str:
     number = Decimal(value)
     sign = "−" if number < 0 else ""
     number = abs(number)
-    if number < 10 and number != number.to_integral_value():
+    if 0 < number < Decimal("0.05"):
+        return "under 0.1 min"
+    if number < 10:
         fine = number.quantize(Decimal("0.1"), rounding=ROUND_HALF_UP)
         if fine != fine.to_integral_value():
-            return f"{sign}{_number(fine, 1, 1)} min" if fine >= Decimal("0.1") else "under 0.1 min"
-        number = fine
+            return f"{sign}{_number(fine, 1, 1)} min"
     whole = int(number.to_integral_value(rounding=ROUND_HALF_UP))
     if whole < 60:
         return f"{sign}{whole} min"
@@ -177,6 +184,7 @@ FILTERS: dict[str, Callable[..., str]] = {
     "money": money,
     "money_fine": money_fine,
     "amount": amount,
+    "amount_fine": amount_fine,
     "typed_money": typed_money,
     "mm": mm,
     "wire": wire,

@@ -5,29 +5,20 @@ To add a room: write `webapp/rooms/<name>.py` with a `router`, import it here, a
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from fastapi import APIRouter
 
+from webapp.frame.links import RoomLink
+from webapp.rooms import settings
 
-@dataclass(frozen=True, slots=True)
-class RoomLink:
-    """A room in the frame: its word, where it starts, and its drawing in `templates/_icons.html`."""
+__all__ = ["FINDER_PATH", "ROOMS", "ROOM_LINKS", "RoomLink"]
 
-    word: str
-    path: str
-    icon: str
-
-    def holds(self, path: str) -> bool:
-        """Whether a page belongs to this room."""
-        return path == self.path or (self.path != "/" and path.startswith(self.path.rstrip("/") + "/"))
-
-
-ROOMS: list[APIRouter] = []
+ROOMS: list[APIRouter] = [settings.router]
 
 # In this order: Bench, Stock, Designs, Builds, Orders, Buying, Outlets, Books, Settings. A room that does not
 # exist yet has no line.
-ROOM_LINKS: list[RoomLink] = []
+ROOM_LINKS: list[RoomLink] = [
+    RoomLink("Settings", "/settings", "settings"),
+]
 
 FINDER_PATH: str | None = None
 """Where the finder in the frame sends its words as `q`; without it the frame shows no finder."""

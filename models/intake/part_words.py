@@ -1,0 +1,83 @@
+"""The words that quick entry knows: kinds of part, units of quantity, colours, and words that say nothing.
+
+How a line is read stands in `part_text`. The words are those of the trade; common practice, no source.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from fractions import Fraction
+from types import MappingProxyType
+
+from models.trade.colours import COLOUR_TINTS
+
+SOLD_BY_LENGTH = frozenset({"chain", "wire"})
+
+QUANTITY_UNITS: Mapping[str, tuple[str, Fraction]] = MappingProxyType(
+    {
+        **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), ("m", Fraction(1))),
+        "cm": ("m", Fraction(1, 100)),
+        "mm": ("m", Fraction(1, 1000)),
+        **dict.fromkeys(("in", "inch", "inches"), ("m", Fraction(254, 10_000))),
+        **dict.fromkeys(("ft", "foot", "feet"), ("m", Fraction(3048, 10_000))),
+        **dict.fromkeys(("g", "gram", "grams", "gramme", "grammes"), ("g", Fraction(1))),
+        "mg": ("g", Fraction(1, 1000)),
+        "kg": ("g", Fraction(1000)),
+        **dict.fromkeys(("oz", "ounce", "ounces"), ("g", Fraction("28.349523125"))),
+        **dict.fromkeys(("pair", "pairs", "pr"), ("piece", Fraction(2))),
+        "dozen": ("piece", Fraction(12)),
+        **dict.fromkeys(("pc", "pcs", "piece", "pieces"), ("piece", Fraction(1))),
+    }
+)
+"""What a word after the number turns it into: the unit that is kept, and how many of it. Exact."""
+
+_FINDINGS = (
+    "ear wire, ear hook, earwire, ear stud, stud, clasp, hook, toggle, bail, lobster, pin, brooch, post, crimp, "
+    "cord end, end cap, split ring, key ring, swivel, magnet, wire guard"
+)
+_PACKAGING = "box, gift box, bag, pouch, card, tag, label, envelope, sticker, tissue, ribbon"
+_CONSUMABLES = (
+    "wax, glue, polish, sealant, sealer, lacquer, varnish, cloth, compound, pickle, solder, flux, thread, tape, oil"
+)
+_KINDS = {
+    "ring": "ring, jumpring, jump ring",
+    "scale": "scale",
+    "bead": "bead, pearl, crystal",
+    "chain": "chain",
+    "finding": _FINDINGS,
+    "packaging": _PACKAGING,
+    "consumable": _CONSUMABLES,
+}
+
+
+def _plural(word: str) -> str:
+    if word.endswith(("s", "x", "ch")):
+        return f"{word}es"
+    return f"{word}s"
+
+
+KIND_WORDS: Mapping[str, str] = MappingProxyType(
+    {
+        "wire": "wire",
+        **{
+            form: kind for kind, words in _KINDS.items() for word in words.split(", ") for form in (word, _plural(word))
+        },
+    }
+)
+"""The kind of part that a word, or two words together, name."""
+
+COLOUR_WORDS = frozenset({*COLOUR_TINTS, "dark", "light", "deep", "pale", "pastel", "clear", "coloured", "colored"})
+
+NOISE_WORDS = frozenset(
+    "of the a an and with x ring rings jump jumpring jumprings inside inner id".split()  # noqa: SIM905 (reads better)
+)
+"""Words that say nothing that a match could go by; 'ring' is heard as the kind before."""
+
+_SIZE_IN_NAME = re.compile(r"(\d)\s+(mm|cm|m|g|in)\b")
+_WORD = re.compile(r"\w+(?:[./']\w+)*")
+
+
+def words_of(text: str) -> tuple[str, ...]:
+    """The words of a line or of an item's name in lower case; a number and its unit are one word ('4mm')."""
+    return tuple(_WORD.findall(_SIZE_IN_NAME.sub(r"\1\2", text.casefold())))

@@ -1,0 +1,62 @@
+"""Keeping the figures of designs fresh: called by whatever changes an input, in the same transaction."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import asdict
+
+from sqlalchemy import delete, func, insert, select
+from sqlmodel import Session, col
+
+from models.queries.figures import StaleFigure, compute_figures, stale_figures
+from models.tables import DesignFigure, Part, PriceFigure, Revision
+
+__all__ = ["StaleFigure", "refresh_figures", "stale_figures"]
+
+
+def refresh_figures(session: Session, *, design_ids: Collection[int] | None = None, item_id: int | None = None) -> int:
+    """Recompute the kept costs and prices of the designs named, of those that use an item, or else of all.
+
+    Call it after what changed was written, in the same transaction: after a design was saved or a price was listed (its
+    id), an item or an offer changed (`item_id`), and after settings, rates, own metals, outlets or fees changed
+    (neither). Answers how many designs were recomputed.
+    """
+    session.flush()
+    wanted = None if design_ids is None else set(design_ids)
+    if item_id is not None:
+        using = _designs_using(session, item_id)
+        wanted = using if wanted is None else wanted | using
+    if wanted is not None and not wanted:
+        return 0
+    due = compute_figures(session, wanted)
+    for table in (PriceFigure, DesignFigure):
+        gone = delete(table)
+        if wanted is not None:
+            gone = gone.where(col(table.design_id).in_(wanted))
+        session.execute(gone.execution_options(synchronize_session=False))
+    if due.costs:
+        session.execute(insert(DesignFigure), [asdict(figure) for figure in due.costs])
+    if due.prices:
+        session.execute(insert(PriceFigure), [asdict(figure) for figure in due.prices])
+    # What the session already holds of these rows would be out of date.
+    for kept in list(session.identity_map.values()):
+        if isinstance(kept, DesignFigure | PriceFigure):
+            session.expunge(kept)
+    return len(due.costs)
+
+
+def _designs_using(session: Session, item_id: int) -> set[int]:
+    """The designs whose latest revision uses an item."""
+    newest = (
+        select(col(Revision.design_id), func.max(col(Revision.number)).label("number"))
+        .group_by(col(Revision.design_id))
+        .subquery()
+    )
+    rows = session.execute(
+        select(col(Revision.design_id))
+        .join(newest, (newest.c.design_id == col(Revision.design_id)) & (newest.c.number == col(Revision.number)))
+        .join(Part, col(Part.revision_id) == col(Revision.id))
+        .where(col(Part.item_id) == item_id)
+        .distinct()
+    )
+    return {design_id for (design_id,) in rows}

@@ -1,0 +1,137 @@
+"""Photos: checked, re-encoded and laid into the shop folder by their hash, before the row that names them is committed.
+
+Nothing of the sent file is kept but its picture: no EXIF, no colour profile, no name. A photo whose row was never
+committed stays behind as a file that nobody names, which harms nothing.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import secrets
+from io import BytesIO
+from pathlib import Path
+
+from PIL import Image, ImageOps, UnidentifiedImageError
+
+from models.intake.faults import Faults
+
+MOST_BYTES = 10 * 1024 * 1024
+MOST_PIXELS = 60_000_000
+"""More than any camera of a bench; a picture that claims more is a decompression bomb."""
+FORMATS = ("JPEG", "PNG", "WEBP", "GIF")
+LONGEST_PX = 1600
+THUMBNAIL_PX = 320
+QUALITY = 85
+PHOTO_NAME = re.compile(r"[0-9a-f]{64}\.jpg")
+
+# Our own limit is asked before a pixel is decoded; Pillow's would be asked at opening, as a warning first.
+Image.MAX_IMAGE_PIXELS = None
+
+NOT_A_PICTURE = "This file is not a picture that can be read here. Choose a JPEG, PNG, WebP or GIF file."
+BROKEN = "This picture is broken or cut off. Choose another one, or export it again."
+TOO_LARGE = "This picture is over 10 MB. Choose a smaller one, or export it smaller."
+TOO_MANY_PIXELS = "This picture has too many pixels to be a photo. Choose one of at most 60 megapixels."
+EMPTY = "This file is empty. Choose the picture again."
+
+
+def keep_photo(folder: Path, content: bytes, *, field: str = "photo") -> str | Faults:
+    """Keep a picture and its thumbnail in the folder; answer its name, or what is wrong with it.
+
+    The same picture is kept once. Sides are at most 1600 px, turned as the camera noted, see-through parts on white.
+    """
+    refused = _too_heavy(content)
+    if refused:
+        return Faults.of(field, refused)
+    try:
+        picture = _read(content)
+    except _Unusable as unusable:
+        return Faults.of(field, unusable.message)
+    large = _jpeg(picture, LONGEST_PX)
+    name = f"{hashlib.sha256(large).hexdigest()}.jpg"
+    _write(folder / thumbnail_name(name), _jpeg(picture, THUMBNAIL_PX))
+    _write(folder / name, large)
+    return name
+
+
+def photo_file(folder: Path, name: str, *, small: bool = False) -> Path | None:
+    """The file of a photo, or of its thumbnail; None when the name is none of ours or there is no such file."""
+    if not PHOTO_NAME.fullmatch(name):
+        return None
+    file = folder / (thumbnail_name(name) if small else name)
+    return file if file.is_file() else None
+
+
+def thumbnail_name(name: str) -> str:
+    """The file name of a photo's thumbnail."""
+    return f"{name.removesuffix('.jpg')}-small.jpg"
+
+
+class _Unusable(Exception):
+    def __init__(self, message: str) -> None:
+        super().__init__(message)
+        self.message = message
+
+
+def _too_heavy(content: bytes) -> str:
+    if not content:
+        return EMPTY
+    return TOO_LARGE if len(content) > MOST_BYTES else ""
+
+
+def _read(content: bytes) -> Image.Image:
+    """The first frame of the picture, upright and opaque. Raises: _Unusable."""
+    try:
+        opened = Image.open(BytesIO(content), formats=FORMATS)
+    except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as unknown:
+        raise _Unusable(NOT_A_PICTURE) from unknown
+    with opened:
+        if opened.width * opened.height > MOST_PIXELS:
+            raise _Unusable(TOO_MANY_PIXELS)
+        try:
+            # A JPEG can be decoded at a half or a quarter of its size at once, which saves most of the work.
+            opened.draft("RGB", (LONGEST_PX, LONGEST_PX))
+            opened.load()
+            upright = ImageOps.exif_transpose(opened)
+            return _opaque(upright)
+        except (OSError, ValueError, SyntaxError, EOFError, IndexError, MemoryError) as broken:
+            raise _Unusable(BROKEN) from broken
+
+
+def _opaque(picture: Image.Image) -> Image.Image:
+    """The picture in plain colours; what was see-through stands on white."""
+    if picture.mode in {"RGBA", "LA", "PA"} or "transparency" in picture.info:
+        layer = picture.convert("RGBA")
+        ground = Image.new("RGBA", layer.size, (255, 255, 255, 255))
+        return Image.alpha_composite(ground, layer).convert("RGB")
+    if picture.mode.startswith("I"):
+        # Sixteen-bit grey: scaled to eight, which a plain conversion would only cut off.
+        return picture.point(lambda value: value / 256).convert("L").convert("RGB")
+    return picture.convert("RGB")
+
+
+def _jpeg(picture: Image.Image, longest_px: int) -> bytes:
+    smaller = picture.copy()
+    smaller.thumbnail((longest_px, longest_px), Image.Resampling.LANCZOS)
+    # A fresh image carries nothing of the old one but its pixels.
+    bare = Image.new("RGB", smaller.size)
+    bare.paste(smaller)
+    out = BytesIO()
+    bare.save(out, "JPEG", quality=QUALITY, optimize=True, progressive=True)
+    return out.getvalue()
+
+
+def _write(file: Path, content: bytes) -> None:
+    """Write a whole file or none: beside its place first, safe on disk, then moved there in one step."""
+    if file.exists():
+        return
+    draft = file.with_name(f".{file.name}.{secrets.token_hex(4)}")
+    try:
+        with draft.open("wb") as out:
+            out.write(content)
+            out.flush()
+            os.fsync(out.fileno())
+        draft.replace(file)
+    finally:
+        draft.unlink(missing_ok=True)
