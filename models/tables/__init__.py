@@ -8,7 +8,7 @@ from models.tables.columns import metadata
 from models.tables.design import Design, Part, Revision, Work
 from models.tables.figure import DesignFigure, PriceFigure
 from models.tables.item import Item
-from models.tables.lot import Act, ItemBalance, Lot, LotPlace, Movement, Weighing
+from models.tables.lot import Act, BagCount, ItemBalance, Lot, LotPlace, Movement, Weighing
 from models.tables.once import Once
 from models.tables.outlet import ListedPrice, Outlet, OutletFee
 from models.tables.shop import OwnMetal, Shop, WorkRate
@@ -18,6 +18,7 @@ from models.tables.weave import FitRecord, WeaveBand
 
 __all__ = [
     "Act",
+    "BagCount",
     "Build",
     "BuildLine",
     "BuildTime",
