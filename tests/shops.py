@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from decimal import Decimal
 
+from sqlalchemy import event
 from sqlmodel import Session
 
 from models.tables import Design, Item, ListedPrice, Offer, Outlet, OutletFee, Part, Revision, Work
@@ -122,6 +124,20 @@ def a_listed_price(session: Session, design_id: int, outlet_id: int, price: str)
         )
     )
     session.flush()
+
+
+@contextmanager
+def counted(session: Session) -> Iterator[list[str]]:
+    """The statements that run inside."""
+    seen: list[str] = []
+
+    def note(_connection: object, _cursor: object, statement: str, *_more: object) -> None:
+        seen.append(statement)
+
+    engine = session.get_bind()
+    event.listen(engine, "before_cursor_execute", note)
+    yield seen
+    event.remove(engine, "before_cursor_execute", note)
 
 
 def _with_offer(

@@ -14,6 +14,7 @@ from starlette.responses import Response
 
 from models.database import Store
 from webapp.api import APIS
+from webapp.first_start import FirstStart
 from webapp.frame import refusals
 from webapp.frame.render import environment
 from webapp.logs import RequestLog, start_log, stop_log
@@ -70,6 +71,7 @@ def create_app(store: Store, settings: Settings) -> FastAPI:
     refusals.install(app)
 
     # The last one added stands outermost.
+    app.add_middleware(FirstStart, store=store, refuse=refusals.refuse)
     app.add_middleware(BodyLimit, refuse=refusals.refuse)
     app.add_middleware(SameSite, refuse=refusals.refuse)
     app.add_middleware(KnownHosts, known=is_loopback, refuse=refusals.refuse)

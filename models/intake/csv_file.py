@@ -16,7 +16,7 @@ from typing import Literal
 from models.intake.faults import Fault, Faults
 
 LARGEST_BYTES = 1_000_000
-MOST_ROWS = 5_000
+MOST_ROWS = 2_000
 DELIMITERS = (",", ";")
 
 Holds = Literal["text", "number", "size", "choice", "yes or no"]

@@ -194,6 +194,15 @@ def find_metal(words: str, metals: Mapping[str, Metal]) -> Metal | None:
     return named[0] if len(named) == 1 else None
 
 
+def metal_trouble(words: str, metals: Mapping[str, Metal]) -> str:
+    """What to say about words that `find_metal` could not settle."""
+    own = [metal for code, metal in metals.items() if code not in METALS]
+    likely = ", ".join(metal.code for metal in match_metal(words, own)[:5])
+    if likely:
+        return f"'{words}' may be several metals here; choose one of: {likely}."
+    return f"'{words}' is not a metal here. Choose one of the list, or add your own under Metals."
+
+
 def body_of(
     *, kind: str, unit: str, metal: Metal | None, wire_nm: int | None, inner_nm: int | None, mass_ug: int | None
 ) -> Body:
@@ -237,14 +246,7 @@ def _metal(reader: Reader, kind: str, metals: Mapping[str, Metal]) -> Metal | No
         return None
     found = find_metal(words, metals)
     if found is None:
-        own = [metal for code, metal in metals.items() if code not in METALS]
-        likely = ", ".join(metal.code for metal in match_metal(words, own)[:5])
-        reader.fault(
-            "metal",
-            f"'{words}' may be several metals here; choose one of: {likely}."
-            if likely
-            else f"'{words}' is not a metal here. Choose one of the list, or add your own under Metals.",
-        )
+        reader.fault("metal", metal_trouble(words, metals))
     return found
 
 

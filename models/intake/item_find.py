@@ -14,10 +14,13 @@ from models.trade.measures import Unreadable, parse_length
 
 MOST_AR: Final = Decimal(200)
 
+# What stands between two sizes: '1.2 x 4.0', '0.8mm×2.8mm'.
+_BETWEEN = re.compile(r"(?<=[\dm\"])\s*(?:[x×]|\bby\b)\s*(?=[\d.])", re.IGNORECASE)
+
 # A number with what belongs to it ('20 AWG', '5/32 in', '1 1/4"', '1.0mm'), or a plain word.
 _TERM = re.compile(
-    r"(?P<size>(?:\d+\s+)?\d[\d.,/]*|[.,]\d+)\s*(?P<unit>awg|swg|mm|inches|inch|in\b|\"|ga\b|gauge)?(?=\s|$|x|×|·)"
-    r"|(?P<word>[^\s×·]+)",
+    r"(?P<size>(?:\d+\s+)?\d[\d.,/]*|[.,]\d+)\s*(?P<unit>awg|swg|mm|inches|inch|in\b|\"|ga\b|gauge)?(?=\s|$|·)"
+    r"|(?P<word>[^\s·]+)",
     re.IGNORECASE,
 )
 
@@ -84,11 +87,10 @@ def read_terms(find: str, *, length_unit: str = "mm") -> tuple[Term, ...]:
     A bare number is a size in the shop's unit and a bare fraction one in inches, but both may also be part of a name.
     """
     terms = []
-    for found in _TERM.finditer(find):
+    for found in _TERM.finditer(_BETWEEN.sub(" ", find)):
         text = found[0].strip()
         if found["word"]:
-            if text.lower() not in ("x", "by"):
-                terms.append(Term(text.lower()))
+            terms.append(Term(text.lower()))
             continue
         try:
             size_nm: int | None = parse_length(text, default_unit=length_unit, gauges=True).nm

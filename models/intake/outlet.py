@@ -35,7 +35,7 @@ KIND_WORDS = {
 }
 BASE_WORDS = {
     "price": "the price",
-    "price+shipping": "the price and the shipping",
+    "price+shipping": "price and shipping",
     "price+shipping+tax": "price, shipping and tax",
 }
 
@@ -122,7 +122,7 @@ def read_outlet(raw: Raw) -> OutletDraft | Faults:
         note=reader.text("note", most=2000, lines=True),
     )
     faults = [*(reader.faults() or ()), *_too_many(len(rows))]
-    if not faults:
+    if not any(fault.field.startswith(("fees", "tax_percent", "wanted_margin_percent")) for fault in faults):
         faults += _impossible(draft, rows)
     return Faults(tuple(faults)) if faults else draft
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
-from zoneinfo import ZoneInfo, available_timezones
+from functools import lru_cache
+from zoneinfo import available_timezones
 
 from babel import Locale, UnknownLocaleError
 
@@ -119,7 +120,13 @@ def is_locale(code: str) -> bool:
 
 def is_time_zone(name: str) -> bool:
     """Whether this is a zone of the IANA time zone database that this machine knows."""
-    return name in available_timezones() and bool(ZoneInfo(name))
+    return name in _time_zones()
+
+
+@lru_cache(maxsize=1)
+def _time_zones() -> frozenset[str]:
+    # Asking the machine walks through every file of its database, so it is asked once.
+    return frozenset(available_timezones())
 
 
 def _faulty(reader: Reader, field: str) -> bool:

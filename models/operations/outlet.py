@@ -32,8 +32,10 @@ LABELS = {
 }
 
 
-def add_outlet(session: Session, draft: OutletDraft) -> int:
+def add_outlet(session: Session, draft: OutletDraft, *, refresh: bool = True) -> int:
     """Add an outlet at the end of the list and price every design there; answer its number.
+
+    Whoever adds many prices the designs once at the end, and says so with `refresh`.
 
     Raises `Unfit` when another outlet has the name.
     """
@@ -41,7 +43,8 @@ def add_outlet(session: Session, draft: OutletDraft) -> int:
     last = session.exec(select(func.max(Outlet.position))).one()
     row = Outlet(name=draft.name, kind=draft.kind, position=(last or 0) + 1, created_at=now())
     _write(session, row, draft)
-    refresh_figures(session)
+    if refresh:
+        refresh_figures(session)
     return row.id or 0
 
 

@@ -13,7 +13,6 @@ from models.operations.clock import now, today
 from models.queries.metal import all_metals
 from models.queries.weave import plain_ratio
 from models.tables import FitRecord, Shop, WeaveBand
-from models.trade.rings import RingSize
 from models.trade.weaves import WEAVES
 
 BAND_WORDS = {
@@ -73,22 +72,15 @@ def record_fit(session: Session, draft: FitDraft) -> int:
     return record.id
 
 
-def forget_fit(session: Session, record_id: int) -> FitDraft:
-    """Take a record out again; answer what it said, so that this can be taken back. Raises: Missing."""
+def forget_fit(session: Session, record_id: int) -> str:
+    """Take a record out again; answer the weave it was about. Raises: Missing."""
     record = session.get(FitRecord, record_id)
     if record is None:
         raise Missing("record of a fit", record_id)
-    said = FitDraft(
-        weave=record.weave,
-        size=RingSize(record.wire_nm, record.inner_nm),
-        metal=record.metal,
-        verdict=record.verdict,
-        note=record.note,
-        noted_on=record.noted_on,
-    )
+    weave = record.weave
     session.delete(record)
     session.flush()
-    return said
+    return weave
 
 
 def _band(session: Session, weave: str) -> WeaveBand | None:

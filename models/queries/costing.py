@@ -93,6 +93,16 @@ class Choice:
     group: str
     options: tuple[Option, ...]
 
+    @property
+    def choices(self) -> tuple[tuple[str, str], ...]:
+        """The alternatives as a field of a form takes them: value and words."""
+        return tuple((option.value, option.name) for option in self.options)
+
+    @property
+    def picked_value(self) -> str:
+        """The value of the picked one."""
+        return next(option.value for option in self.options if option.picked)
+
 
 @dataclass(frozen=True, slots=True)
 class OptionalPart:

@@ -86,6 +86,12 @@ class ItemView:
         return self.offer.unit_cost if self.offer else None
 
     @property
+    def own_name(self) -> str:
+        """The name where it is not just the usual one of its metal and size."""
+        usual = usual_name(self.kind, self.body.metal, self.colour or self.finish, self.wire_nm, self.inner_nm)
+        return "" if self.name == usual else self.name
+
+    @property
     def look(self) -> str:
         """Colour, finish and metal in words: 'green anodised niobium'."""
         return " ".join(word for word in (self.colour, self.finish, self.metal_name) if word)
@@ -95,10 +101,9 @@ class ItemView:
 
         A usual name is left out, so that it follows when metal or size change.
         """
-        usual = usual_name(self.kind, self.body.metal, self.colour or self.finish, self.wire_nm, self.inner_nm)
         return {
             "kind": self.kind,
-            "name": "" if self.name == usual else self.name,
+            "name": self.own_name,
             "metal": self.metal or "",
             "finish": self.finish,
             "colour": self.colour,

@@ -14,7 +14,7 @@ from sqlmodel import Session
 from models.intake.item_find import ItemFilter, Term
 from models.queries.item import ItemView, in_order, item_in, items_with_offers, near_nm
 from models.queries.metal import all_metals
-from models.trade.measures import format_length, format_mm
+from models.trade.measures import exact_text, format_length, format_mm
 from models.trade.metals import Metal
 from models.trade.rings import RingSize
 
@@ -23,30 +23,34 @@ PER_PAGE = 60
 
 @dataclass(frozen=True, slots=True)
 class Facets:
-    """What there is to filter by among the items listed: (value, words, how many) each, in order."""
+    """What there is to filter by among the items listed; a choice is a (value, words) pair that says how many."""
 
-    kinds: tuple[tuple[str, str, int], ...]
-    metals: tuple[tuple[str, str, int], ...]
-    colours: tuple[tuple[str, str, int], ...]
-    wires_nm: tuple[tuple[int, int], ...]
-    """(wire, how many)."""
-    inners_nm: tuple[tuple[int, int], ...]
+    kinds: tuple[tuple[str, str], ...]
+    metals: tuple[tuple[str, str], ...]
+    colours: tuple[tuple[str, str], ...]
+    wires: tuple[str, ...]
+    """The wires as they can be typed, thinnest first."""
+    inners: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class ItemList:
-    """One page of the items that were asked for."""
+    """One page of the items that were asked for, and what the shop has in all (`stock_…`, without retired items)."""
 
     items: tuple[ItemView, ...]
     total: int
     """How many were found on all pages."""
-    stock_size: int
-    """How many items the shop has at all, without retired ones."""
     page: int
     pages: int
     facets: Facets
     scale_nm: int
     """The largest outer diameter on this page, so that its rings are drawn in one proportion."""
+    stock_size: int
+    stock_rings: int
+    stock_ring_metals: int
+    """In how many metals the rings are."""
+    stock_unpriced: int
+    """How many items have no current offer."""
 
 
 def find_items(session: Session, wanted: ItemFilter, *, per_page: int = PER_PAGE) -> ItemList:
@@ -59,14 +63,19 @@ def find_items(session: Session, wanted: ItemFilter, *, per_page: int = PER_PAGE
     pages = max(1, ceil(len(found) / per_page))
     page = min(wanted.page, pages)
     items = tuple(item_in(row, metals) for row in found[(page - 1) * per_page : page * per_page])
+    stock = [row for row in rows if not row.retired]
+    rings = [row for row in stock if row.kind == "ring"]
     return ItemList(
         items=items,
         total=len(found),
-        stock_size=sum(not row.retired for row in rows),
         page=page,
         pages=pages,
         facets=_facets(listed, metals),
         scale_nm=max((item.size.outer_nm for item in items if item.size), default=0),
+        stock_size=len(stock),
+        stock_rings=len(rings),
+        stock_ring_metals=len({row.metal for row in rings}),
+        stock_unpriced=sum(row.offer_id is None for row in stock),
     )
 
 
@@ -133,21 +142,18 @@ def _facets(rows: Sequence[Any], metals: Mapping[str, Metal]) -> Facets:
     def named(code: str) -> str:
         return metals[code].name if code in metals else code
 
+    def by_words(options: Iterable[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
+        return tuple(sorted(options, key=lambda option: option[1].casefold()))
+
+    kinds = _counted(row.kind for row in in_order(rows))
+    coded = _counted(row.metal for row in rows if row.metal)
+    coloured = _counted(row.colour.lower() for row in rows if row.colour)
     return Facets(
-        kinds=tuple((kind, kind, many) for kind, many in _counted(row.kind for row in in_order(rows))),
-        metals=tuple(
-            sorted(
-                ((code, named(code), many) for code, many in _counted(row.metal for row in rows if row.metal)),
-                key=lambda facet: facet[1].casefold(),
-            )
-        ),
-        colours=tuple(
-            sorted(
-                (colour, colour, many) for colour, many in _counted(row.colour.lower() for row in rows if row.colour)
-            )
-        ),
-        wires_nm=tuple(sorted(_counted(row.wire_nm for row in rows if row.wire_nm))),
-        inners_nm=tuple(sorted(_counted(row.inner_nm for row in rows if row.inner_nm))),
+        kinds=tuple((kind, f"{kind} ({many})") for kind, many in kinds),
+        metals=by_words((code, f"{named(code)} ({many})") for code, many in coded),
+        colours=by_words((colour, f"{colour} ({many})") for colour, many in coloured),
+        wires=tuple(exact_text(nm) for nm in sorted({row.wire_nm for row in rows if row.wire_nm})),
+        inners=tuple(exact_text(nm) for nm in sorted({row.inner_nm for row in rows if row.inner_nm})),
     )
 
 

@@ -11,16 +11,17 @@ from sqlmodel import Session, col, func, select
 from models.costing.exact import EXACT
 from models.costing.inputs import UnitCost
 from models.costing.lines import Impossible, Line
+from models.intake.item import UNIT_WORDS, UNITS_OF
 from models.intake.offer import from_milli
-from models.queries.item import ItemView, NearItem, item_view, near_items
+from models.queries.item import ItemView, NearItem, item_view, near_items, near_nm
 from models.queries.metal import all_metals
 from models.queries.offer import OfferView, item_offers
-from models.queries.weave import RecordRow, fit_records, shop_weaves
-from models.tables import Design, Part, Revision, Shop
+from models.queries.supplier import supplier_names
+from models.queries.weave import FitRow, RecordRow, fit_records, shop_weaves
+from models.tables import Design, Item, Part, Revision, Shop
 from models.trade.measures import Unreadable, format_mm, parse_wire, to_mm
 from models.trade.metals import METALS, Metal
 from models.trade.rings import RingFacts, RingSize, ring_facts
-from models.trade.weaves import Fit
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +42,7 @@ class RingSheet:
     """A ring's facts with its fits: for an item's page, the ring facts page and the API."""
 
     facts: RingFacts
-    fits: tuple[Fit, ...]
+    fits: tuple[FitRow, ...]
     records: tuple[RecordRow, ...]
     """The shop's own records of sizes near this one."""
     density: Line
@@ -50,16 +51,19 @@ class RingSheet:
     weighed: bool
 
     @property
-    def comfortable(self) -> tuple[Fit, ...]:
-        """The weaves that this ring is comfortable in."""
-        return tuple(fit for fit in self.fits if fit.verdict == "comfortable")
+    def comfortable(self) -> tuple[str, ...]:
+        """The names of the weaves that this ring is comfortable in."""
+        return tuple(row.fit.weave.name for row in self.fits if row.fit.verdict == "comfortable")
 
     @property
-    def by_verdict(self) -> tuple[tuple[str, tuple[Fit, ...]], ...]:
-        """The fits in the order that people read them: what works first."""
-        order = ("comfortable", "tight", "loose", "too small")
-        groups = ((verdict, tuple(fit for fit in self.fits if fit.verdict == verdict)) for verdict in order)
-        return tuple((verdict, fits) for verdict, fits in groups if fits)
+    def working(self) -> tuple[FitRow, ...]:
+        """The fits that work: comfortable ones first, then tight ones."""
+        return tuple(row for verdict in ("comfortable", "tight") for row in self.fits if row.fit.verdict == verdict)
+
+    @property
+    def others(self) -> tuple[FitRow, ...]:
+        """The other fits: loose ones first, then those that are too small."""
+        return tuple(row for verdict in ("loose", "too small") for row in self.fits if row.fit.verdict == verdict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,10 +95,48 @@ class ItemPage:
         return cost.reason if isinstance(cost, Impossible) else ""
 
 
+@dataclass(frozen=True, slots=True)
+class ItemForm:
+    """What the form of an item needs: for a new one of a kind, or for one that is changed."""
+
+    kind: str
+    metals: tuple[tuple[str, str], ...]
+    """(code, name): those that the stock has most of first, then the rest."""
+    suppliers: tuple[str, ...]
+    units: tuple[tuple[str, str], ...]
+    """(unit, words) that this kind may be counted in."""
+    item: ItemView | None
+    frozen: str
+    """Why metal and sizes cannot change; empty while they can."""
+
+
+def item_form(session: Session, kind: str, item_id: int | None = None) -> ItemForm:
+    """What the form of an item needs; with an id, of that item and its own kind. Raises: Missing."""
+    item = item_view(session, item_id) if item_id is not None else None
+    kind = item.kind if item else kind
+    uses = uses_of(session, item_id) if item_id is not None else ()
+    return ItemForm(
+        kind=kind,
+        metals=metal_options(session),
+        suppliers=supplier_names(session),
+        units=tuple((unit, UNIT_WORDS[unit]) for unit in UNITS_OF[kind]),
+        item=item,
+        frozen=frozen_words(kind, [use.name for use in uses]),
+    )
+
+
+def metal_options(session: Session) -> tuple[tuple[str, str], ...]:
+    """Every metal as (code, name): those that the stock has most of first, then the rest."""
+    counted = select(Item.metal, func.count()).group_by(col(Item.metal))
+    many: dict[str | None, int] = dict(session.exec(counted).all())
+    metals = sorted(all_metals(session).values(), key=lambda metal: -many.get(metal.code, 0))
+    return tuple((metal.code, metal.name) for metal in metals)
+
+
 def item_page(session: Session, item_id: int) -> ItemPage:
     """Everything that an item's page shows. Raises: Missing."""
     item = item_view(session, item_id)
-    metal = all_metals(session).get(item.metal) if item.metal else None
+    metal = item.body.metal
     uses = uses_of(session, item_id)
     size = item.size
     sheet = None
@@ -102,8 +144,8 @@ def item_page(session: Session, item_id: int) -> ItemPage:
     if size is not None:
         if metal is not None:
             sheet = ring_sheet(session, size, metal, measured_mass_ug=item.measured_mass_ug)
-        tolerance_nm = session.exec(select(Shop.near_nm)).first() or 0
-        near = tuple(ring for ring in near_items(session, size, item.metal, tolerance_nm) if ring.id != item_id)
+        found = near_items(session, size, item.metal, near_nm(session))
+        near = tuple(ring for ring in found if ring.id != item_id)
     return ItemPage(
         item=item,
         sheet=sheet,
@@ -150,8 +192,8 @@ def ring_sheet(
     knows = shop_weaves(session)
     return RingSheet(
         facts=ring_facts(size, used, kerf_mm),
-        fits=knows.fits(size),
-        records=fit_records(session, near=size),
+        fits=knows.fit_rows(size),
+        records=fit_records(session, near=size, tolerance_nm=knows.near_nm),
         density=density,
         cautions=metal.notes,
         weighed=bool(measured_mass_ug),

@@ -59,7 +59,12 @@ class OfferView:
         """The cost of one unit in the shop's own currency, with the facts behind it."""
         price = EXACT.multiply(self.price, self.exchange_rate)
         cost = unit_cost_of_offer(
-            price, self.pack, self.pack_unit, item_unit=self.item_unit, body=self.body, source=self.source
+            price,
+            self.pack,
+            _in_words(self.pack_unit, self.pack),
+            item_unit=_in_words(self.item_unit),
+            body=self.body,
+            source=self.source,
         )
         if isinstance(cost, Impossible) or not self.foreign:
             return cost
@@ -104,6 +109,11 @@ BODY_COLUMNS: tuple[Any, ...] = (
     col(Item.inner_nm),
     col(Item.mass_ug),
 )
+
+
+def _in_words(unit: str, many: Decimal | None = None) -> str:
+    """The unit as the lines of a cost say it: pieces rather than piece."""
+    return "pieces" if unit == "piece" and many != 1 else unit
 
 
 def body_in(row: Any, metals: Mapping[str, Metal]) -> Body:

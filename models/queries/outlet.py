@@ -10,6 +10,7 @@ from sqlmodel import Session, col, select
 
 from models.costing.inputs import OutletInput
 from models.costing.lines import Line
+from models.costing.prices import retail_price
 from models.costing.sale import Sale, sell
 from models.errors import Missing
 from models.intake.outlet import BASE_WORDS, NOTHING, FeeDraft, OutletDraft, outlet_input
@@ -27,6 +28,8 @@ class SaleExample:
 
     draft: OutletDraft
     sale: Sale
+    retail: Decimal | None
+    """What a shop that buys at this price would ask; None at any other outlet."""
 
     @property
     def takes(self) -> Decimal:
@@ -37,6 +40,11 @@ class SaleExample:
     def leaves(self) -> Decimal:
         """What is left of the buyer's money for materials, wage, overhead and profit."""
         return self.sale.profit
+
+    @property
+    def shares(self) -> tuple[Line, ...]:
+        """The buyer's money in three: what is left for you, what the outlet takes, and tax."""
+        return (Line("left for you", self.leaves), Line("the outlet takes", self.takes), Line("tax", self.sale.tax))
 
     @property
     def lines(self) -> tuple[Line, ...]:
@@ -71,11 +79,12 @@ class OutletView:
     retired: bool
     version: int
     sale: Sale
+    retail: Decimal | None
 
     @property
     def example(self) -> SaleExample:
         """The sale, with what it says of the outlet."""
-        return SaleExample(self.draft, self.sale)
+        return SaleExample(self.draft, self.sale, self.retail)
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +142,9 @@ def draft_example(session: Session, draft: OutletDraft, sample: Decimal | None =
     """What becomes of one price at an outlet that is not saved yet."""
     settings = shop_settings(session)
     price = round_to_pay(sample if sample is not None else usual_sample(session), settings.currency)
-    return SaleExample(draft, sell(NOTHING, outlet_input(draft, code="new"), price, settings.currency))
+    outlet = outlet_input(draft, code="new", ending=settings.ending)
+    sale = sell(NOTHING, outlet, price, settings.currency)
+    return SaleExample(draft, sale, retail_price(outlet, price, settings.currency))
 
 
 def outlet_inputs(session: Session) -> tuple[OutletInput, ...]:
@@ -205,6 +216,7 @@ def _views(session: Session, rows: Sequence[Outlet], price: Decimal) -> list[Out
                 retired=row.retired,
                 version=row.version,
                 sale=sell(NOTHING, outlet, price, settings.currency),
+                retail=retail_price(outlet, price, settings.currency),
             )
         )
     return found

@@ -74,13 +74,17 @@ class OutletView:
         return self.standing_of(self.listed_sale)
 
     def standing_of(self, sale: Sale) -> Standing:
-        """How a sale stands against break-even and the wishes; a difference that nobody can pay is none."""
-        if round_to_pay(sale.profit, self.currency) < 0:
+        """How a sale stands against break-even and the wishes."""
+        if self.break_even is None or not reaches(sale.price_shown, self.break_even, self.currency):
             return "below break-even"
         if self.target is None:
             return "pays"
-        reached = round_to_pay(sale.price_shown, self.currency) >= round_to_pay(self.target, self.currency)
-        return "reaches target" if reached else "below target"
+        return "reaches target" if reaches(sale.price_shown, self.target, self.currency) else "below target"
+
+
+def reaches(price: Decimal, floor: Decimal, currency: str) -> bool:
+    """Whether a price is at least another; a difference that nobody can pay is none."""
+    return round_to_pay(price, currency) >= round_to_pay(floor, currency)
 
 
 def outlet_views(

@@ -14,7 +14,7 @@ from sqlmodel import Session, col, func, select
 from models.errors import Missing
 from models.tables import FitRecord, Shop, WeaveBand
 from models.trade.rings import RingSize
-from models.trade.weaves import NEAR_NM, WEAVES, Band, Fit, FitNote, Verdict, Weave, fit, fits
+from models.trade.weaves import COMMON_PRACTICE, NEAR_NM, WEAVES, Band, Fit, FitNote, Verdict, Weave, fit, fits
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +32,27 @@ class ShopWeaves:
     def fits(self, size: RingSize) -> tuple[Fit, ...]:
         """How a ring suits every weave of the catalogue, in its order."""
         return tuple(fits(size, bands=dict(self.bands), records=self.records, near_nm=self.near_nm))
+
+    def fit_rows(self, size: RingSize) -> tuple[FitRow, ...]:
+        """The same with the band that each was held against."""
+        return tuple(
+            FitRow(fit, self.bands.get(fit.weave.code, fit.weave.band), fit.weave.code in self.bands)
+            for fit in self.fits(size)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class FitRow:
+    """One fit, with the band of aspect ratios that counts for its weave here."""
+
+    fit: Fit
+    band: Band
+    own_band: bool
+
+    @property
+    def why(self) -> str:
+        """The reason, without the source that all bands of the catalogue share and that is said once for all."""
+        return self.fit.reason.replace(f" ({COMMON_PRACTICE})", "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,8 +143,10 @@ def weave_page(session: Session, code: str) -> WeavePage:
     )
 
 
-def fit_records(session: Session, *, weave: str | None = None, near: RingSize | None = None) -> tuple[RecordRow, ...]:
-    """The shop's records, latest first: of one weave, or of sizes within the shop's tolerance of one ring."""
+def fit_records(
+    session: Session, *, weave: str | None = None, near: RingSize | None = None, tolerance_nm: int = NEAR_NM
+) -> tuple[RecordRow, ...]:
+    """The shop's records, latest first: of one weave, or of sizes within a tolerance of one ring."""
     found = columns(
         col(FitRecord.id),
         col(FitRecord.weave),
@@ -137,10 +160,9 @@ def fit_records(session: Session, *, weave: str | None = None, near: RingSize | 
     if weave is not None:
         found = found.where(col(FitRecord.weave) == weave)
     if near is not None:
-        near_nm = session.exec(select(Shop.near_nm)).first() or 0
         found = found.where(
-            col(FitRecord.wire_nm).between(near.wire_nm - near_nm, near.wire_nm + near_nm),
-            col(FitRecord.inner_nm).between(near.inner_nm - near_nm, near.inner_nm + near_nm),
+            col(FitRecord.wire_nm).between(near.wire_nm - tolerance_nm, near.wire_nm + tolerance_nm),
+            col(FitRecord.inner_nm).between(near.inner_nm - tolerance_nm, near.inner_nm + tolerance_nm),
         )
     return tuple(
         RecordRow(

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from decimal import Decimal
 
 import pytest
-from sqlalchemy import event
-from sqlmodel import Session, select
+from sqlmodel import select
 
 from models.costing.lines import Line, adds_up
 from models.costing.prices import OnePrice
@@ -29,21 +26,8 @@ from tests.shops import (
     a_revision,
     a_ring,
     an_outlet,
+    counted,
 )
-
-
-@contextmanager
-def counted(session: Session) -> Iterator[list[str]]:
-    """The statements that run inside."""
-    seen: list[str] = []
-
-    def note(_connection: object, _cursor: object, statement: str, *_more: object) -> None:
-        seen.append(statement)
-
-    engine = session.get_bind()
-    event.listen(engine, "before_cursor_execute", note)
-    yield seen
-    event.remove(engine, "before_cursor_execute", note)
 
 
 def materials(store: Store, design_id: int) -> tuple[Line, ...]:

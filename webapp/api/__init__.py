@@ -8,4 +8,15 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-APIS: list[APIRouter] = []
+from webapp.api import costing, items, metals, outlets, rings, settings, suppliers, weaves
+
+APIS: list[APIRouter] = [
+    rings.router,
+    items.router,
+    suppliers.router,
+    weaves.router,
+    metals.router,
+    costing.router,
+    outlets.router,
+    settings.router,
+]

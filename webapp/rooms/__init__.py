@@ -8,15 +8,44 @@ from __future__ import annotations
 from fastapi import APIRouter
 
 from webapp.frame.links import RoomLink
-from webapp.rooms import settings
+from webapp.rooms import (
+    bench,
+    costing,
+    imports,
+    listing,
+    metals,
+    outlets,
+    rings,
+    settings,
+    stock,
+    suppliers,
+    weaves,
+    welcome,
+)
 
 __all__ = ["FINDER_PATH", "ROOMS", "ROOM_LINKS", "RoomLink"]
 
-ROOMS: list[APIRouter] = [settings.router]
+ROOMS: list[APIRouter] = [
+    bench.router,
+    costing.router,
+    listing.router,
+    stock.router,
+    rings.router,
+    weaves.router,
+    metals.router,
+    suppliers.router,
+    outlets.router,
+    settings.router,
+    imports.router,
+    welcome.router,
+]
 
 # In this order: Bench, Stock, Designs, Builds, Orders, Buying, Outlets, Books, Settings. A room that does not
 # exist yet has no line.
 ROOM_LINKS: list[RoomLink] = [
+    RoomLink("Bench", "/", "bench"),
+    RoomLink("Stock", "/stock", "stock"),
+    RoomLink("Outlets", "/outlets", "outlets"),
     RoomLink("Settings", "/settings", "settings"),
 ]
 

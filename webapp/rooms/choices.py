@@ -24,12 +24,12 @@ Options = tuple[tuple[str, str], ...]
 
 # Languages and countries with their own way to write figures; any other CLDR code can be kept through the API.
 _LOCALES = (
-    "en", "en_AU", "en_CA", "en_GB", "en_IE", "en_IN", "en_NZ", "en_US", "en_ZA", "af", "ar", "az", "be", "bg", "bn",
-    "bs", "ca", "cs", "cy", "da", "de", "de_AT", "de_CH", "el", "es", "es_AR", "es_CL", "es_CO", "es_MX", "es_US", "et", "eu",
-    "fa", "fi", "fil", "fr", "fr_BE", "fr_CA", "fr_CH", "ga", "gl", "he", "hi", "hr", "hu", "hy", "id", "is", "it",
-    "it_CH", "ja", "ka", "kk", "ko", "lb", "lt", "lv", "mk", "ms", "mt", "nb", "nl", "nl_BE", "nn", "pl", "pt", "pt_PT",
-    "ro", "ru", "sk", "sl", "sq", "sr", "sv", "sw", "ta", "te", "th", "tr", "uk", "ur", "uz", "vi",
-    "zh_Hans", "zh_Hant",
+    "en", "en_AU", "en_CA", "en_GB", "en_IE", "en_IN", "en_NZ", "en_US", "en_ZA", "af", "ar", "az", "be",
+    "bg", "bn", "bs", "ca", "cs", "cy", "da", "de", "de_AT", "de_CH", "el", "es", "es_AR", "es_CL", "es_CO",
+    "es_MX", "es_US", "et", "eu", "fa", "fi", "fil", "fr", "fr_BE", "fr_CA", "fr_CH", "ga", "gl", "he", "hi",
+    "hr", "hu", "hy", "id", "is", "it", "it_CH", "ja", "ka", "kk", "ko", "lb", "lt", "lv", "mk", "ms", "mt",
+    "nb", "nl", "nl_BE", "nn", "pl", "pt", "pt_PT", "ro", "ru", "sk", "sl", "sq", "sr", "sv", "sw", "ta",
+    "te", "th", "tr", "uk", "ur", "uz", "vi", "zh_Hans", "zh_Hant",
 )  # fmt: skip
 _REGIONS = frozenset(
     ("Africa", "America", "Antarctica", "Arctic", "Asia", "Atlantic", "Australia", "Europe", "Indian", "Pacific")

@@ -116,8 +116,8 @@ def _typed(kept: ShopSettings) -> dict[str, object]:
         "ending": kept.ending,
         "one_price": kept.one_price,
         "once_pieces": kept.once_pieces,
-        "kerf": exact_text(kept.kerf_nm),
-        "near": exact_text(kept.near_nm),
+        "kerf": exact_text(kept.kerf_nm, kept.length_unit),
+        "near": exact_text(kept.near_nm, kept.length_unit),
     }
 
 

@@ -1,0 +1,278 @@
+"""Files of items, designs, parts and outlets: looked at line by line, then taken in as a whole or not at all.
+
+What a file looks like stands in `models/intake/csv_file`; what its columns mean stands with each noun.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+
+from sqlmodel import Session
+
+from models.errors import Conflict, Unfit
+from models.intake.csv_file import Column, Sheet, SheetRow, read_csv, write_csv
+from models.intake.design import DESIGN_COLUMNS, read_design_row
+from models.intake.faults import Fault, Faults
+from models.intake.item import ITEM_COLUMNS, read_item
+from models.intake.outlet import OUTLET_COLUMNS, read_outlet_row
+from models.intake.part import PART_COLUMNS
+from models.operations.design import add_design, set_parts
+from models.operations.figures import refresh_figures
+from models.operations.item import add_item
+from models.operations.outlet import add_outlet
+from models.queries.design_export import export_designs, export_parts
+from models.queries.item import export_items
+from models.queries.metal import all_metals
+from models.queries.outlet import export_outlets
+from models.queries.shop import currency_of
+from models.trade.metals import Metal
+
+Cells = Mapping[str, str]
+Wrong = dict[int, tuple[Fault, ...]]
+"""What is wrong, by the place of the row in the file."""
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """What every line of one file is read with."""
+
+    metals: Mapping[str, Metal]
+    currency: str
+
+
+@dataclass(frozen=True, slots=True)
+class FileKind:
+    """One kind of file: its word in addresses, what it holds, its columns, how it is taken in and handed out."""
+
+    code: str
+    one: str
+    many: str
+    says: str
+    columns: tuple[Column, ...]
+    take: Callable[[Session, Sequence[Cells], Context], tuple[int, Wrong]]
+    export: Callable[[Session], Iterable[Mapping[str, object]]]
+
+
+@dataclass(frozen=True, slots=True)
+class LookedAt:
+    """One line of a file with what is wrong with it; nothing when it can be taken in."""
+
+    line: int
+    cells: Cells
+    faults: tuple[Fault, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """A file that was looked at: its lines, and how many things it would bring."""
+
+    kind: FileKind
+    columns: tuple[str, ...]
+    lines: tuple[LookedAt, ...]
+    count: int
+
+    @property
+    def bad(self) -> tuple[LookedAt, ...]:
+        """The lines that cannot be taken in."""
+        return tuple(line for line in self.lines if line.faults)
+
+    @property
+    def good(self) -> int:
+        """How many lines can be taken in."""
+        return len(self.lines) - len(self.bad)
+
+
+def look_at_file(session: Session, kind: FileKind, content: bytes) -> Look | Faults:
+    """Try a file and take everything back, so that what is seen is exactly what taking it in would do.
+
+    Needs a session that may write, and leaves nothing in it. Faults are of the file as a whole (field 'file').
+    """
+    found = _try(session, kind, content)
+    session.rollback()
+    return found
+
+
+def take_file(session: Session, kind: FileKind, content: bytes) -> int:
+    """Take a whole file in; answer how many things it brought.
+
+    Raises `Unfit` when any line is wrong: the fields are 'line 7, wire', or 'file'.
+    """
+    found = _try(session, kind, content)
+    if isinstance(found, Faults):
+        raise Unfit(found)
+    if found.bad:
+        raise Unfit(
+            Faults(
+                tuple(
+                    replace(fault, field=f"line {line.line}, {fault.field}" if fault.field else f"line {line.line}")
+                    for line in found.bad
+                    for fault in line.faults
+                )
+            )
+        )
+    return found.count
+
+
+def file_of(session: Session, kind: FileKind, *, delimiter: str = ",") -> str:
+    """Everything of one kind as the text of a file that can be taken in again; fees that nobody has get no columns."""
+    rows = [dict(row) for row in kind.export(session)]
+    used = {name for row in rows for name, value in row.items() if value not in {None, ""}}
+    header = [column.name for column in kind.columns if column.name in used or not column.name.startswith("fee_")]
+    return write_csv(header, rows, delimiter=delimiter)
+
+
+def _try(session: Session, kind: FileKind, content: bytes) -> Look | Faults:
+    sheet = read_csv(content, kind.columns)
+    if isinstance(sheet, Faults):
+        return sheet
+    fit = [row for row in sheet.rows if not row.fault]
+    context = Context(metals=all_metals(session), currency=currency_of(session))
+    count, wrong = kind.take(session, [row.cells for row in fit], context)
+    return _look(kind, sheet, fit, count, wrong)
+
+
+def _look(kind: FileKind, sheet: Sheet, fit: Sequence[SheetRow], count: int, wrong: Wrong) -> Look:
+    by_line = {row.line: wrong.get(place, ()) for place, row in enumerate(fit)}
+    lines = tuple(
+        LookedAt(row.line, row.cells, (Fault("", row.fault),) if row.fault else by_line[row.line]) for row in sheet.rows
+    )
+    return Look(kind, sheet.columns, lines, count)
+
+
+def _each(session: Session, rows: Sequence[Cells], add: Callable[[Cells], Faults | None]) -> tuple[int, Wrong]:
+    """Add row by row, each within a savepoint, so that a wrong one leaves nothing and the next ones are still tried."""
+    wrong: Wrong = {}
+    for place, cells in enumerate(rows):
+        faults = _within(session, partial(add, cells))
+        if faults:
+            wrong[place] = faults.items
+    return len(rows) - len(wrong), wrong
+
+
+def _within(session: Session, act: Callable[[], Faults | None]) -> Faults | None:
+    savepoint = session.begin_nested()
+    try:
+        faults = act()
+        session.flush()
+    except Unfit as unfit:
+        faults = unfit.faults
+    except Conflict as conflict:
+        faults = Faults.of("", str(conflict))
+    if faults:
+        savepoint.rollback()
+    else:
+        savepoint.commit()
+    return faults
+
+
+def _take_items(session: Session, rows: Sequence[Cells], context: Context) -> tuple[int, Wrong]:
+    def add(cells: Cells) -> Faults | None:
+        draft = read_item(cells, metals=context.metals, currency=context.currency)
+        if isinstance(draft, Faults):
+            return draft
+        add_item(session, draft)
+        return None
+
+    return _each(session, rows, add)
+
+
+def _take_designs(session: Session, rows: Sequence[Cells], _context: Context) -> tuple[int, Wrong]:
+    def add(cells: Cells) -> Faults | None:
+        draft = read_design_row(cells)
+        if isinstance(draft, Faults):
+            return draft
+        add_design(session, draft)
+        return None
+
+    return _each(session, rows, add)
+
+
+def _take_outlets(session: Session, rows: Sequence[Cells], _context: Context) -> tuple[int, Wrong]:
+    def add(cells: Cells) -> Faults | None:
+        draft = read_outlet_row(cells)
+        if isinstance(draft, Faults):
+            return draft
+        add_outlet(session, draft, refresh=False)
+        return None
+
+    found = _each(session, rows, add)
+    refresh_figures(session)
+    return found
+
+
+def _take_parts(session: Session, rows: Sequence[Cells], _context: Context) -> tuple[int, Wrong]:
+    """The rows of one design are its parts, together; a wrong one leaves the design as it was."""
+    groups: dict[str, list[int]] = {}
+    for place, cells in enumerate(rows):
+        groups.setdefault(cells.get("design", "").strip().casefold(), []).append(place)
+    wrong: Wrong = {}
+    good = 0
+    for places in groups.values():
+        name = rows[places[0]].get("design", "").strip()
+        if not name:
+            wrong |= {place: (Fault("design", "Name the design that this part belongs to."),) for place in places}
+            continue
+        own = [rows[place] for place in places]
+        faults = _within(session, partial(set_parts, session, name, own))
+        good += 0 if faults else 1
+        for fault in faults or ():
+            place, field = _place_of(fault.field, places)
+            wrong[place] = (*wrong.get(place, ()), replace(fault, field=field))
+    return good, wrong
+
+
+def _place_of(field: str, places: Sequence[int]) -> tuple[int, str]:
+    """The row that a fault belongs to: 'parts.2.wire' is the third of its design; anything else the first."""
+    group, _, rest = field.partition(".")
+    number, _, column = rest.partition(".")
+    if group == "parts" and number.isdigit() and int(number) < len(places):
+        return places[int(number)], column
+    return places[0], field
+
+
+KINDS: dict[str, FileKind] = {
+    kind.code: kind
+    for kind in (
+        FileKind(
+            "items",
+            "stock item",
+            "stock items",
+            "Rings, findings, chain, wire, packaging and what is used up, each with its current offer. "
+            "A line adds one item; what is in stock already is refused.",
+            ITEM_COLUMNS,
+            _take_items,
+            export_items,
+        ),
+        FileKind(
+            "designs",
+            "design",
+            "designs",
+            "Designs with their sizes and their work, without parts. "
+            "A line adds one design; a name that is taken is refused.",
+            DESIGN_COLUMNS,
+            _take_designs,
+            export_designs,
+        ),
+        FileKind(
+            "parts",
+            "design's parts",
+            "designs' parts",
+            "What designs are made of. The lines of one design are its parts, in the order of the file; "
+            "they replace the parts it has, as a new revision.",
+            PART_COLUMNS,
+            _take_parts,
+            export_parts,
+        ),
+        FileKind(
+            "outlets",
+            "outlet",
+            "outlets",
+            "Where you sell, with fees, tax and postage. A line adds one outlet; a name that is taken is refused.",
+            OUTLET_COLUMNS,
+            _take_outlets,
+            export_outlets,
+        ),
+    )
+}

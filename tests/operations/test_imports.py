@@ -1,0 +1,196 @@
+"""Files taken in as a whole or not at all, and what is handed out is taken in again as the same."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from sqlmodel import select
+
+from models.database import Store
+from models.errors import Unfit
+from models.intake.faults import Faults
+from models.operations.figures import stale_figures
+from models.operations.imports import KINDS, Look, file_of, look_at_file, take_file
+from models.operations.shop import found_shop
+from models.tables import Design, Item, Offer, Outlet, OutletFee, Part, Revision, Supplier
+
+ITEMS = """\
+kind,name,metal,colour,wire,inner,arrives,supplier,pack,pack_unit,price,unit,hole
+ring,,bronze-c220,,1.0 mm,3.6 mm,open,Copper Lane Wire,100,piece,4.20,,
+ring,,bronze-c220,,16 SWG,1/4 in,open,Copper Lane Wire,50,g,3.10,,
+ring,,aluminium-5356,green,1.2 mm,4.0 mm,closed,,100,piece,3,,
+finding,Ear wire,sterling-925,,0.8 mm,,,Bright Findings,50,piece,12,piece,
+scale,Leaf scale,copper,,,,,,25,piece,5,piece,3 mm
+chain,Fine chain,copper,,0.5 mm,,,,1,m,2.40,m,
+packaging,"Gift box, small",,,,,,,20,piece,9,piece,
+"""
+DESIGNS = """\
+name,piece,weave,skill,width,once_pieces,note,polish,polish_minutes,weave_count
+Copper leaf pendant,pendant,byzantine,2,18 mm,10,"=not, a formula",yes,4.5,
+Ear drops,earrings,,1,,5,,no,,12
+"""
+PARTS = """\
+design,item,kind,name,metal,wire,inner,quantity,purpose,guess,joined
+Copper leaf pendant,Ear wire,,,,,,2,to hang it,,
+Ear drops,,ring,,bronze-c220,1.2 mm,4.0 mm,48,the drops,0.05,no
+copper leaf pendant,"Gift box, small",,,,,,1,,,
+"""
+OUTLETS = """\
+name,kind,tax_percent,fee_1_label,fee_1_percent,fee_1_base,fee_1_fixed,fee_2_label,fee_2_percent
+Own web shop,online,20,Payment,2.9,price+shipping+tax,0.30,Commission,5
+Fair,market,,,,,,,
+"""
+FILES = {"items": ITEMS, "designs": DESIGNS, "parts": PARTS, "outlets": OUTLETS}
+
+
+def take(store: Store, kind: str, text: str) -> int:
+    with store.writing() as session:
+        return take_file(session, KINDS[kind], text.encode())
+
+
+def look(store: Store, kind: str, text: str) -> Look:
+    with store.writing() as session:
+        found = look_at_file(session, KINDS[kind], text.encode())
+    assert isinstance(found, Look), found
+    return found
+
+
+def hand_out(store: Store, kind: str, delimiter: str = ",") -> str:
+    with store.reading() as session:
+        return file_of(session, KINDS[kind], delimiter=delimiter)
+
+
+def rows(store: Store) -> dict[str, int]:
+    with store.reading() as session:
+        tables = (Item, Offer, Supplier, Design, Revision, Part, Outlet, OutletFee)
+        return {table.__name__: len(session.exec(select(table)).all()) for table in tables}
+
+
+@pytest.fixture
+def full(store: Store) -> Store:
+    """A shop that took in one file of each kind."""
+    assert {kind: take(store, kind, text) for kind, text in FILES.items()} == {"items": 7, "designs": 2, "parts": 2, "outlets": 2}
+    return store
+
+
+@pytest.fixture
+def other(tmp_path: Path) -> Iterator[Store]:
+    """Another shop, empty."""
+    second = Store(tmp_path / "other")
+    second.prepare()
+    with second.writing() as session:
+        found_shop(session, name="Second bench", currency="EUR")
+    yield second
+    second.close()
+
+
+def test_files_of_every_kind_are_taken_in(full: Store) -> None:
+    found = rows(full)
+    assert (found["Item"], found["Offer"], found["Supplier"]) == (7, 7, 2)
+    assert (found["Design"], found["Part"], found["Outlet"], found["OutletFee"]) == (2, 3, 2, 2)
+    with full.reading() as session:
+        assert stale_figures(session) == ()
+        assert session.exec(select(Design).where(Design.name == "Copper leaf pendant")).one().note == "=not, a formula"
+
+
+@pytest.mark.parametrize("delimiter", [",", ";"])
+def test_what_is_handed_out_is_taken_in_again_as_the_same(full: Store, other: Store, delimiter: str) -> None:
+    for kind in KINDS:
+        text = hand_out(full, kind, delimiter)
+        take(other, kind, text)
+        assert hand_out(other, kind, delimiter) == text
+        assert hand_out(other, kind) == hand_out(full, kind)
+    with other.reading() as session:
+        assert stale_figures(session) == ()
+
+
+def test_what_is_handed_out_runs_no_formula(full: Store) -> None:
+    assert "'=not, a formula" in hand_out(full, "designs")
+
+
+def test_looking_at_a_file_leaves_nothing(store: Store) -> None:
+    before = rows(store)
+    for kind, text in FILES.items():
+        assert look(store, kind, text).kind.code == kind
+    assert rows(store) == before
+
+
+def test_a_wrong_line_is_named_and_the_others_are_good(store: Store) -> None:
+    text = ITEMS + "ring,,unobtainium,,thick,0,,,,,,,\nfinding,,,,,,,,,,,,\n"
+    found = look(store, "items", text)
+    assert (found.good, found.count) == (7, 7)
+    assert [line.line for line in found.bad] == [9, 10]
+    assert {fault.field for fault in found.bad[0].faults} >= {"wire", "inner"}
+    assert {fault.field for fault in found.bad[1].faults} == {"name"}
+
+
+def test_one_wrong_line_keeps_the_whole_file_out(store: Store) -> None:
+    before = rows(store)
+    with pytest.raises(Unfit) as refused:
+        take(store, "items", ITEMS + "ring,,unobtainium,,1 mm,4 mm,,,,,,,\n")
+    assert list(refused.value.faults.by_field()) == ["line 9, metal"]
+    assert rows(store) == before
+
+
+def test_a_line_that_is_out_of_step_is_named(store: Store) -> None:
+    found = look(store, "outlets", OUTLETS + "Gallery,consignment\n")
+    assert [line.line for line in found.bad] == [4]
+    assert "2 cells" in found.bad[0].faults[0].message
+
+
+def test_two_lines_of_one_name_are_not_both_taken(store: Store) -> None:
+    found = look(store, "outlets", OUTLETS + "FAIR,market,,,,,,,\n")
+    assert [line.line for line in found.bad] == [4]
+    assert "already" in found.bad[0].faults[0].message
+
+
+def test_what_is_in_the_shop_already_is_refused(full: Store) -> None:
+    for kind in ("items", "designs", "outlets"):
+        found = look(full, kind, FILES[kind])
+        assert found.count == 0, kind
+
+
+def test_parts_taken_in_again_make_no_new_revision_and_changed_ones_do(full: Store) -> None:
+    before = rows(full)["Revision"]
+    take(full, "parts", PARTS)
+    assert rows(full)["Revision"] == before
+    take(full, "parts", PARTS.replace(",48,", ",50,"))
+    assert rows(full)["Revision"] == before + 1
+
+
+def test_a_wrong_part_is_named_by_its_own_line(full: Store) -> None:
+    text = PARTS + "Ear drops,,ring,,bronze-c220,1.2 mm,4.0 mm,many,,,\nNo such design,Ear wire,,,,,,1,,,\n,Ear wire,,,,,,1,,,\n"
+    found = look(full, "parts", text)
+    assert {line.line: [fault.field for fault in line.faults] for line in found.bad} == {5: ["quantity"], 6: ["design"], 7: ["design"]}
+    # The pendant's two lines are good; the ear drops are left as they were, with all of their lines.
+    assert found.count == 1
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_wrong_header_says_what_is_missing_and_what_is_unknown(store: Store, kind: str) -> None:
+    with store.writing() as session:
+        found = look_at_file(session, KINDS[kind], b"nme,note\nx,y\n")
+    assert isinstance(found, Faults)
+    words = " ".join(fault.message for fault in found)
+    assert "lacks" in words
+    assert "nme" in words
+    assert all(column.name in words for column in KINDS[kind].columns)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_column_says_what_it_is_for(kind: str) -> None:
+    columns = KINDS[kind].columns
+    assert all(column.says.strip().endswith(".") for column in columns)
+    assert any(column.required for column in columns)
+    assert len({column.name for column in columns}) == len(columns)
+
+
+def test_a_file_of_five_hundred_items_is_taken_in_good_time(store: Store) -> None:
+    import time
+
+    lines = ["kind,name,pack,pack_unit,price"] + [f"packaging,Box {n},10,piece,{n}" for n in range(500)]
+    began = time.perf_counter()
+    assert take(store, "items", "\n".join(lines)) == 500
+    assert time.perf_counter() - began < 30

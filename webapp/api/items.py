@@ -1,0 +1,347 @@
+"""Stock items and their offers under /api: the same reading and the same operations as their pages.
+
+Fields of a request are those of a CSV row. Fields of rooms that do not exist yet (counts, lots) are absent.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, Request
+from pydantic import BaseModel, Field
+from sqlmodel import Session
+from starlette.responses import Response
+
+from models.costing.inputs import UnitCost
+from models.costing.lines import Impossible
+from models.intake.faults import Faults
+from models.intake.item import ITEM_COLUMNS, KINDS, UNIT_WORDS
+from models.intake.item_find import read_item_filter
+from models.intake.offer import PACK_UNITS, read_offer
+from models.operations import item as operations
+from models.operations import offer as offers
+from models.queries.item import ItemView, item_reader, item_view
+from models.queries.item_find import find_items
+from models.queries.offer import OfferView, item_offers
+from models.queries.shop import currency_of
+from webapp.api.shapes import ANY_NUMBER, VERSION, LineOut, MoneyOut, line_out, mm, money_out, with_plain_price
+from webapp.frame.problems import Answer, faulty, json_body, problems, read_json, write_once
+
+router = APIRouter(prefix="/api", tags=["items"])
+Body = Annotated[dict[str, Any], Depends(read_json)]
+
+_CHOICES = {"kind": list(KINDS), "unit": list(UNIT_WORDS), "arrives": ["open", "closed"], "pack_unit": list(PACK_UNITS)}
+_PRICE: dict[str, object] = {
+    "description": "The price of one pack: decimal text, or amount and currency as the API sends them.",
+    "anyOf": [{"type": "string"}, {"$ref": "#/components/schemas/MoneyOut"}],
+}
+_OFFER_FIELDS = ("supplier", "pack", "pack_unit", "price", "currency", "exchange_rate", "offer_note")
+
+
+def _field_schema(name: str, says: str, holds: str) -> dict[str, object]:
+    if name == "price":
+        return _PRICE
+    shape: dict[str, object] = {"type": "string"}
+    if holds in {"number", "size"} and not name.endswith("_label"):
+        shape = dict(ANY_NUMBER)
+    if holds == "yes or no":
+        shape = {"type": "boolean"}
+    if name in _CHOICES:
+        shape["enum"] = _CHOICES[name]
+    return {**shape, "description": says}
+
+
+ITEM_FIELDS: dict[str, object] = {
+    **{column.name: _field_schema(column.name, column.says, column.holds) for column in ITEM_COLUMNS},
+    "mass_of": {"type": "integer", "minimum": 1, "description": "How many were weighed together; 1 when left out."},
+    "supplier_id": {"type": "integer", "description": "The supplier by its number, in the place of its name."},
+}
+OFFER_FIELDS: dict[str, object] = {
+    **{name: ITEM_FIELDS[name] for name in (*_OFFER_FIELDS, "supplier_id")},
+    "current": {"type": "boolean", "description": "Whether costs follow this offer from now on; true when left out."},
+}
+
+
+class OfferOut(BaseModel):
+    """What a supplier asks for one pack of an item."""
+
+    id: int
+    supplier_id: int | None
+    supplier: str
+    pack: float
+    pack_unit: str
+    price: MoneyOut
+    exchange_rate: str = Field(description="What one of the price's currency costs in the shop's own.")
+    current: bool
+    note: str
+    noted_at: datetime
+    unit_cost: MoneyOut | None = Field(description="What one unit of the item costs, in the shop's currency.")
+    no_unit_cost: str = Field(description="Why no cost of one unit follows from this pack; empty when one does.")
+
+
+class ItemOut(BaseModel):
+    """One stock item. Lengths in mm, the mass of one unit in g; a field that does not fit its kind is null."""
+
+    id: int
+    kind: str
+    name: str
+    metal: str | None
+    metal_name: str
+    finish: str
+    colour: str
+    tint: str
+    wire_mm: float | None
+    wire_label: str
+    inner_mm: float | None
+    inner_label: str
+    outer_mm: float | None
+    aspect_ratio: float | None
+    hole_mm: float | None
+    unit: str
+    mass_g: float | None
+    mass_measured: bool
+    can_open: bool
+    arrives: str
+    note: str
+    retired: bool
+    version: int
+    offer: OfferOut | None = Field(description="The current offer.")
+    unit_cost: MoneyOut | None
+
+
+class ItemWithLines(ItemOut):
+    """One stock item with the lines behind what one unit costs."""
+
+    unit_cost_lines: list[LineOut]
+
+
+class ItemsOut(BaseModel):
+    """One page of the items found."""
+
+    items: list[ItemOut]
+    total: int
+    page: int
+    pages: int
+
+
+class OffersOut(BaseModel):
+    """All offers of an item, the current one first, then the latest."""
+
+    offers: list[OfferOut]
+
+
+@router.get("/items", response_model=ItemsOut, responses=problems(422))
+def list_items(
+    request: Request,
+    *,
+    find: str = "",
+    kind: str = "",
+    metal: str = "",
+    colour: str = "",
+    wire: str = "",
+    inner: str = "",
+    ar_from: str = "",
+    ar_to: str = "",
+    retired: str = "",
+    page: str = "1",
+) -> ItemsOut | Response:
+    """Find items by any part of a size or name in any unit, and narrow them; 60 to a page, in the usual order."""
+    asked = {
+        "find": find, "kind": kind, "metal": metal, "colour": colour, "wire": wire, "inner": inner,
+        "ar_from": ar_from, "ar_to": ar_to, "retired": retired, "page": page,
+    }  # fmt: skip
+    wanted = read_item_filter(asked)
+    if isinstance(wanted, Faults):
+        return faulty(wanted)
+    with request.app.state.store.reading() as session:
+        found = find_items(session, wanted)
+        currency = currency_of(session)
+    return ItemsOut(
+        items=[item_out(item, currency) for item in found.items],
+        total=found.total,
+        page=found.page,
+        pages=found.pages,
+    )
+
+
+@router.post(
+    "/items",
+    status_code=201,
+    responses={201: {"model": ItemWithLines}, **problems(400, 409, 415, 422)},
+    openapi_extra=json_body(ITEM_FIELDS, ("kind",)),
+)
+def add_item(request: Request, body: Body) -> Response:
+    """Put an item in stock, with its current offer when a pack and a price come along.
+
+    A near-equal size in stock is a fault of `near_ok` that names it; send `near_ok: true` to keep both.
+    """
+
+    def act(session: Session) -> Answer | Faults:
+        draft = item_reader(session)(with_plain_price(body))
+        if isinstance(draft, Faults):
+            return draft
+        item_id = operations.add_item(session, draft)
+        return Answer(_shown(session, item_id), status=201, location=f"/api/items/{item_id}")
+
+    return write_once(request, body, act)
+
+
+@router.get("/items/{item_id}", responses=problems(404))
+def get_item(request: Request, item_id: int) -> ItemWithLines:
+    """One item, with the lines behind what one unit costs."""
+    with request.app.state.store.reading() as session:
+        return _full(session, item_id)
+
+
+@router.patch(
+    "/items/{item_id}",
+    responses={200: {"model": ItemWithLines}, **problems(400, 404, 409, 415, 422)},
+    openapi_extra=json_body({**ITEM_FIELDS, "version": VERSION}, ("version",)),
+)
+def change_item(request: Request, item_id: int, body: Body) -> Response:
+    """Change the fields that are sent; the others stay. Metal and sizes stay once a design uses the item."""
+
+    def act(session: Session) -> Answer | Faults:
+        version = read_version(body)
+        if isinstance(version, Faults):
+            return version
+        known = item_view(session, item_id).raw()
+        draft = item_reader(session)({**_without_labels(known, body), **with_plain_price(body)})
+        if isinstance(draft, Faults):
+            return draft
+        operations.edit_item(session, item_id, draft, version)
+        return Answer(_shown(session, item_id))
+
+    return write_once(request, body, act)
+
+
+@router.get("/items/{item_id}/offers", responses=problems(404))
+def list_offers(request: Request, item_id: int) -> OffersOut:
+    """All offers of an item."""
+    with request.app.state.store.reading() as session:
+        item_view(session, item_id)
+        currency = currency_of(session)
+        return OffersOut(offers=[offer_out(offer, currency) for offer in item_offers(session, item_id)])
+
+
+@router.post(
+    "/items/{item_id}/offers",
+    status_code=201,
+    responses={201: {"model": OfferOut}, **problems(400, 404, 409, 415, 422)},
+    openapi_extra=json_body(OFFER_FIELDS, ("pack", "price")),
+)
+def add_offer(request: Request, item_id: int, body: Body) -> Response:
+    """Take down an offer; an offer that says what the current one says is answered with that one."""
+
+    def act(session: Session) -> Answer | Faults:
+        currency = currency_of(session)
+        draft = read_offer(with_plain_price(body), currency=currency)
+        if isinstance(draft, Faults):
+            return draft
+        offer_id = offers.add_offer(session, item_id, draft)
+        kept = next(offer for offer in item_offers(session, item_id) if offer.id == offer_id)
+        return Answer(offer_out(kept, currency).model_dump(mode="json"), status=201)
+
+    return write_once(request, body, act)
+
+
+@router.post(
+    "/items/{item_id}/offers/{offer_id}/current",
+    responses={200: {"model": OffersOut}, **problems(404)},
+)
+def take_offer(request: Request, item_id: int, offer_id: int) -> Response:
+    """Let costs follow another offer of the item."""
+
+    def act(session: Session) -> Answer:
+        offers.make_current(session, item_id, offer_id)
+        currency = currency_of(session)
+        shown = OffersOut(offers=[offer_out(offer, currency) for offer in item_offers(session, item_id)])
+        return Answer(shown.model_dump(mode="json"))
+
+    return write_once(request, {}, act)
+
+
+def read_version(body: dict[str, Any]) -> int | Faults:
+    """The version that an edit is based on."""
+    version = body.get("version")
+    if isinstance(version, bool) or not isinstance(version, int) or version < 0:
+        return Faults.of("version", "Send the version that you read, such as 1.")
+    return version
+
+
+def item_out(item: ItemView, currency: str) -> ItemOut:
+    """An item as the API sends it."""
+    return ItemOut(**_fields(item, currency))
+
+
+def offer_out(offer: OfferView, currency: str) -> OfferOut:
+    """An offer as the API sends it."""
+    cost = offer.unit_cost
+    return OfferOut(
+        id=offer.id,
+        supplier_id=offer.supplier_id,
+        supplier=offer.supplier,
+        pack=float(offer.pack),
+        pack_unit=offer.pack_unit,
+        price=money_out(offer.price, offer.currency),
+        exchange_rate=format(offer.exchange_rate, "f"),
+        current=offer.current,
+        note=offer.note,
+        noted_at=offer.made_at,
+        unit_cost=_cost_out(cost, currency),
+        no_unit_cost=cost.reason if isinstance(cost, Impossible) else "",
+    )
+
+
+def _fields(item: ItemView, currency: str) -> dict[str, Any]:
+    ratio, mass_g = item.aspect_ratio, item.mass_g
+    return {
+        "id": item.id,
+        "kind": item.kind,
+        "name": item.name,
+        "metal": item.metal,
+        "metal_name": item.metal_name,
+        "finish": item.finish,
+        "colour": item.colour,
+        "tint": item.tint,
+        "wire_mm": mm(item.wire_nm),
+        "wire_label": item.wire_label,
+        "inner_mm": mm(item.inner_nm),
+        "inner_label": item.inner_label,
+        "outer_mm": mm(item.size.outer_nm) if item.size else None,
+        "aspect_ratio": float(ratio) if ratio is not None else None,
+        "hole_mm": mm(item.hole_nm),
+        "unit": item.unit,
+        "mass_g": float(mass_g) if mass_g is not None else None,
+        "mass_measured": item.measured_mass_ug is not None,
+        "can_open": item.can_open,
+        "arrives": item.arrives,
+        "note": item.note,
+        "retired": item.retired,
+        "version": item.version,
+        "offer": offer_out(item.offer, currency) if item.offer else None,
+        "unit_cost": _cost_out(item.unit_cost, currency),
+    }
+
+
+def _full(session: Session, item_id: int) -> ItemWithLines:
+    item = item_view(session, item_id)
+    currency = currency_of(session)
+    cost = item.unit_cost
+    lines = [line_out(line, currency) for line in cost.lines] if isinstance(cost, UnitCost) else []
+    return ItemWithLines(**_fields(item, currency), unit_cost_lines=lines)
+
+
+def _shown(session: Session, item_id: int) -> dict[str, Any]:
+    return _full(session, item_id).model_dump(mode="json")
+
+
+def _cost_out(cost: UnitCost | Impossible | None, currency: str) -> MoneyOut | None:
+    return money_out(cost.amount, currency) if isinstance(cost, UnitCost) else None
+
+
+def _without_labels(known: dict[str, object], body: dict[str, Any]) -> dict[str, object]:
+    """What is known, without the label of a size that is sent anew: the old bag's words say nothing about it."""
+    gone = {f"{field}_label" for field in ("wire", "inner") if field in body}
+    return {name: value for name, value in known.items() if name not in gone}

@@ -1,0 +1,239 @@
+"""The pages of stock items and their prices. Ring facts, weaves, metals and suppliers have modules of their own."""
+
+from __future__ import annotations
+
+from typing import Annotated
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Depends, Request
+from sqlmodel import Session
+from starlette.responses import Response
+
+from models.intake.faults import Faults
+from models.intake.item import KINDS
+from models.intake.item_find import ItemFilter, read_item_filter
+from models.intake.offer import PACK_UNITS, read_offer
+from models.operations import item as operations
+from models.operations import offer as offers
+from models.queries.item import item_reader
+from models.queries.item_find import find_items
+from models.queries.item_page import item_form, item_page
+from models.queries.shop import currency_of
+from webapp.frame.book import Done, book
+from webapp.frame.forms import Form, RawForm, read_form
+from webapp.frame.prefs import prefs_of
+from webapp.frame.render import render
+
+router = APIRouter()
+Sent = Annotated[RawForm, Depends(read_form)]
+
+KIND_WORDS = {
+    "ring": "Ring",
+    "scale": "Scale",
+    "bead": "Bead",
+    "finding": "Finding",
+    "chain": "Chain",
+    "wire": "Wire",
+    "packaging": "Packaging",
+    "consumable": "Consumable",
+}
+PACK_OPTIONS = tuple(PACK_UNITS.items())
+PREFILLED = ("metal", "colour", "finish", "wire", "inner", "wire_label", "inner_label", "supplier")
+"""What a link to the form of a new item may fill in."""
+
+
+@router.get("/stock")
+def list_page(request: Request) -> Response:
+    """Find items by any part of a size or name, and narrow them."""
+    asked = RawForm(tuple(request.query_params.multi_items()))
+    wanted = read_item_filter(asked.raw(), length_unit=prefs_of(request).length_unit)
+    faults = wanted if isinstance(wanted, Faults) else None
+    with request.app.state.store.reading() as session:
+        view = find_items(session, ItemFilter() if isinstance(wanted, Faults) else wanted)
+    narrowed = isinstance(wanted, ItemFilter) and wanted.narrows
+    return render(
+        request,
+        "stock/list.html",
+        view,
+        block="list",
+        status=422 if faults else 200,
+        asked=Form.sent(asked, faults),
+        narrowed=narrowed,
+        kind_words=KIND_WORDS,
+        query=_query_without(asked, "page"),
+    )
+
+
+@router.get("/stock/items/new")
+def new_page(request: Request, kind: str = "ring") -> Response:
+    """The form of a new item of a kind; the address may fill in what is known."""
+    known = {name: value for name, value in request.query_params.items() if name in PREFILLED}
+    return _item_form(request, None, Form.blank({"can_open": "", **known}), kind=kind if kind in KINDS else "ring")
+
+
+@router.post("/stock/items/new")
+def add(request: Request, raw: Sent) -> Response:
+    """Put an item in stock."""
+    near: list[tuple[int, str]] = []
+    unit = prefs_of(request).length_unit
+
+    def act(session: Session) -> Done | Faults:
+        draft = item_reader(session, length_unit=unit)(raw.raw())
+        if isinstance(draft, Faults):
+            return draft
+        try:
+            item_id = operations.add_item(session, draft)
+        except operations.NearSize as found:
+            near.extend(found.found)
+            raise
+        return Done(f"/stock/items/{item_id}", f"{draft.name} is added.")
+
+    kind = raw.get("kind")
+    return book(
+        request,
+        raw,
+        act,
+        again=lambda form: _item_form(request, None, form, kind=kind if kind in KINDS else "ring", near=near),
+    )
+
+
+@router.get("/stock/items/{item_id}")
+def show_page(request: Request, item_id: int) -> Response:
+    """One item with its facts, fits, prices and designs."""
+    with request.app.state.store.reading() as session:
+        view = item_page(session, item_id)
+    return render(request, "stock/item.html", view, kind_words=KIND_WORDS)
+
+
+@router.get("/stock/items/{item_id}/edit")
+def edit_page(request: Request, item_id: int) -> Response:
+    """The form of an item."""
+    return _item_form(request, item_id, None)
+
+
+@router.post("/stock/items/{item_id}/edit")
+def edit(request: Request, item_id: int, raw: Sent) -> Response:
+    """Change an item."""
+    near: list[tuple[int, str]] = []
+    unit = prefs_of(request).length_unit
+
+    def act(session: Session) -> Done | Faults:
+        draft = item_reader(session, length_unit=unit)(raw.raw())
+        if isinstance(draft, Faults):
+            return draft
+        try:
+            operations.edit_item(session, item_id, draft, version=raw.version or 0)
+        except operations.NearSize as found:
+            near.extend(found.found)
+            raise
+        return Done(f"/stock/items/{item_id}", "The change is kept.")
+
+    return book(request, raw, act, again=lambda form: _item_form(request, item_id, form, near=near))
+
+
+@router.post("/stock/items/{item_id}/retire")
+def retire(request: Request, item_id: int, raw: Sent) -> Response:
+    """Keep an item out of the lists."""
+
+    def act(session: Session) -> Done:
+        name = operations.retire_item(session, item_id)
+        return Done(f"/stock/items/{item_id}", f"{name} is retired.", f"/stock/items/{item_id}/bring-back")
+
+    return book(request, raw, act, again=lambda form: _item_again(request, item_id, form))
+
+
+@router.post("/stock/items/{item_id}/bring-back")
+def bring_back(request: Request, item_id: int, raw: Sent) -> Response:
+    """Put a retired item back into the lists."""
+
+    def act(session: Session) -> Done:
+        name = operations.bring_back_item(session, item_id)
+        return Done(f"/stock/items/{item_id}", f"{name} is back in the lists.", f"/stock/items/{item_id}/retire")
+
+    return book(request, raw, act, again=lambda form: _item_again(request, item_id, form))
+
+
+@router.get("/stock/items/{item_id}/price")
+def price_page(request: Request, item_id: int) -> Response:
+    """The form of a new price."""
+    return _price_form(request, item_id, None)
+
+
+@router.post("/stock/items/{item_id}/price")
+def price(request: Request, item_id: int, raw: Sent) -> Response:
+    """Take down what a supplier asks; the price before stays readable."""
+
+    def act(session: Session) -> Done | Faults:
+        draft = read_offer(raw.raw(), currency=currency_of(session))
+        if isinstance(draft, Faults):
+            return draft
+        offers.add_offer(session, item_id, draft)
+        return Done(f"/stock/items/{item_id}#prices", "The price is kept.")
+
+    return book(request, raw, act, again=lambda form: _price_form(request, item_id, form))
+
+
+@router.post("/stock/items/{item_id}/offers/{offer_id}/current")
+def take_offer(request: Request, item_id: int, offer_id: int, raw: Sent) -> Response:
+    """Reckon with another of an item's offers."""
+
+    def act(session: Session) -> Done:
+        offers.make_current(session, item_id, offer_id)
+        return Done(f"/stock/items/{item_id}#prices", "Costs follow this price now.")
+
+    return book(request, raw, act, again=lambda form: _item_again(request, item_id, form))
+
+
+def _item_again(request: Request, item_id: int, form: Form) -> Response:
+    with request.app.state.store.reading() as session:
+        view = item_page(session, item_id)
+    return render(request, "stock/item.html", view, form=form, kind_words=KIND_WORDS)
+
+
+def _item_form(
+    request: Request,
+    item_id: int | None,
+    form: Form | None,
+    *,
+    kind: str = "ring",
+    near: list[tuple[int, str]] | None = None,
+) -> Response:
+    with request.app.state.store.reading() as session:
+        view = item_form(session, kind, item_id)
+    if form is None:
+        form = Form.blank(view.item.raw() if view.item else {}, version=view.item.version if view.item else None)
+    return render(
+        request,
+        "stock/item_form.html",
+        view,
+        form=form,
+        near=near or [],
+        kind_words=KIND_WORDS,
+        pack_options=PACK_OPTIONS,
+    )
+
+
+def _price_form(request: Request, item_id: int, form: Form | None) -> Response:
+    with request.app.state.store.reading() as session:
+        view = item_form(session, "ring", item_id)
+    offer = view.item.offer if view.item else None
+    if form is None:
+        known = (
+            {
+                "supplier": offer.supplier,
+                "pack": offer.pack,
+                "pack_unit": offer.pack_unit,
+                "price": format(offer.price, "f"),
+                "currency": offer.currency if offer.foreign else "",
+                "exchange_rate": offer.exchange_rate if offer.foreign else "",
+            }
+            if offer
+            else {}
+        )
+        form = Form.blank({**known, "current": True})
+    return render(request, "stock/price_form.html", view, form=form, pack_options=PACK_OPTIONS)
+
+
+def _query_without(asked: RawForm, *names: str) -> str:
+    """What was asked, as the beginning of an address that adds the names left out."""
+    return urlencode([(name, value) for name, value in asked.items if name not in (*names, "said") and value])

@@ -1,0 +1,70 @@
+"""The first page of a new shop: the few things that it must know before anything can be costed."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Request
+from fastapi.responses import HTMLResponse, RedirectResponse
+from sqlmodel import Session
+from starlette.responses import Response
+
+from models.intake.faults import Faults
+from models.intake.shop import read_founding
+from models.operations.clock import today
+from models.operations.shop import found_shop
+from models.queries.shop import UNFOUNDED, is_founded
+from webapp.first_start import FIRST_PAGE
+from webapp.frame.book import Done, book
+from webapp.frame.forms import Form, RawForm, read_form
+from webapp.frame.render import bare_frame, html
+from webapp.rooms import choices
+
+router = APIRouter()
+Sent = Annotated[RawForm, Depends(read_form)]
+
+
+@router.get(FIRST_PAGE)
+def welcome(request: Request) -> Response:
+    """Ask what a new shop must know; a shop that knows it already shows its bench."""
+    with request.app.state.store.reading() as session:
+        if is_founded(session):
+            return RedirectResponse("/", status_code=303)
+    locale = choices.locale_of_browser(request.headers.get("accept-language", ""))
+    zone = choices.time_zone_here()
+    typed = {"locale": locale, "time_zone": zone, "currency": choices.currency_of_locale(locale, today(zone))}
+    return _welcome(Form.blank(typed))
+
+
+@router.post(FIRST_PAGE)
+def found(request: Request, raw: Sent) -> Response:
+    """Set the shop up."""
+
+    def act(session: Session) -> Done | Faults:
+        draft = read_founding(raw.raw())
+        if isinstance(draft, Faults):
+            return draft
+        found_shop(
+            session,
+            name=draft.name,
+            currency=draft.currency,
+            locale=draft.locale,
+            time_zone=draft.time_zone,
+            wage_per_hour=draft.wage_per_hour,
+        )
+        return Done("/", f"{draft.name} is set up. The times of work are guesses until you give your own.")
+
+    return book(request, raw, act, again=_welcome)
+
+
+def _welcome(form: Form) -> Response:
+    context = {
+        "view": None,
+        "form": form,
+        "frame": bare_frame(FIRST_PAGE),
+        "currencies": (("", "Choose one"), *choices.currencies()),
+        "locales": choices.locales(form.value("locale")),
+        "time_zones": choices.time_zones(form.value("time_zone")),
+    }
+    page = html("welcome/welcome.html", context, UNFOUNDED)
+    return HTMLResponse(page, status_code=form.status, headers={"Cache-Control": "no-store"})
