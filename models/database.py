@@ -128,6 +128,15 @@ class Store:
         copy_database(self.file, target)
         return target.name
 
+    def become(self, source: Path) -> None:
+        """Replace everything in the database by another SQLite file of the same tables, in one step.
+
+        It goes through SQLite's own backup, under the lock of all writers: a server that runs on this folder sees the
+        old state until it is done, and the new one from then on.
+        """
+        with self._thread_lock, self._file_lock:
+            copy_database(source, self.file)
+
     def close(self) -> None:
         """Let go of every connection."""
         self.engine.dispose()
@@ -135,7 +144,7 @@ class Store:
 
 def copy_database(source: Path, target: Path) -> None:
     """Copy a SQLite file by SQLite's online backup; other processes may go on writing."""
-    origin = sqlite3.connect(f"file:{source}?mode=ro", uri=True)
+    origin = sqlite3.connect(f"{source.resolve().as_uri()}?mode=ro", uri=True)
     copy = sqlite3.connect(target)
     try:
         origin.backup(copy)

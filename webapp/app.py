@@ -13,6 +13,7 @@ from fastapi.staticfiles import StaticFiles
 from starlette.responses import Response
 
 from models.database import Store
+from webapp import VERSION
 from webapp.api import APIS
 from webapp.first_start import FirstStart
 from webapp.frame import refusals
@@ -22,7 +23,6 @@ from webapp.rooms import FINDER_PATH, ROOM_LINKS, ROOMS
 from webapp.security import BodyLimit, KnownHosts, SameSite, SecurityHeaders
 from webapp.settings import Settings, is_loopback
 
-VERSION = "0.1.0"
 STATIC_FOLDER = Path(__file__).parent / "static"
 
 

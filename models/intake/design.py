@@ -91,6 +91,7 @@ def read_design_row(raw: Raw) -> DesignDraft | Faults:
 
 
 def _design(reader: Reader) -> DesignDraft:
+    name = reader.text("name", required="Give the design a name, such as Copper leaf pendant.")
     width, height, length = (reader.length(field, required=False) for field in ("width", "height", "length"))
     for field, found in (("width", width), ("height", height), ("length", length)):
         if found is not None and found.nm <= 0:
@@ -102,7 +103,7 @@ def _design(reader: Reader) -> DesignDraft:
     skill = reader.choice("skill", SKILLS, default="1")
     once_pieces = reader.integer("once_pieces", least=1, most=100_000, default=ONCE_PIECES)
     return DesignDraft(
-        name=reader.text("name", required="Give the design a name, such as Copper leaf pendant."),
+        name=name,
         piece=reader.text("piece", most=60),
         note=reader.text("note", most=5000, lines=True),
         weave=_weave(reader),

@@ -12,7 +12,7 @@ from models.intake.item import ItemDraft
 from models.operations.clock import now
 from models.operations.figures import refresh_figures
 from models.operations.offer import add_offer
-from models.queries.item import near_items, near_nm, same_named
+from models.queries.item import near_items, near_nm, near_wires, same_named
 from models.queries.item_page import frozen_words, uses_of
 from models.queries.metal import all_metals
 from models.tables import Item
@@ -145,6 +145,10 @@ def _refuse_near(session: Session, draft: ItemDraft, *, except_id: int | None) -
             if ring.id != except_id and ring.can_open == draft.can_open and _alike(ring.finish, draft.finish)
         )
         what = "a ring of nearly this size, metal and colour"
+    elif draft.kind == "wire" and draft.wire_nm:
+        wires = near_wires(session, draft.wire_nm, draft.metal, near_nm(session), colour=draft.colour)
+        found = tuple(each for each in wires if each[0] != except_id)
+        what = "wire of nearly this thickness, metal and colour"
     else:
         found = tuple(each for each in same_named(session, draft.kind, draft.name) if each[0] != except_id)
         what = f"a {draft.kind} of this name"

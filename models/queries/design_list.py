@@ -6,7 +6,7 @@ Columns are read, never entities, and nothing is costed here: the figures are ke
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any, Literal
 
@@ -26,6 +26,7 @@ MOST_RINGS = 4
 """How many different rings are drawn for a design without a photo."""
 
 Order = Literal["name", "earns", "cost", "newest"]
+ORDERS: tuple[Order, ...] = ("name", "earns", "cost", "newest")
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,19 +82,21 @@ class DesignRow:
     best: Best | None
     rings: tuple[DrawnRing, ...]
     metals: tuple[str, ...]
+    drawn: tuple[int, ...] = ()
+    """The places (from 1) of its rings among all that the list draws; none where a photo is shown."""
 
 
 @dataclass(frozen=True, slots=True)
 class DesignList:
-    """The designs that were asked for, and what there is to ask for: (value, words, how many) each."""
+    """The designs that were asked for, and what there is to ask for, as choices that say how many there are."""
 
     rows: tuple[DesignRow, ...]
     wanted: DesignFilter
     in_use: int
     retired: int
-    pieces: tuple[tuple[str, str, int], ...]
-    weaves: tuple[tuple[str, str, int], ...]
-    metals: tuple[tuple[str, str, int], ...]
+    pieces: tuple[tuple[str, str], ...]
+    weaves: tuple[tuple[str, str], ...]
+    metals: tuple[tuple[str, str], ...]
     drawn: tuple[DrawnRing, ...]
     """Every different ring that the rows draw."""
     scale_nm: int
@@ -116,6 +119,8 @@ def design_list(session: Session, wanted: DesignFilter) -> DesignList:
     rows = [_row(head, best, rings, made_of) for head in shown]
     found = [row for row in rows if _matches(row, wanted, words)]
     drawn = tuple(dict.fromkeys(ring for row in found if not row.photo for ring in row.rings))
+    place = {ring: number for number, ring in enumerate(drawn, 1)}
+    found = [row if row.photo else replace(row, drawn=tuple(place[ring] for ring in row.rings)) for row in found]
     return DesignList(
         rows=tuple(_sorted(found, wanted.order)),
         wanted=wanted,
@@ -252,14 +257,13 @@ def _sorted(rows: Iterable[DesignRow], order: Order) -> list[DesignRow]:
     return by_name
 
 
-def _counted(values: Iterable[tuple[str, str]]) -> tuple[tuple[str, str, int], ...]:
+def _counted(values: Iterable[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
     counts: dict[tuple[str, str], int] = {}
     for value in values:
         if value[0]:
             counts[value] = counts.get(value, 0) + 1
-    return tuple(
-        (value, words, many) for (value, words), many in sorted(counts.items(), key=lambda one: one[0][1].casefold())
-    )
+    by_words = sorted(counts.items(), key=lambda one: one[0][1].casefold())
+    return tuple((value, f"{words} ({many})") for (value, words), many in by_words)
 
 
 def _metal_name(code: str, metals: Mapping[str, Metal]) -> str:

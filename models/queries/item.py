@@ -5,6 +5,7 @@ Finding and filtering stand in `item_find`, everything that an item's own page s
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -13,7 +14,7 @@ from typing import Any
 
 from sqlalchemy import Select
 from sqlalchemy import select as columns
-from sqlmodel import Session, col, func, select
+from sqlmodel import Session, col, select
 
 from models.costing.inputs import UnitCost
 from models.costing.lines import Impossible
@@ -28,7 +29,7 @@ from models.tables import Item, Offer, Shop, Supplier
 from models.trade.colours import tint_of
 from models.trade.measures import Unreadable, exact_mass_text, exact_text, parse_inner, parse_wire
 from models.trade.metals import Metal
-from models.trade.rings import RingSize, near
+from models.trade.rings import RingSize
 
 PLAIN_TINT = "#9a8f80"
 """The tint of what is made of no metal that the shop knows."""
@@ -289,12 +290,32 @@ def near_items(
     return tuple(sorted(rings, key=lambda ring: (ring.wire_off_nm + ring.inner_off_nm, ring.id)))
 
 
+def near_wires(
+    session: Session, wire_nm: int, metal: str | None, tolerance_nm: int, *, colour: str
+) -> tuple[tuple[int, str], ...]:
+    """The wire in stock (not retired) of a metal and colour within a tolerance of a thickness, as (id, name)."""
+    found = select(Item.id, Item.name, Item.colour).where(
+        Item.kind == "wire",
+        Item.metal == metal,
+        col(Item.retired).is_(False),
+        col(Item.wire_nm).between(wire_nm - tolerance_nm, wire_nm + tolerance_nm),
+    )
+    return tuple(
+        (number, name)
+        for number, name, known in session.exec(found)
+        if number is not None and known.casefold() == colour.casefold()
+    )
+
+
 def same_named(session: Session, kind: str, name: str) -> tuple[tuple[int, str], ...]:
     """The items of a kind (not retired) with this name, as (id, name); capitals do not matter."""
-    found = select(Item.id, Item.name).where(
-        Item.kind == kind, col(Item.retired).is_(False), func.lower(col(Item.name)) == name.lower()
+    # The database's own lower() knows only plain Latin letters.
+    found = select(Item.id, Item.name).where(Item.kind == kind, col(Item.retired).is_(False))
+    return tuple(
+        (number, known)
+        for number, known in session.exec(found)
+        if number is not None and known.casefold() == name.casefold()
     )
-    return tuple((number, text) for number, text in session.exec(found) if number is not None)
 
 
 def item_reader(session: Session, *, length_unit: str = "mm") -> Callable[[Raw], ItemDraft | Faults]:
@@ -309,9 +330,9 @@ def near_nm(session: Session) -> int:
 
 
 def export_items(session: Session) -> Iterable[dict[str, object]]:
-    """Every item with its current offer as rows of `ITEM_COLUMNS` of the intake; reading them gives the same items."""
+    """Every item with its current offer as rows of `ITEM_COLUMNS` of the intake; reading gives the same items."""
     items = tuple(items_by_id(session).values())
-    tolerance_nm = near_nm(session)
+    twins = _with_twins(items, near_nm(session))
     for item in items:
         offer = item.offer
         yield {
@@ -326,20 +347,27 @@ def export_items(session: Session) -> Iterable[dict[str, object]]:
             "exchange_rate": offer.exchange_rate if offer and offer.foreign else None,
             "offer_note": offer.note if offer else None,
             # Without it a second shop would ask about every pair of near sizes that this one has already said yes to.
-            "near_ok": True if _has_twin(item, items, tolerance_nm) else None,
+            "near_ok": True if item.id in twins else None,
         }
 
 
-def _has_twin(item: ItemView, items: Sequence[ItemView], tolerance_nm: int) -> bool:
-    size = item.size
-    for other in items:
-        if other.id == item.id or other.kind != item.kind:
-            continue
-        if other.name.casefold() == item.name.casefold():
-            return True
-        if size and other.size and other.metal == item.metal and near(size, other.size, tolerance_nm):
-            return True
-    return False
+def _with_twins(items: Sequence[ItemView], tolerance_nm: int) -> set[int]:
+    """The items that another one of the shop is near to, in size and metal or by name: those that were asked about."""
+    names = Counter((item.kind, item.name.casefold()) for item in items)
+    found = {item.id for item in items if names[item.kind, item.name.casefold()] > 1}
+    sized = sorted(
+        (item.kind, item.metal or "", item.wire_nm, item.inner_nm or 0, item.id)
+        for item in items
+        if item.kind in {"ring", "wire"} and item.wire_nm
+    )
+    for place, (kind, metal, wire_nm, inner_nm, item_id) in enumerate(sized):
+        for other_kind, other_metal, other_wire_nm, other_inner_nm, other_id in sized[place + 1 :]:
+            # Sorted by metal and wire, nothing further on can be near once one is past the tolerance.
+            if (other_kind, other_metal) != (kind, metal) or other_wire_nm - wire_nm > tolerance_nm:
+                break
+            if abs(other_inner_nm - inner_nm) <= tolerance_nm:
+                found |= {item_id, other_id}
+    return found
 
 
 def _typed_size(field: str, nm: int | None, label: str, read: Callable[[str], int]) -> dict[str, object]:

@@ -102,6 +102,15 @@ def test_a_second_finding_of_the_same_name_is_asked_about(store: Store) -> None:
         add_item(session, draft_of(store, kind="finding", name="ear wire", wire="", inner="", metal=""))
 
 
+def test_wire_of_nearly_the_same_thickness_is_asked_about(store: Store) -> None:
+    wire = {"kind": "wire", "metal": "copper", "inner": ""}
+    put(store, **wire, wire="1.6 mm")
+    put(store, **wire, wire="1.6 mm", colour="red")
+    put(store, **wire, wire="1.5 mm")
+    with store.writing() as session, pytest.raises(NearSize, match="wire of nearly this thickness"):
+        add_item(session, draft_of(store, **wire, wire="16 SWG"))
+
+
 def test_an_edit_changes_the_item_and_its_version(store: Store) -> None:
     number = put(store)
     with store.writing() as session:
@@ -211,6 +220,7 @@ def test_every_item_is_the_same_after_export_and_import_into_another_shop(
         currency="USD",
         exchange_rate="0.92",
     )
+    put(store, kind="wire", metal="copper", wire="0.8 mm", inner="", near_ok=True)
     put(store, kind="chain", name="Fine chain", metal="", wire="", inner="", mass="7.8 g", pack="5 m", price="14.50")
     put(
         store, kind="scale", name="=Small scale", metal="", wire="", inner="", hole="3.4 mm", mass="0.16", retired="yes"
@@ -231,4 +241,4 @@ def test_every_item_is_the_same_after_export_and_import_into_another_shop(
     with other.reading() as session:
         assert list(export_items(session)) == rows
     other.close()
-    assert len(rows) == 7
+    assert len(rows) == 8

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from decimal import Decimal
 
 import pytest
+from sqlmodel import Session, select
 
 from models.costing.lines import add_up, adds_up
 from models.database import Store
 from models.errors import Conflict, Missing, Stale, Unfit
 from models.intake.outlet import FeeDraft, OutletDraft
+from models.operations.figures import stale_figures
 from models.operations.outlet import add_outlet, bring_back_outlet, change_outlet, retire_outlet
 from models.queries.outlet import draft_example, export_outlets, outlet_inputs, outlet_view, outlets_page, usual_sample
+from models.tables import PriceFigure
+from tests.shops import a_design, a_part, a_ring
 
 WEB = OutletDraft(
     name="Own web shop",
@@ -148,6 +153,25 @@ def test_costing_takes_the_margin_and_ending_of_the_shop_where_the_outlet_names_
 def test_the_first_sample_price_is_about_two_hours_of_wage(store: Store) -> None:
     with store.reading() as session:
         assert usual_sample(session) == 40
+
+
+def test_every_change_of_an_outlet_leaves_every_price_fresh(store: Store) -> None:
+    acts: tuple[Callable[[Session], object], ...] = (
+        lambda session: add_outlet(session, WEB),
+        lambda session: add_outlet(session, FAIR),
+        lambda session: change_outlet(session, 1, replace(WEB, fees=(), tax_percent=Decimal(19)), version=1),
+        lambda session: retire_outlet(session, 2),
+        lambda session: bring_back_outlet(session, 2),
+    )
+    with store.writing() as session:
+        a_design(session, [a_part(a_ring(session), 48)])
+    for act in acts:
+        with store.writing() as session:
+            act(session)
+        with store.reading() as session:
+            assert stale_figures(session) == ()
+            priced = {figure.outlet_id for figure in session.exec(select(PriceFigure))}
+            assert priced == {view.id for view in outlets_page(session).outlets}
 
 
 def test_fees_are_kept_in_the_order_of_the_page(store: Store) -> None:

@@ -62,7 +62,7 @@ def test_the_list_hides_retired_designs_until_asked_for(studio: Store) -> None:
     with studio.reading() as session:
         page = design_list(session, DesignFilter())
     assert (page.in_use, page.retired) == (3, 1)
-    assert [value for value, _words, _many in page.pieces] == ["bracelet", "pendant"]
+    assert page.pieces == (("bracelet", "bracelet (1)"), ("pendant", "pendant (1)"))
 
 
 @pytest.mark.parametrize(

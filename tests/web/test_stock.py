@@ -202,6 +202,16 @@ def test_a_new_price_keeps_the_old_one_readable_and_either_may_count(client: Cli
     assert "€0.045 a ring" in text_of(client.get("/stock/items/1").text)
 
 
+def test_a_price_may_be_noted_without_counting_and_a_new_one_taken_back(client: Client) -> None:
+    client.submit("/stock/items/new", {**RING, **PRICE})
+    client.submit("/stock/items/1/price", {"price": "3.00", "current": "no"})
+    assert "€0.045 a ring" in text_of(client.get("/stock/items/1").text)
+    page = client.follow(client.submit("/stock/items/1/price", {"price": "9.00"}))
+    assert "€0.09 a ring" in text_of(page.text)
+    back = client.submit(str(page.url), action="/stock/items/1/offers/1/current")
+    assert "€0.045 a ring" in text_of(client.follow(back).text)
+
+
 @pytest.mark.parametrize(
     ("typed", "words"),
     [

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from webapp.api import costing, items, metals, outlets, rings, settings, suppliers, weaves
+from webapp.api import costing, designs, items, metals, outlets, rings, settings, suppliers, weaves
 
 APIS: list[APIRouter] = [
     rings.router,
@@ -16,6 +16,7 @@ APIS: list[APIRouter] = [
     suppliers.router,
     weaves.router,
     metals.router,
+    designs.router,
     costing.router,
     outlets.router,
     settings.router,

@@ -59,6 +59,7 @@ def install(app: FastAPI) -> None:
     app.add_exception_handler(Problem, _problem)
     app.add_exception_handler(Refused, _refused)
     app.add_exception_handler(Timeout, _busy)
+    app.add_exception_handler(OverflowError, _past_all_rows)
     app.add_exception_handler(Exception, _broken)
 
 
@@ -104,6 +105,14 @@ def _refused(request: Request, error: Exception) -> Response:
     if isinstance(error, (Stale, Conflict, KeyReused)):
         return refuse(request.scope, 409, str(error))
     return refuse(request.scope, 409, str(error) or "This cannot be done as things stand; nothing was changed.")
+
+
+def _past_all_rows(request: Request, error: Exception) -> Response:
+    # A row's number in the address that is larger than any database can keep: there is no such row.
+    numbers = (str(value).lstrip("-") for value in request.path_params.values())
+    if any(number.isdecimal() and int(number[:40]) >= 2**63 for number in numbers):
+        return refuse(request.scope, 404, WORDS[404])
+    return _broken(request, error)
 
 
 def _busy(request: Request, _error: Exception) -> Response:

@@ -11,6 +11,8 @@ from webapp.frame.links import RoomLink
 from webapp.rooms import (
     bench,
     costing,
+    design_editor,
+    designs,
     imports,
     listing,
     metals,
@@ -19,6 +21,7 @@ from webapp.rooms import (
     settings,
     stock,
     suppliers,
+    variants,
     weaves,
     welcome,
 )
@@ -29,6 +32,9 @@ ROOMS: list[APIRouter] = [
     bench.router,
     costing.router,
     listing.router,
+    variants.router,
+    design_editor.router,
+    designs.router,
     stock.router,
     rings.router,
     weaves.router,
@@ -45,6 +51,7 @@ ROOMS: list[APIRouter] = [
 ROOM_LINKS: list[RoomLink] = [
     RoomLink("Bench", "/", "bench"),
     RoomLink("Stock", "/stock", "stock"),
+    RoomLink("Designs", "/designs", "designs"),
     RoomLink("Outlets", "/outlets", "outlets"),
     RoomLink("Settings", "/settings", "settings"),
 ]

@@ -20,7 +20,7 @@ from models.queries.shop import DisplayPrefs, currency_of
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
 from webapp.frame.prefs import prefs_of, showing
-from webapp.frame.render import render
+from webapp.frame.render import is_htmx, render
 from webapp.frame.show import money
 
 router = APIRouter()
@@ -76,7 +76,7 @@ def _draft(asked: Listing, typed: str, currency: str) -> ListedPriceDraft | Faul
 
 
 def _prices(request: Request, design_id: int, raw: RawForm, form: Form | None, *, keep: str = "") -> Response:
-    """The page with what was asked; `form` when something was refused: its field `keep` then stays as it was typed."""
+    """The page with what was asked; `form` when a change was refused: its field `keep` then stays as it was typed."""
     touched = RawForm(tuple(item for item in raw.items if item[0] == keep or not _untouched(raw, *item)))
     asked: dict[str, object] = {
         name: [*touched.all(name)] if name in {"choice", "with"} else value for name, value in touched.items
@@ -85,10 +85,19 @@ def _prices(request: Request, design_id: int, raw: RawForm, form: Form | None, *
         question, faults = read_cost_question(asked, currency=currency_of(session))
         costing, strange = view_asked(session, design_id, question, moves=True)
     found = (*(faults or ()), *(strange or ()))
-    shown = Form.sent(touched, Faults(found) if found else None)
+    asked_form = Form.sent(touched, Faults(found) if found else None)
     if form is not None:
-        shown = replace(form, values=shown.values)
-    return render(request, "designs/prices.html", None, block="worked", form=shown, costing=costing)
+        form = asked_form = replace(form, values=asked_form.values)
+    return render(
+        request,
+        "designs/prices.html",
+        block="worked",
+        status=asked_form.status,
+        form=form,
+        asked=asked_form,
+        costing=costing,
+        alone=is_htmx(request),
+    )
 
 
 def _untouched(raw: RawForm, name: str, value: str) -> bool:

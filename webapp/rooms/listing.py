@@ -33,15 +33,22 @@ def listing_text(request: Request, design_id: int, outlet: str = "") -> Response
 def tag_page(request: Request, design_id: int) -> Response:
     """A small tag with the price, for a label printer or to cut from a sheet."""
     raw = RawForm(tuple(request.query_params.multi_items()))
-    asked, faults = read_tag_question(raw.raw())
+    question, faults = read_tag_question(raw.raw())
     with request.app.state.store.reading() as session:
-        view = listing_sheet(session, design_id, asked.outlet_id)
-        if asked.outlet_id is None and view.outlets:
+        view = listing_sheet(session, design_id, question.outlet_id)
+        if question.outlet_id is None and view.outlets:
             first = next((one for one in view.outlets if one.listed), view.outlets[0])
             view = listing_sheet(session, design_id, first.outlet_id)
+    asked = Form.sent(raw, faults)
     outlet_choices = tuple((one.outlet_id, one.name) for one in view.outlets)
     return render(
-        request, "designs/tag.html", view, form=Form.sent(raw, faults), asked=asked, outlet_choices=outlet_choices
+        request,
+        "designs/tag.html",
+        view,
+        status=asked.status,
+        asked=asked,
+        question=question,
+        outlet_choices=outlet_choices,
     )
 
 

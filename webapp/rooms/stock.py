@@ -15,7 +15,7 @@ from models.intake.item_find import ItemFilter, read_item_filter
 from models.intake.offer import PACK_UNITS, read_offer
 from models.operations import item as operations
 from models.operations import offer as offers
-from models.queries.item import item_reader
+from models.queries.item import item_reader, item_view
 from models.queries.item_find import find_items
 from models.queries.item_page import item_form, item_page
 from models.queries.shop import currency_of
@@ -167,8 +167,15 @@ def price(request: Request, item_id: int, raw: Sent) -> Response:
         draft = read_offer(raw.raw(), currency=currency_of(session))
         if isinstance(draft, Faults):
             return draft
-        offers.add_offer(session, item_id, draft)
-        return Done(f"/stock/items/{item_id}#prices", "The price is kept.")
+        before = item_view(session, item_id).offer
+        offer_id = offers.add_offer(session, item_id, draft)
+        changed = before is not None and draft.current and before.id != offer_id
+        return Done(
+            f"/stock/items/{item_id}#prices",
+            "The price is kept.",
+            f"/stock/items/{item_id}/offers/{before.id}/current" if before and changed else "",
+            "Use the old price",
+        )
 
     return book(request, raw, act, again=lambda form: _price_form(request, item_id, form))
 
@@ -230,7 +237,7 @@ def _price_form(request: Request, item_id: int, form: Form | None) -> Response:
             if offer
             else {}
         )
-        form = Form.blank({**known, "current": True})
+        form = Form.blank(known)
     return render(request, "stock/price_form.html", view, form=form, pack_options=PACK_OPTIONS)
 
 

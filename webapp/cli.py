@@ -1,0 +1,283 @@
+"""The command line `ringbench`: what each command says and answers. What it does lives in `models` and `serve`."""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from filelock import Timeout
+from sqlalchemy.exc import DatabaseError
+
+from models.database import BrokenShop, Store
+from models.errors import Refused, Unfit
+from models.intake.faults import Faults
+from models.operations.backup import BadBackup, restore_backup, write_backup
+from models.operations.check import check_shop
+from models.operations.demo import found_demo
+from models.operations.imports import KINDS, FileKind, Look, file_of, look_at_file, take_file
+from models.queries.shop import is_founded
+from webapp import VERSION
+from webapp.serve import refuse_open_host, serve_shop
+from webapp.settings import BadSetting, Settings, read_settings
+
+WRONG = 1
+BAD_USE = 2
+
+app = typer.Typer(
+    name="ringbench",
+    help="Costs, ring stock, builds and orders of a chainmaille studio, kept on this machine.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+
+Data = Annotated[
+    Path | None, typer.Option("--data", metavar="DIR", help="The shop's folder. [default: your own data folder]")
+]
+Host = Annotated[str | None, typer.Option("--host", help="Where to listen; only this machine. [default: 127.0.0.1]")]
+Port = Annotated[str | None, typer.Option("--port", help="The port; 0 finds a free one. [default: 8042]")]
+LogLevel = Annotated[str | None, typer.Option("--log-level", help="debug, info, warning or error. [default: info]")]
+Kind = Annotated[str, typer.Argument(metavar="KIND", help=f"One of: {', '.join(KINDS)}.")]
+
+
+def main() -> None:
+    """Run the command that was typed."""
+    app()
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        typer.echo(f"ringbench {VERSION}")
+        raise typer.Exit
+
+
+@app.callback()
+def _ringbench(
+    _version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say which version this is.")
+    ] = False,
+) -> None:
+    pass
+
+
+@app.command()
+def serve(data: Data = None, host: Host = None, port: Port = None, log_level: LogLevel = None) -> None:
+    """Open your own shop; its folder is made when it is not there yet."""
+    with plain_words():
+        settings = _settings(data, host=host, port=port, log_level=log_level)
+        refuse_open_host(settings.host)
+        with _store(settings.data_dir) as store:
+            serve_shop(store, settings, lambda address: _ready(address, f"Your shop is in {settings.data_dir}."))
+
+
+@app.command()
+def demo(data: Data = None, host: Host = None, port: Port = None, log_level: LogLevel = None) -> None:
+    """Open a fresh shop with invented data, to click around in; it is gone when you stop it.
+
+    With --data it is written into that folder, which must not hold a shop yet, and stays.
+    """
+    with plain_words(), tempfile.TemporaryDirectory(prefix="ringbench-demo-", ignore_cleanup_errors=True) as throw_away:
+        settings = _settings(data or Path(throw_away), host=host, port=port, log_level=log_level, demo=True)
+        refuse_open_host(settings.host)
+        with _store(settings.data_dir) as store:
+            with store.writing() as session:
+                if is_founded(session):
+                    raise BadSetting(
+                        "data", f"There is a shop in {settings.data_dir} already; open it with 'ringbench serve'."
+                    )
+                found_demo(session)
+            stays = f"It stays in {settings.data_dir}." if data else "It is gone when you stop it."
+            serve_shop(store, settings, lambda address: _ready(address, f"A demo shop with invented data. {stays}"))
+
+
+@app.command()
+def check(data: Data = None) -> None:
+    """Prove that the shop's data agree; name the first thing that does not, and end with 1."""
+    with plain_words(), _existing(data) as store, store.reading() as session:
+        found = check_shop(session, store.photos)
+        looked_at = ", ".join(f"{count} {words}" for words, count in found.counts)
+        if found.sound:
+            typer.echo(f"All is sound: {looked_at}.")
+            return
+        typer.echo(found.wrong[0], err=True)
+        if len(found.wrong) > 1:
+            typer.echo(f"And {len(found.wrong) - 1} more of the kind; looked at {looked_at}.", err=True)
+        raise typer.Exit(WRONG)
+
+
+@app.command()
+def backup(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The ZIP file to write.")],
+    data: Data = None,
+    replace: Annotated[bool, typer.Option("--replace", help="Write over a file of that name.")] = False,
+) -> None:
+    """Write the whole shop, with its photos, into one file; people may go on working meanwhile."""
+    with plain_words(), _existing(data) as store:
+        written = write_backup(store, file, replace=replace)
+        typer.echo(f"The shop is backed up in {file}, with {written.photos} {_photos(written.photos)}.")
+        for name in written.missing:
+            typer.echo(f"Left out, as it is not in the shop folder: the photo {name}.", err=True)
+        if written.missing:
+            raise typer.Exit(WRONG)
+
+
+@app.command()
+def restore(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A file that 'ringbench backup' wrote.")],
+    data: Data = None,
+    replace: Annotated[bool, typer.Option("--replace", help="Put what is there now aside, and restore.")] = False,
+) -> None:
+    """Make the shop what it was in a backup; a shop that is there is kept aside, and only replaced when you say so."""
+    with plain_words():
+        folder = _settings(data).data_dir
+        store = Store(folder)
+        try:
+            done = restore_backup(store, file, replace=replace)
+        finally:
+            store.close()
+        typer.echo(f"The shop in {folder} is restored from {file}, with {done.photos} {_photos(done.photos)}.")
+        if done.kept_aside:
+            typer.echo(f"What was there before is kept in {folder / 'backups' / done.kept_aside}.")
+
+
+@app.command("import")
+def take_in(
+    kind: Kind,
+    file: Annotated[Path, typer.Argument(metavar="FILE.csv", help="The file to take in; - reads what is piped in.")],
+    data: Data = None,
+    look: Annotated[bool, typer.Option("--look", help="Only say what would come of it.")] = False,
+) -> None:
+    """Take in a file of items, designs, parts or outlets: as a whole, or not at all."""
+    with plain_words(), _existing(data) as store:
+        chosen = _kind(kind)
+        content = sys.stdin.buffer.read() if str(file) == "-" else file.read_bytes()
+        with store.writing() as session:
+            found = look_at_file(session, chosen, content) if look else take_file(session, chosen, content)
+        if isinstance(found, Faults):
+            raise Unfit(found)
+        if isinstance(found, Look):
+            _say_look(found)
+            return
+        what, was = (chosen.one, "was") if found == 1 else (chosen.many, "were")
+        typer.echo(f"{found} {what} {was} taken in.")
+
+
+@app.command("export")
+def hand_out(
+    kind: Kind,
+    data: Data = None,
+    out: Annotated[Path | None, typer.Option("--out", metavar="FILE.csv", help="Write it there.")] = None,
+    decimal_comma: Annotated[
+        bool, typer.Option("--decimal-comma", help="Decimal commas, and semicolons between cells.")
+    ] = False,
+) -> None:
+    """Write all items, designs, parts or outlets as a file, to the screen unless --out is given."""
+    with plain_words(), _existing(data) as store:
+        with store.reading() as session:
+            text = file_of(session, _kind(kind), delimiter=";" if decimal_comma else ",")
+        if out is None:
+            sys.stdout.buffer.write(text.encode())
+            sys.stdout.buffer.flush()
+        else:
+            out.write_bytes(text.encode())
+            typer.echo(f"Saved in {out}.")
+
+
+@contextmanager
+def plain_words() -> Iterator[None]:
+    """Say what went wrong in plain words on the error stream, and end with a status; never with a trace of calls."""
+    try:
+        yield
+    except BadSetting as bad:
+        _fail(bad.message, BAD_USE)
+    except Unfit as unfit:
+        lines = [f"{fault.field}: {fault.message}" if fault.field else fault.message for fault in unfit.faults]
+        _fail("\n".join([*lines, "Nothing was stored."]), WRONG)
+    except (BrokenShop, BadBackup, Refused) as refused:
+        _fail(str(refused), WRONG)
+    except Timeout:
+        _fail("Another program is writing to this shop and does not finish. Try again in a moment.", WRONG)
+    except DatabaseError as broken:
+        _fail(f"The shop's database cannot be read ({broken.orig}). Restore a backup, or name another folder.", WRONG)
+    except OSError as denied:
+        where = f" {denied.filename}" if denied.filename else ""
+        _fail(f"Cannot use{where}: {denied.strerror or denied}.", WRONG)
+    except KeyboardInterrupt:
+        raise typer.Exit(WRONG) from None
+
+
+def _fail(words: str, status: int) -> None:
+    typer.echo(words, err=True)
+    raise typer.Exit(status)
+
+
+def _ready(address: str, words: str) -> None:
+    typer.echo(f"{words}\nOpen {address} in a browser. Ctrl+C stops it.")
+    # What prints the address may be a pipe that somebody waits on.
+    sys.stdout.flush()
+
+
+def _settings(data: Path | None, **flags: object) -> Settings:
+    return read_settings({"data_dir": data, **flags}, os.environ)
+
+
+@contextmanager
+def _store(folder: Path) -> Iterator[Store]:
+    """The shop in a folder, its tables brought up to this program."""
+    store = Store(folder)
+    try:
+        saved = store.prepare()
+        if saved:
+            typer.echo(f"The shop was of an older version. It is upgraded, and what it was is kept in backups/{saved}.")
+        yield store
+    finally:
+        store.close()
+
+
+@contextmanager
+def _existing(data: Path | None) -> Iterator[Store]:
+    """The shop in a folder, which must be set up already."""
+    folder = _settings(data).data_dir
+    if not (folder / "shop.db").is_file():
+        raise BadSetting(
+            "data", f"There is no shop in {folder}. Start one with 'ringbench serve', or name its folder with --data."
+        )
+    with _store(folder) as store:
+        with store.reading() as session:
+            founded = is_founded(session)
+        if not founded:
+            raise BadSetting(
+                "data",
+                f"The shop in {folder} is not set up yet. Start it with 'ringbench serve' and answer its first page.",
+            )
+        yield store
+
+
+def _kind(code: str) -> FileKind:
+    if code not in KINDS:
+        raise BadSetting("kind", f"'{code}' is no kind of file. Use one of: {', '.join(KINDS)}.")
+    return KINDS[code]
+
+
+def _say_look(found: Look) -> None:
+    for line in found.bad:
+        for fault in line.faults:
+            typer.echo(f"line {line.line}{f', {fault.field}' if fault.field else ''}: {fault.message}", err=True)
+    what = found.kind.one if found.count == 1 else found.kind.many
+    if found.bad:
+        typer.echo(
+            f"{len(found.bad)} of {len(found.lines)} lines cannot be taken in, so the file would not be.", err=True
+        )
+        raise typer.Exit(WRONG)
+    typer.echo(f"This file would bring {found.count} {what}.")
+
+
+def _photos(count: int) -> str:
+    return "photo" if count == 1 else "photos"
