@@ -113,6 +113,18 @@ def post(session: Session, deed: Deed, postings: Sequence[Posting], *, releases:
     return _write(session, shelf, deed, written)
 
 
+def costs_of(session: Session, postings: Sequence[Posting], *, releases: Iterable[Hold] = ()) -> tuple[int, ...]:
+    """What every posting would cost, in millionths, if they were posted now in this order; nothing is written.
+
+    For what is made in the same act from what it takes, and for telling a cost beforehand. Raises: as `post`.
+    """
+    releases = tuple(releases)
+    shelf = Shelf(session, [*(each.lot_id for each in postings), *(each.lot_id for each in releases)])
+    for hold in releases:
+        shelf.release(hold.lot_id, hold.place, hold.quantity_milli)
+    return tuple(-_apply(shelf, posting).value_micros for posting in postings)
+
+
 def reverse(session: Session, act_id: int, deed: Deed) -> Posted:
     """Write an act that takes an earlier one back at its exact values.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
 
 from models.errors import Conflict, Missing, NotEnoughStock
@@ -83,10 +84,23 @@ def _why_not(session: Session, act: Act, build_id: int | None) -> str:
         return "This came with another way of valuing. Choose the former way in the settings instead."
     if act.build_id is not None and act.build_id != build_id:
         return f"This belongs to build {act.build_id}. Take it back there."
-    later = session.exec(select(Act).where(Act.undoes_id == act.id)).first()
-    if later is not None:
-        return f"This was taken back already, on {later.done_on.isoformat()}."
+    undo = session.exec(select(Act).where(Act.undoes_id == act.id)).first()
+    if undo is not None:
+        return f"This was taken back already, on {undo.done_on.isoformat()}."
+    if act.build_id is not None and _has_later(session, act):
+        return f"More was done for build {act.build_id} since. Take that back first, the latest thing first."
     return ""
+
+
+def _has_later(session: Session, act: Act) -> bool:
+    """Whether the act's build went on after it: what was returned then would come back twice."""
+    undo = aliased(Act)
+    later = (
+        select(Act.id)
+        .outerjoin(undo, col(undo.undoes_id) == col(Act.id))
+        .where(Act.build_id == act.build_id, col(Act.id) > act.id, Act.kind != "undo", col(undo.id).is_(None))
+    )
+    return session.exec(later).first() is not None
 
 
 def _movements(session: Session, act_id: int) -> list[Movement]:

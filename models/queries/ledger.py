@@ -90,6 +90,30 @@ class HistoryPoint:
     on_hand_milli: int
 
 
+_Undo = aliased(Act)
+_LINE_COLUMNS: tuple[Any, ...] = (
+    col(Movement.id),
+    col(Movement.act_id),
+    col(Act.kind).label("act_kind"),
+    col(Movement.kind),
+    col(Movement.reason),
+    col(Act.done_on),
+    col(Act.at),
+    col(Act.words),
+    col(Act.build_id),
+    col(Movement.item_id),
+    col(Movement.lot_id),
+    col(Lot.batch),
+    col(Movement.place),
+    col(Movement.quantity_milli),
+    col(Movement.value_micros),
+    col(Movement.price_micros),
+    col(Movement.after_milli),
+    col(_Undo.id).label("undone_by"),
+    col(Act.undoes_id).label("undoes"),
+)
+
+
 def item_history(
     session: Session, item_id: int, *, before: int | None = None, lot_id: int | None = None, per_page: int = PER_PAGE
 ) -> HistoryPage:
@@ -143,9 +167,7 @@ def history_points(
     rows = session.execute(newest).all()
     if len(rows) <= points:
         # Of the movements of one act only the last counts: a bag that moves leaves one place before it is in another.
-        booked: dict[datetime, int] = {}
-        for at, milli in reversed(rows):
-            booked[at] = milli
+        booked = {row.at: row.after_milli for row in reversed(rows)}
         return (first, *(HistoryPoint(at, milli) for at, milli in booked.items()))
     moments = [since + (until - since) * step / points for step in range(1, points + 1)]
     asked = (
@@ -189,34 +211,12 @@ def _on_hand_at(item_id: int, moment: ColumnElement[datetime]) -> ScalarSelect[i
 
 
 def _lines() -> Select[Any]:
-    undoer = aliased(Act)
-    wanted: Select[Any] = (
-        select(
-            col(Movement.id),
-            col(Movement.act_id),
-            col(Act.kind).label("act_kind"),
-            col(Movement.kind),
-            col(Movement.reason),
-            col(Act.done_on),
-            col(Act.at),
-            col(Act.words),
-            col(Act.build_id),
-            col(Movement.item_id),
-            col(Movement.lot_id),
-            col(Lot.batch),
-            col(Movement.place),
-            col(Movement.quantity_milli),
-            col(Movement.value_micros),
-            col(Movement.price_micros),
-            col(Movement.after_milli),
-            col(undoer.id).label("undone_by"),
-            col(Act.undoes_id).label("undoes"),
-        )
+    return (
+        select(*_LINE_COLUMNS)
         .join(Act, col(Act.id) == col(Movement.act_id))
         .join(Lot, col(Lot.id) == col(Movement.lot_id))
-        .outerjoin(undoer, col(undoer.undoes_id) == col(Act.id))
+        .outerjoin(_Undo, col(_Undo.undoes_id) == col(Act.id))
     )
-    return wanted
 
 
 def _line_in(row: Any) -> HistoryLine:
