@@ -5,7 +5,7 @@ Columns are read, never entities, and nothing is costed here: the figures are ke
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any, Literal
@@ -156,43 +156,75 @@ def _heads() -> Any:
     )  # fmt: skip
 
 
+@dataclass(frozen=True, slots=True)
+class _Look:
+    """What the list tells of one thing that designs are made of: its metal, its words, and its ring to draw."""
+
+    metal: str | None
+    words: str
+    ring: DrawnRing | None
+
+
 def _parts(
     session: Session, metals: Mapping[str, Metal]
 ) -> tuple[dict[int, list[DrawnRing]], dict[int, list[str]], dict[int, list[str]]]:
-    """By design: the rings to draw (the usual order, each once), the metals, and the words of its parts."""
+    """By design: the rings to draw (the usual order, each once), the metals, and the words of its parts.
+
+    A few dozen things make up thousands of parts, so each is looked at once.
+    """
     newest = _newest()
     rows = session.execute(
         columns(
-            col(Revision.design_id), col(Part.typed_kind), col(Part.typed_name), col(Part.typed_metal),
-            col(Part.typed_colour), col(Part.typed_wire_nm), col(Part.typed_inner_nm), col(Item.kind), col(Item.name),
-            col(Item.metal), col(Item.colour), col(Item.tint), col(Item.wire_nm), col(Item.inner_nm),
+            col(Revision.design_id), col(Part.item_id), col(Part.typed_kind), col(Part.typed_name),
+            col(Part.typed_metal), col(Part.typed_colour), col(Part.typed_wire_nm), col(Part.typed_inner_nm),
         )
         .select_from(Part)
         .join(Revision, col(Revision.id) == col(Part.revision_id))
         .join(
             newest, (newest.c.design_id == col(Revision.design_id)) & (newest.c.number == col(Revision.number))
         )
-        .join(Item, col(Item.id) == col(Part.item_id), isouter=True)
         .order_by(col(Revision.design_id), col(Part.position))
     )  # fmt: skip
+    items = _item_looks(session, metals)
+    typed: dict[tuple[Any, ...], _Look] = {}
     rings: dict[int, list[DrawnRing]] = {}
     made_of: dict[int, list[str]] = {}
     words: dict[int, list[str]] = {}
-    for row in rows:
-        metal = row.metal or row.typed_metal
-        colour = row.colour or row.typed_colour
-        if metal and metal not in made_of.setdefault(row.design_id, []):
-            made_of[row.design_id].append(metal)
-        words.setdefault(row.design_id, []).append(f"{row.name or row.typed_name} {colour}")
-        if (row.kind or row.typed_kind) != "ring":
-            continue
-        wire_nm, inner_nm = row.wire_nm or row.typed_wire_nm, row.inner_nm or row.typed_inner_nm
-        bare = metals[metal].tint if metal in metals else BARE_TINT
-        ring = DrawnRing(wire_nm, inner_nm, row.tint or tint_of(colour, bare))
-        drawn = rings.setdefault(row.design_id, [])
-        if len(drawn) < MOST_RINGS and ring not in drawn:
-            drawn.append(ring)
+    for design_id, item_id, *spelled in rows:
+        if item_id is not None:
+            look = items[item_id]
+        else:
+            key = tuple(spelled)
+            look = typed.get(key) or typed.setdefault(key, _look((*key, ""), metals))
+        if look.metal and look.metal not in made_of.setdefault(design_id, []):
+            made_of[design_id].append(look.metal)
+        words.setdefault(design_id, []).append(look.words)
+        if look.ring is not None:
+            drawn = rings.setdefault(design_id, [])
+            if len(drawn) < MOST_RINGS and look.ring not in drawn:
+                drawn.append(look.ring)
     return rings, made_of, words
+
+
+def _item_looks(session: Session, metals: Mapping[str, Metal]) -> dict[int, _Look]:
+    """Every stock item's look by its id."""
+    rows = session.execute(
+        columns(
+            col(Item.id), col(Item.kind), col(Item.name), col(Item.metal), col(Item.colour), col(Item.wire_nm),
+            col(Item.inner_nm), col(Item.tint),
+        )
+    )  # fmt: skip
+    return {item_id: _look(told, metals) for item_id, *told in rows}
+
+
+def _look(told: Sequence[Any], metals: Mapping[str, Metal]) -> _Look:
+    """The look of kind, name, metal, colour, wire, opening and tint, in this order."""
+    kind, name, metal, colour, wire_nm, inner_nm, tint = told
+    ring = None
+    if kind == "ring" and wire_nm and inner_nm:
+        bare = metals[metal].tint if metal in metals else BARE_TINT
+        ring = DrawnRing(wire_nm, inner_nm, tint or tint_of(colour, bare))
+    return _Look(metal, f"{name} {colour}", ring)
 
 
 def _best(session: Session) -> dict[int, Best]:

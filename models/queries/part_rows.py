@@ -29,6 +29,8 @@ ROW_FIELDS = (
     "quantity", "purpose", "optional", "choice_group", "choice_name", "allowance_percent", "joined", "guess", "kind",
     "name", "metal", "colour", "wire", "inner", "unit",
 )  # fmt: skip
+EMPTY_ROW = dict.fromkeys(("text", "ask", *ROW_FIELDS), "") | {"unit": "piece", "joined": "yes"}
+"""What stands in the fields of a row that does not say."""
 BESIDE_FIELDS = ("choice_group", "choice_name", "allowance_percent", "joined", "guess")
 """What no line of quick entry says, so that it is kept beside the line."""
 CHOOSE = "Choose which one this is, or keep it as typed."
@@ -137,7 +139,9 @@ def settle_rows(
     ids = [number for row in known if (number := _item_id(row)) is not None]
     items = items_by_id(session, None if pending else ids)
     matcher = Matcher(items.values(), all_metals(session), near_nm(session)) if pending else None
-    return Settled(tuple(_Settling(items, matcher, length_unit).settle(row) for row in known))
+    settling = _Settling(items, matcher, length_unit)
+    found = (settling.settle(row) for row in known)
+    return Settled(tuple(replace(row, fields={**EMPTY_ROW, **row.fields}) for row in found))
 
 
 def rows_of(parts: Sequence[PartDraft]) -> list[Fields]:
@@ -251,7 +255,7 @@ def _of_part(part: PartDraft) -> Fields:
 
 
 def _handed_in(row: SettledRow) -> dict[str, object]:
-    fields: dict[str, object] = {name: row.fields[name] for name in ROW_FIELDS if name in row.fields}
+    fields: dict[str, object] = {name: row.fields[name] for name in ROW_FIELDS}
     if row.item is None:
         return fields
     return {**fields, "item_id": row.item.id}

@@ -12,7 +12,7 @@ from typing import Literal
 
 from models.costing.design_cost import DesignCost
 from models.costing.inputs import OutletInput
-from models.costing.lines import Impossible
+from models.costing.lines import Impossible, Line, total_line
 from models.costing.prices import OnePrice, OutletPrices, one_price, price_outlet, retail_price
 from models.costing.sale import Sale, sell
 from models.intake.outlet import KIND_WORDS
@@ -72,6 +72,15 @@ class OutletView:
         if self.listed_sale is None:
             return "impossible" if self.no_price else "not listed"
         return self.standing_of(self.listed_sale)
+
+    def where_it_goes(self, sale: Sale) -> tuple[Line, ...]:
+        """The buyer's money in at most six lines, as many as a bar has tones: fees and postage are one."""
+        made_of, rest, profit = sale.line.lines[:3], list(sale.line.lines[3:-1]), sale.line.lines[-1]
+        tax = [rest.pop()] if self.outlet.tax else []
+        if len(rest) > 1:
+            label = "Fees and postage" if sale.postage else "Fees"
+            rest = [total_line(label, rest, reason="All that is taken before the rest is yours.", source=self.name)]
+        return (*made_of, *rest, *tax, profit)
 
     def standing_of(self, sale: Sale) -> Standing:
         """How a sale stands against break-even and the wishes."""

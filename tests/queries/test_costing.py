@@ -271,6 +271,27 @@ def test_a_typed_price_shows_its_sale_and_is_not_kept(store: Store) -> None:
         assert view.everywhere is None
 
 
+def test_the_buyers_money_is_told_in_six_lines_that_add_up(store: Store) -> None:
+    with store.writing() as session:
+        design = a_design(session, [a_part(a_ring(session), 48)])
+        fees = (("Selling", "6.5", "price", "0.20"), ("Payment", "3", "price+shipping+tax", "0.30"))
+        taxed = {"tax_percent": Decimal(20), "postage_micros": 3_000_000, "period_micros": 10_000_000}
+        an_outlet(session, fees=fees, **taxed)
+        an_outlet(session, name="Plain", position=1, fees=())
+    with store.reading() as session:
+        web, plain = cost_of_design(session, design).outlets
+        assert web.sale is not None
+        assert plain.sale is not None
+        lines = web.where_it_goes(web.sale)
+        labels = ["Materials", "Labour", "Overhead", "Fees and postage", "Tax", "Profit"]
+        assert [line.label for line in lines] == labels
+        assert sum(line.amount for line in lines) == web.sale.buyer_pays
+        assert [line.label for line in lines[3].lines] == [
+            "Selling", "Payment", "Share of the stall or month", "Postage you pay"
+        ]  # fmt: skip
+        assert [line.label for line in plain.where_it_goes(plain.sale)] == [*labels[:3], "Profit"]
+
+
 def test_one_price_everywhere_names_where_it_earns_least(store: Store) -> None:
     with store.writing() as session:
         design = a_design(session, [a_part(a_ring(session), 48)])
