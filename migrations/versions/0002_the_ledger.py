@@ -51,8 +51,8 @@ def _make_builds() -> None:
     op.create_table(
         "build",
         sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("design_id", sa.Integer(), nullable=False),
-        sa.Column("revision_id", sa.Integer(), nullable=False),
+        sa.Column("design_id", sa.Integer(), nullable=True),
+        sa.Column("revision_id", sa.Integer(), nullable=True),
         sa.Column("state", sa.String(), nullable=False),
         sa.Column("pieces", sa.Integer(), nullable=False),
         sa.Column("choices", sa.String(), nullable=False),
@@ -65,6 +65,10 @@ def _make_builds() -> None:
         sa.Column("materials_micros", sa.BigInteger(), nullable=True),
         sa.Column("labour_micros", sa.BigInteger(), nullable=True),
         sa.Column("overhead_micros", sa.BigInteger(), nullable=True),
+        sa.Column("paid_minutes_milli", sa.BigInteger(), nullable=True),
+        sa.Column("wage_micros", sa.BigInteger(), nullable=True),
+        sa.Column("estimate_micros", sa.BigInteger(), nullable=True),
+        sa.Column("estimate_minutes_milli", sa.BigInteger(), nullable=True),
         sa.Column("timer_started_at", sa.DateTime(), nullable=True),
         sa.Column("timed_milli", sa.BigInteger(), nullable=False),
         sa.Column("created_at", sa.DateTime(), nullable=False),
@@ -75,6 +79,9 @@ def _make_builds() -> None:
         sa.CheckConstraint("good IS NULL OR good >= 0", name=op.f("ck_build_good_at_least_0")),
         sa.CheckConstraint(
             "minutes_milli IS NULL OR minutes_milli >= 0", name=op.f("ck_build_minutes_milli_at_least_0")
+        ),
+        sa.CheckConstraint(
+            "paid_minutes_milli IS NULL OR paid_minutes_milli >= 0", name=op.f("ck_build_paid_minutes_milli_at_least_0")
         ),
         sa.CheckConstraint("pieces >= 1", name=op.f("ck_build_pieces_at_least_1")),
         sa.CheckConstraint("spoiled IS NULL OR spoiled >= 0", name=op.f("ck_build_spoiled_at_least_0")),

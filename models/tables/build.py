@@ -13,8 +13,12 @@ BUILD_STATES = ("started", "making", "finished", "abandoned")
 class Build(SQLModel, table=True):
     """Making `pieces` of a revision; costs in millionths are written when it is finished.
 
+    Without a design yet, rings were taken out first; a design is made of them before it is finished.
+
     `choices` is JSON text: the chosen name per choice group, and which optional parts go in. `timer_started_at` is set
-    while the stop-watch runs. `odd_minutes` marks a timing that the estimate must not learn from.
+    while the stop-watch runs. `odd_minutes` marks a timing that the estimate must not learn from. `paid_minutes_milli`
+    are the minutes that the labour stands for, at `wage_micros` an hour: those that were noted, else the likely ones.
+    `estimate_micros` and `estimate_minutes_milli` are what all its pieces were expected to cost and to take.
     """
 
     __tablename__ = "build"
@@ -24,11 +28,12 @@ class Build(SQLModel, table=True):
         at_least("good", 0, or_null=True),
         at_least("spoiled", 0, or_null=True),
         at_least("minutes_milli", 0, or_null=True),
+        at_least("paid_minutes_milli", 0, or_null=True),
     )
 
     id: int | None = Field(default=None, primary_key=True)
-    design_id: int = Field(foreign_key="design.id", index=True)
-    revision_id: int = Field(foreign_key="revision.id", index=True)
+    design_id: int | None = Field(default=None, foreign_key="design.id", index=True)
+    revision_id: int | None = Field(default=None, foreign_key="revision.id", index=True)
     state: str = Field(default="started", index=True)
     pieces: int
     choices: str = "{}"
@@ -41,6 +46,10 @@ class Build(SQLModel, table=True):
     materials_micros: int | None = big(nullable=True, default=None)
     labour_micros: int | None = big(nullable=True, default=None)
     overhead_micros: int | None = big(nullable=True, default=None)
+    paid_minutes_milli: int | None = big(nullable=True, default=None)
+    wage_micros: int | None = big(nullable=True, default=None)
+    estimate_micros: int | None = big(nullable=True, default=None)
+    estimate_minutes_milli: int | None = big(nullable=True, default=None)
     timer_started_at: datetime | None = moment(nullable=True, default=None)
     timed_milli: int = big(default=0)
     created_at: datetime = moment()
