@@ -92,6 +92,23 @@ class NotEnoughStock(Conflict):
 
 
 @dataclass
+class NotEnoughForBuild(Conflict):
+    """A build needs more than is free: every item that is short, and how many pieces the free stock would make."""
+
+    message: str = field(init=False, default="")
+    shorts: tuple[NotEnoughStock, ...]
+    possible: int
+
+    def __post_init__(self) -> None:
+        few = "1 piece" if self.possible == 1 else f"{self.possible} pieces"
+        offer = f" There is enough for {few}." if self.possible else ""
+        self.message = " ".join(short.message for short in self.shorts) + offer
+
+    def __str__(self) -> str:
+        return self.message
+
+
+@dataclass
 class Unfit(Refused):
     """What was handed in reads well but does not fit what the shop knows; it carries faults by field."""
 
