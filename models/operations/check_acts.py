@@ -17,6 +17,18 @@ from models.tables import Act, BagCount, Movement
 
 _MADE_IN_ONE_ACT = ("make_rings", "process", "unpick")
 _MATERIAL_KINDS = ("issue", "return", "receipt")
+_KINDS_OF = {
+    "receive": ("receipt",),
+    "count": ("count",),
+    # What is spoiled of precious metal is received as scrap by weight.
+    "scrap": ("scrap", "receipt"),
+    "give": ("scrap",),
+    "sell": ("sale",),
+    "move": ("transfer",),
+    "revalue": (),
+    "undo": ("reversal",),
+}
+"""The movements of each kind of act, beside shifted value; builds and jobs take, return, scrap and make."""
 
 
 def act_breaches(session: Session) -> Iterator[Breach]:
@@ -36,16 +48,22 @@ def act_breaches(session: Session) -> Iterator[Breach]:
             _left_behind(),
         ),
         (
-            "an undo only takes back",
+            "an act moves what its kind says",
             "movement",
-            "It belongs to an undo, and takes nothing back.",
-            _strays_in_undos(),
+            "This kind of movement is no part of what its act does.",
+            _strays(),
         ),
         (
             "a count moves what it found over what was expected",
             "bag_count",
             "The movement of its act is another difference.",
             _wrong_counts(),
+        ),
+        (
+            "a count says what it found",
+            "act",
+            "Nobody wrote down what was found.",
+            _silent_counts(),
         ),
         (
             "a job makes nothing from nothing",
@@ -109,18 +127,23 @@ def _left_behind() -> Select[Any]:
     )
 
 
-def _strays_in_undos() -> Select[Any]:
+def _strays() -> Select[Any]:
+    strays = [
+        and_(col(Act.kind) == kind, col(Movement.kind).not_in(("revalue", *allowed)))
+        for kind, allowed in _KINDS_OF.items()
+    ]
+    made = and_(col(Act.kind).not_in(_KINDS_OF), col(Movement.kind).not_in(("revalue", "scrap", *_MATERIAL_KINDS)))
     return (
         select(col(Movement.id))
         .join(Act, col(Act.id) == col(Movement.act_id))
-        .where(
-            or_(
-                and_(col(Act.kind) == "undo", col(Movement.kind).not_in(("reversal", "revalue"))),
-                (col(Act.kind) == "undo") != col(Act.undoes_id).is_not(None),
-            )
-        )
+        .where(or_(*strays, made, (col(Act.kind) == "undo") != col(Act.undoes_id).is_not(None)))
         .order_by(col(Movement.id))
     )
+
+
+def _silent_counts() -> Select[Any]:
+    said = select(col(BagCount.id)).where(col(BagCount.act_id) == col(Act.id)).exists()
+    return select(col(Act.id)).where(col(Act.kind) == "count", ~said).order_by(col(Act.id))
 
 
 def _wrong_counts() -> Select[Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
@@ -133,12 +134,25 @@ def _put_marks_back(session: Session, act: Act) -> None:
                 bag = bag_of(session, row.lot_id, row.place)
                 bag.rough, bag.counted_on = "", None
     for count in session.exec(select(BagCount).where(BagCount.act_id == act.id)):
-        latest = session.exec(
-            select(BagCount.id)
-            .where(BagCount.lot_id == count.lot_id, BagCount.place == count.place)
-            .order_by(col(BagCount.id).desc())
-        ).first()
-        if latest == count.id:
-            bag = bag_of(session, count.lot_id, count.place)
-            bag.rough, bag.counted_on = count.rough_before, count.counted_before
+        bag = bag_of(session, count.lot_id, count.place)
+        bag.rough, bag.counted_on = _marks_that_hold(session, count)
     session.flush()
+
+
+def _marks_that_hold(session: Session, count: BagCount) -> tuple[str, date | None]:
+    """How sure a bag's count is and from when, by its last count that was not taken back, else as before its first."""
+    undo = aliased(Act)
+    counts = (
+        select(BagCount, col(Act.done_on))
+        .join(Act, col(Act.id) == col(BagCount.act_id))
+        .where(BagCount.lot_id == count.lot_id, BagCount.place == count.place)
+    )
+    last = session.exec(
+        counts.outerjoin(undo, col(undo.undoes_id) == col(Act.id))
+        .where(col(undo.id).is_(None))
+        .order_by(col(BagCount.id).desc())
+    ).first()
+    if last is not None:
+        return last[0].rough, last[1]
+    first = session.exec(counts.order_by(col(BagCount.id))).first()
+    return (first[0].rough_before, first[0].counted_before) if first else ("", None)
