@@ -15,7 +15,8 @@ from sqlmodel import Session
 
 from models.intake.faults import Fault, Faults
 from models.intake.part import PartDraft
-from models.intake.part_text import PartLine, line_of, read_line, read_lines, with_gauge_system
+from models.intake.part_text import PartLine, read_line, read_lines, with_gauge_system
+from models.queries.cost_inputs import usual_thing_name
 from models.queries.item import PLAIN_TINT, ItemView, items_by_id, near_nm
 from models.queries.metal import all_metals
 from models.queries.part_match import Candidate, LineMatch, Matcher
@@ -190,7 +191,7 @@ class _Settling:
             gauges=gauges,
             says=WHICH_GAUGE if gauges else CHOOSE if readable else match.line.fault,
             readable=readable,
-            typed_words=_typed_words(match.line) if match.line.words or match.line.size else "",
+            typed_words=_typed_words(match.line),
         )
 
     def _ask_again(self, row: Fields) -> SettledRow:
@@ -292,10 +293,14 @@ def _gauge_answers(number: str) -> tuple[tuple[str, str], ...]:
 
 
 def _typed_words(line: PartLine) -> str:
-    """What keeping a line as typed would keep, in words."""
-    kept = replace(line.as_typed(), purpose="", optional=False)
-    words = line_of(kept).partition(" ")[2]
-    return f"{words} ({kept.typed_kind})" if kept.typed_kind not in words else words
+    """What keeping a line as typed would keep, in words; empty where it says too little."""
+    if not line.words and line.size is None:
+        return ""
+    kept = line.as_typed()
+    if kept.typed_name:
+        return f"{kept.typed_name} ({kept.typed_kind})"
+    metal = METALS.get(kept.typed_metal or "")
+    return usual_thing_name(kept.typed_kind, metal, kept.typed_colour, kept.typed_wire_nm, kept.typed_inner_nm)
 
 
 def _plain(number: Decimal) -> str:

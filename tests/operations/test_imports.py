@@ -71,7 +71,12 @@ def rows(store: Store) -> dict[str, int]:
 @pytest.fixture
 def full(store: Store) -> Store:
     """A shop that took in one file of each kind."""
-    assert {kind: take(store, kind, text) for kind, text in FILES.items()} == {"items": 7, "designs": 2, "parts": 2, "outlets": 2}
+    assert {kind: take(store, kind, text) for kind, text in FILES.items()} == {
+        "items": 7,
+        "designs": 2,
+        "parts": 2,
+        "outlets": 2,
+    }
     return store
 
 
@@ -161,9 +166,16 @@ def test_parts_taken_in_again_make_no_new_revision_and_changed_ones_do(full: Sto
 
 
 def test_a_wrong_part_is_named_by_its_own_line(full: Store) -> None:
-    text = PARTS + "Ear drops,,ring,,bronze-c220,1.2 mm,4.0 mm,many,,,\nNo such design,Ear wire,,,,,,1,,,\n,Ear wire,,,,,,1,,,\n"
+    text = (
+        PARTS
+        + "Ear drops,,ring,,bronze-c220,1.2 mm,4.0 mm,many,,,\nNo such design,Ear wire,,,,,,1,,,\n,Ear wire,,,,,,1,,,\n"
+    )
     found = look(full, "parts", text)
-    assert {line.line: [fault.field for fault in line.faults] for line in found.bad} == {5: ["quantity"], 6: ["design"], 7: ["design"]}
+    assert {line.line: [fault.field for fault in line.faults] for line in found.bad} == {
+        5: ["quantity"],
+        6: ["design"],
+        7: ["design"],
+    }
     # The pendant's two lines are good; the ear drops are left as they were, with all of their lines.
     assert found.count == 1
 

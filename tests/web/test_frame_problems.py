@@ -57,7 +57,7 @@ def bodies(app: Any) -> list[dict[str, Any]]:
 
         return write_once(request, body, act)
 
-    @app.get("/api/designs/{design_id}")
+    @app.get("/api/for-this-test/{design_id}")
     def one(design_id: int, quantity: int = 1) -> dict[str, int]:
         return {"id": design_id}
 
@@ -190,7 +190,7 @@ def test_a_key_that_cannot_be_used_is_a_problem(
 
 
 def test_an_address_that_cannot_be_read_is_a_problem_by_field(client: Any, bodies: list[dict[str, Any]]) -> None:
-    answer = client.get("/api/designs/7?quantity=many")
+    answer = client.get("/api/for-this-test/7?quantity=many")
     assert answer.status_code == 422
     assert answer.headers["content-type"] == PROBLEM
     assert [error["field"] for error in answer.json()["errors"]] == ["quantity"]

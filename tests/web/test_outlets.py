@@ -16,6 +16,7 @@ from models.intake.outlet import read_outlet_row
 from models.operations.figures import refresh_figures, stale_figures
 from models.queries.outlet import outlet_view, outlets_page
 from tests.shops import a_design, a_part, a_ring, an_outlet
+from webapp.api.outlets import OutletOut, OutletsOut
 
 NEW = {
     "name": "Craft marketplace",
@@ -248,6 +249,16 @@ def test_the_api_sends_an_outlet_that_it_takes_back(client: Any, store: Store) -
     back = client.request("PUT", "/api/outlets/1", json=sent)
     assert back.status_code == 200, back.text
     assert back.json() == sent
+
+
+def test_the_api_answers_as_it_is_described(client: Any) -> None:
+    client.submit("/outlets/new", {**NEW, "wanted_wage": "30"})
+    client.submit("/outlets/new", {"name": "Shops", "kind": "wholesale"})
+    assert len(OutletsOut.model_validate(client.get("/api/outlets").json()).outlets) == 2
+    assert OutletOut.model_validate(client.get("/api/outlets/2").json()).example.retail is not None
+    described = client.get("/openapi.json").json()["paths"]
+    schema = described["/api/outlets"]["post"]["responses"]["201"]["content"]["application/json"]["schema"]
+    assert schema == {"$ref": "#/components/schemas/OutletOut"}
 
 
 def test_the_api_retires_and_brings_back(client: Any, store: Store) -> None:

@@ -16,6 +16,7 @@ from models.operations.figures import refresh_figures, stale_figures
 from models.queries.shop import settings_page, shop_settings, work_rates
 from models.trade.money import is_currency
 from tests.shops import a_design, a_part, a_ring, an_outlet
+from webapp.api.settings import SettingsOut, TimesOut
 from webapp.rooms import choices
 
 
@@ -241,6 +242,16 @@ def test_the_api_changes_times(client: Any, store: Store) -> None:
     assert stale.status_code == 409
     wrong = client.request("PUT", "/api/settings/times", json={"version": 0, "rates": [{**rates[0], "kind": "juggle"}]})
     assert wrong.json()["errors"][0]["field"] == "rates.0.kind"
+
+
+def test_the_api_answers_as_it_is_described(client: Any) -> None:
+    SettingsOut.model_validate(client.get("/api/settings").json())
+    TimesOut.model_validate(client.get("/api/settings/times").json())
+    described = client.get("/openapi.json").json()["paths"]
+    for path, name in (("/api/settings", "SettingsOut"), ("/api/settings/times", "TimesOut")):
+        for method in ("get", "put"):
+            schema = described[path][method]["responses"]["200"]["content"]["application/json"]["schema"]
+            assert schema == {"$ref": f"#/components/schemas/{name}"}
 
 
 def test_an_api_write_with_one_key_acts_once(client: Any, store: Store) -> None:

@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Request
+from pydantic import BaseModel, ConfigDict, Field
 from sqlmodel import Session
 from starlette.responses import JSONResponse, Response
 
@@ -18,16 +19,72 @@ from models.operations import outlet as operations
 from models.queries.outlet import OutletView, outlet_view, outlets_page
 from models.queries.shop import currency_of
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
+from webapp.api.shapes import ANY_NUMBER, VERSION, MoneyOut
 from webapp.frame.problems import Answer, faulty, json_body, money_json, plain, problems, read_json, write_once
 
 router = APIRouter(prefix="/api", tags=["outlets"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
 
-_PERCENT = {"anyOf": [{"type": "number"}, {"type": "string"}]}
+
+class FeeOut(BaseModel):
+    """One fee: per cent of a base, a fixed sum for each sale, or both."""
+
+    model_config = ConfigDict(extra="forbid")
+    label: str
+    percent: float
+    base: str
+    fixed: MoneyOut
+
+
+class ExampleOut(BaseModel):
+    """One sale at a price: who gets what; `left` must pay the materials, the work and the overhead."""
+
+    model_config = ConfigDict(extra="forbid")
+    price: MoneyOut
+    buyer_pays: MoneyOut
+    tax: MoneyOut
+    fees: MoneyOut
+    postage: MoneyOut
+    period_share: MoneyOut
+    left: MoneyOut
+    retail: MoneyOut | None = Field(description="Wholesale: what the shop that buys would ask.")
+
+
+class OutletOut(BaseModel):
+    """An outlet. Percentages are numbers like 6.5; a null margin or wage, and an empty ending, take the shop's own."""
+
+    model_config = ConfigDict(extra="forbid")
+    id: int
+    name: str
+    kind: str
+    tax_percent: float
+    prices_include_tax: bool
+    shipping_charged: MoneyOut
+    postage_paid: MoneyOut
+    fees: list[FeeOut]
+    period_fee: MoneyOut
+    period_sales: int
+    wanted_margin_percent: float | None
+    wanted_wage: MoneyOut | None
+    retail_multiple: float
+    ending: str
+    note: str
+    retired: bool
+    version: int
+    example: ExampleOut
+
+
+class OutletsOut(BaseModel):
+    """Outlets in their order."""
+
+    model_config = ConfigDict(extra="forbid")
+    outlets: list[OutletOut]
+
+
 _OUTLET: dict[str, object] = {
     "name": {"type": "string"},
     "kind": {"type": "string", "enum": list(OUTLET_KINDS)},
-    "tax_percent": _PERCENT,
+    "tax_percent": ANY_NUMBER,
     "prices_include_tax": {"type": "boolean"},
     "shipping_charged": MONEY_SCHEMA,
     "postage_paid": MONEY_SCHEMA,
@@ -38,7 +95,7 @@ _OUTLET: dict[str, object] = {
             "type": "object",
             "properties": {
                 "label": {"type": "string"},
-                "percent": _PERCENT,
+                "percent": ANY_NUMBER,
                 "base": {"type": "string", "enum": list(FEE_BASES)},
                 "fixed": MONEY_SCHEMA,
             },
@@ -47,19 +104,16 @@ _OUTLET: dict[str, object] = {
     },
     "period_fee": MONEY_SCHEMA,
     "period_sales": {"type": "integer", "minimum": 1},
-    "wanted_margin_percent": {**_PERCENT, "description": "Left out, the shop's own is taken."},
+    "wanted_margin_percent": {**ANY_NUMBER, "description": "Left out, the shop's own is taken."},
     "wanted_wage": MONEY_SCHEMA,
-    "retail_multiple": {"anyOf": [{"type": "number"}, {"type": "string"}]},
+    "retail_multiple": ANY_NUMBER,
     "ending": {"type": "string", "enum": ["", *ENDINGS]},
     "note": {"type": "string"},
-}
-_VERSION = {
-    "version": {"type": "integer", "description": "The version that was read; a newer one is kept and answers 409."}
 }
 _RETIRED = {"retired": {"type": "boolean", "description": "True takes the outlet out of use, false brings it back."}}
 
 
-@router.get("/outlets", responses=problems(422))
+@router.get("/outlets", response_model=OutletsOut, responses=problems(422))
 def list_outlets(request: Request, price: str = "", retired: bool = False) -> Response:
     """Every outlet in use (or, with `retired`, every retired one) with what it takes of a price."""
     sample = read_sample({"price": price})
@@ -75,6 +129,7 @@ def list_outlets(request: Request, price: str = "", retired: bool = False) -> Re
 @router.post(
     "/outlets",
     status_code=201,
+    response_model=OutletOut,
     responses=problems(400, 409, 415, 422),
     openapi_extra=json_body(_OUTLET, ("name", "kind")),
 )
@@ -92,7 +147,7 @@ def add_outlet(request: Request, body: Body) -> Response:
     return write_once(request, body, act)
 
 
-@router.get("/outlets/{outlet_id}", responses=problems(404, 422))
+@router.get("/outlets/{outlet_id}", response_model=OutletOut, responses=problems(404, 422))
 def show_outlet(request: Request, outlet_id: int, price: str = "") -> Response:
     """One outlet with what it takes of a price."""
     sample = read_sample({"price": price})
@@ -104,8 +159,9 @@ def show_outlet(request: Request, outlet_id: int, price: str = "") -> Response:
 
 @router.put(
     "/outlets/{outlet_id}",
+    response_model=OutletOut,
     responses=problems(400, 404, 409, 415, 422),
-    openapi_extra=json_body({**_OUTLET, **_VERSION, **_RETIRED}, ("version",)),
+    openapi_extra=json_body({**_OUTLET, "version": VERSION, **_RETIRED}, ("version",)),
 )
 def change_outlet(request: Request, outlet_id: int, body: Body) -> Response:
     """Change an outlet: what is left out stays as it is."""

@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Request
+from pydantic import BaseModel, ConfigDict, Field
 from sqlmodel import Session
 from starlette.responses import JSONResponse, Response
 
@@ -20,16 +21,64 @@ from models.operations.shop import change_settings
 from models.queries.shop import SettingsPage, settings_page
 from models.trade.measures import to_mm
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
+from webapp.api.shapes import ANY_NUMBER, VERSION, MoneyOut
 from webapp.frame.problems import Answer, json_body, money_json, plain, problems, read_json, write_once
 
 router = APIRouter(prefix="/api", tags=["settings"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
 
-_NUMBER = {"anyOf": [{"type": "number"}, {"type": "string"}]}
+
+class SettingsOut(BaseModel):
+    """All settings. Percentages are numbers like 12.5; `learning_percent` 100 is no learning."""
+
+    model_config = ConfigDict(extra="forbid")
+    version: int
+    name: str
+    currency: str
+    currency_fixed: bool = Field(description="Whether an amount is kept in it, so that it can no longer be changed.")
+    locale: str
+    time_zone: str
+    length_unit: str
+    gauge_system: str
+    wage_per_hour: MoneyOut
+    overhead_mode: str
+    overhead_per_hour: MoneyOut
+    overhead_percent: float
+    allowance_percent: float
+    learning_percent: float
+    wanted_margin_percent: float
+    ending: str
+    one_price: bool
+    once_pieces: int
+    kerf_mm: float
+    near_mm: float
+    demo: bool
+
+
+class TimeOut(BaseModel):
+    """How long one unit of a kind of work takes, with the factors to the tenth and the ninetieth of a hundred."""
+
+    model_config = ConfigDict(extra="forbid")
+    kind: str
+    words: str
+    per: str
+    seconds: float
+    low_factor: float
+    high_factor: float
+    source: str
+
+
+class TimesOut(BaseModel):
+    """Every kind of work, in the order of the work at the bench."""
+
+    model_config = ConfigDict(extra="forbid")
+    version: int
+    rates: list[TimeOut]
+
+
 _LENGTH = {"anyOf": [{"type": "number"}, {"type": "string"}], "description": "Millimetres, or text with a unit."}
-_VERSION = {"type": "integer", "description": "The version that was read; a newer one is kept and answers 409."}
 _SETTINGS: dict[str, object] = {
-    "version": _VERSION,
+    "version": VERSION,
     "name": {"type": "string"},
     "currency": {"type": "string", "description": "ISO 4217; fixed once an amount is kept in it."},
     "locale": {"type": "string"},
@@ -39,10 +88,10 @@ _SETTINGS: dict[str, object] = {
     "wage_per_hour": MONEY_SCHEMA,
     "overhead_mode": {"type": "string", "enum": list(OVERHEAD_MODES)},
     "overhead_per_hour": MONEY_SCHEMA,
-    "overhead_percent": _NUMBER,
-    "allowance_percent": _NUMBER,
-    "learning_percent": _NUMBER,
-    "wanted_margin_percent": _NUMBER,
+    "overhead_percent": ANY_NUMBER,
+    "allowance_percent": ANY_NUMBER,
+    "learning_percent": ANY_NUMBER,
+    "wanted_margin_percent": ANY_NUMBER,
     "ending": {"type": "string", "enum": list(ENDINGS)},
     "one_price": {"type": "boolean"},
     "once_pieces": {"type": "integer", "minimum": 1},
@@ -50,16 +99,16 @@ _SETTINGS: dict[str, object] = {
     "near_mm": _LENGTH,
 }
 _TIMES: dict[str, object] = {
-    "version": _VERSION,
+    "version": VERSION,
     "rates": {
         "type": "array",
         "items": {
             "type": "object",
             "properties": {
                 "kind": {"type": "string", "enum": list(STARTING_RATES)},
-                "seconds": _NUMBER,
-                "low_factor": _NUMBER,
-                "high_factor": _NUMBER,
+                "seconds": ANY_NUMBER,
+                "low_factor": ANY_NUMBER,
+                "high_factor": ANY_NUMBER,
             },
             "required": ["kind", "seconds", "low_factor", "high_factor"],
         },
@@ -67,14 +116,19 @@ _TIMES: dict[str, object] = {
 }
 
 
-@router.get("/settings")
+@router.get("/settings", response_model=SettingsOut)
 def show_settings(request: Request) -> Response:
     """All settings, with their version."""
     with request.app.state.store.reading() as session:
         return JSONResponse(settings_json(settings_page(session)))
 
 
-@router.put("/settings", responses=problems(400, 409, 415, 422), openapi_extra=json_body(_SETTINGS, ("version",)))
+@router.put(
+    "/settings",
+    response_model=SettingsOut,
+    responses=problems(400, 409, 415, 422),
+    openapi_extra=json_body(_SETTINGS, ("version",)),
+)
 def put_settings(request: Request, body: Body) -> Response:
     """Change settings: what is left out stays as it is."""
 
@@ -97,7 +151,7 @@ def put_settings(request: Request, body: Body) -> Response:
     return write_once(request, body, act)
 
 
-@router.get("/settings/times")
+@router.get("/settings/times", response_model=TimesOut)
 def show_times(request: Request) -> Response:
     """How long each kind of work takes, and where each time comes from."""
     with request.app.state.store.reading() as session:
@@ -105,7 +159,10 @@ def show_times(request: Request) -> Response:
 
 
 @router.put(
-    "/settings/times", responses=problems(400, 409, 415, 422), openapi_extra=json_body(_TIMES, ("version", "rates"))
+    "/settings/times",
+    response_model=TimesOut,
+    responses=problems(400, 409, 415, 422),
+    openapi_extra=json_body(_TIMES, ("version", "rates")),
 )
 def put_times(request: Request, body: Body) -> Response:
     """Change times: a kind that is left out stays as it is."""

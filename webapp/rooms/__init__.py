@@ -13,6 +13,7 @@ from webapp.rooms import (
     costing,
     design_editor,
     designs,
+    find,
     imports,
     listing,
     metals,
@@ -42,6 +43,7 @@ ROOMS: list[APIRouter] = [
     suppliers.router,
     outlets.router,
     settings.router,
+    find.router,
     imports.router,
     welcome.router,
 ]
@@ -56,5 +58,5 @@ ROOM_LINKS: list[RoomLink] = [
     RoomLink("Settings", "/settings", "settings"),
 ]
 
-FINDER_PATH: str | None = None
+FINDER_PATH: str | None = "/find"
 """Where the finder in the frame sends its words as `q`; without it the frame shows no finder."""

@@ -202,7 +202,7 @@ def _editor(
 
 
 def _form(state: _State, editor: Editor, form: Form | None, sent: RawForm | None, photo: object) -> Form:
-    """The fields as they are shown, with what is wrong beside them; a preview never complains of a missing name."""
+    """The fields as shown, with what is wrong beside them; a preview never complains of what is still empty."""
     design = editor.shop.design
     # Only a photo that is not saved yet travels with the form, so that an old page never brings an old photo back.
     new_photo = editor.photo if editor.photo != (design.photo if design else None) else ""
@@ -213,7 +213,7 @@ def _form(state: _State, editor: Editor, form: Form | None, sent: RawForm | None
         return replace(form, values=shown.values)
     if sent is None:
         return shown
-    faults = [fault for fault in state.faults if fault.field != "name" or state.fields.get("name")]
+    faults = [fault for fault in state.faults if shown.value(fault.field).strip()]
     if isinstance(photo, Faults):
         faults += photo.items
     by_field = Faults(tuple(faults)).by_field() if faults else {}

@@ -1,0 +1,89 @@
+"""Whatever is handed in about the shop and its outlets is read or refused in words; nothing makes the reading break."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from models.costing.rates import STARTING_RATES
+from models.intake.csv_file import Sheet, read_csv
+from models.intake.faults import Faults
+from models.intake.outlet import OUTLET_COLUMNS, OutletDraft, read_outlet, read_outlet_row, read_sample
+from models.intake.rate import read_rates
+from models.intake.shop import Founding, SettingsDraft, read_founding, read_settings
+
+words = st.one_of(
+    st.text(max_size=20),
+    st.sampled_from(["", " ", "0", "-1", "1e9", "NaN", "Infinity", "1,234", "1/0", "20 AWG", "16ga", "9" * 70, "\0", "٣", "½", "yes", "price"]),
+)  # fmt: skip
+numbers = st.one_of(
+    st.integers(),
+    st.decimals(allow_nan=True, allow_infinity=True),
+    st.sampled_from([Decimal("1E+30"), Decimal("1E-30"), 10**40, -(10**40)]),
+)
+values = st.recursive(
+    st.one_of(st.none(), st.booleans(), words, numbers),
+    lambda inner: st.one_of(st.lists(inner, max_size=3), st.dictionaries(words, inner, max_size=3)),
+    max_leaves=6,
+)
+
+
+def body_of(*names: str) -> st.SearchStrategy[dict[str, object]]:
+    return st.dictionaries(st.sampled_from(names), values, max_size=len(names))
+
+
+OUTLET_FIELDS = (*OutletDraft.__slots__, "price")
+fee = body_of("label", "percent", "base", "fixed")
+outlet_bodies = st.builds(
+    lambda body, fees, kind: {**body, "kind": kind, "name": "x", "fees": fees},
+    body_of(*OUTLET_FIELDS),
+    st.lists(st.one_of(fee, values), max_size=3),
+    st.sampled_from(["online", "wholesale", "x"]),
+)
+READERS: dict[str, tuple[st.SearchStrategy[dict[str, object]], Callable[[dict[str, object]], object], tuple[type, ...]]] = {
+    "an outlet": (outlet_bodies, read_outlet, (OutletDraft, Faults)),
+    "any fields of an outlet": (body_of(*OUTLET_FIELDS), read_outlet, (OutletDraft, Faults)),
+    "settings": (body_of(*SettingsDraft.__slots__, "kerf", "near"), read_settings, (SettingsDraft, Faults)),
+    "a new shop": (body_of(*Founding.__slots__), read_founding, (Founding, Faults)),
+    "times": (
+        st.fixed_dictionaries({"rates": st.one_of(values, st.lists(body_of("kind", "seconds", "low_factor", "high_factor"), max_size=3))}),
+        lambda raw: read_rates(raw, tuple(STARTING_RATES)),
+        (tuple, Faults),
+    ),
+    "a sample price": (body_of("price"), read_sample, (Decimal, Faults, type(None))),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("what", READERS)
+@given(data=st.data())
+def test_any_body_is_read_or_refused(what: str, data: st.DataObject) -> None:
+    bodies, read, answers = READERS[what]
+    found = read(data.draw(bodies))
+    assert isinstance(found, answers)
+    if isinstance(found, Faults):
+        assert all(fault.field and fault.message for fault in found)
+
+
+@given(st.dictionaries(st.sampled_from([column.name for column in OUTLET_COLUMNS]), words, max_size=12))
+def test_any_line_of_a_file_of_outlets_is_read_or_refused(row: dict[str, str]) -> None:
+    found = read_outlet_row(row)
+    if isinstance(found, Faults):
+        assert {fault.field for fault in found} <= {column.name for column in OUTLET_COLUMNS}
+
+
+@given(st.one_of(st.binary(max_size=200), st.text(alphabet='ab,;"\r\n\t=\ufeff', max_size=200).map(str.encode)))
+def test_any_bytes_are_a_file_or_are_refused(content: bytes) -> None:
+    found = read_csv(content, OUTLET_COLUMNS)
+    assert isinstance(found, Sheet | Faults)
+
+
+@given(st.text(alphabet="xy,;\"\r\n\t=-' ", max_size=120))
+def test_any_text_under_a_header_is_read_line_by_line_or_refused(text: str) -> None:
+    found = read_csv(f"name,kind,note\n{text}".encode(), OUTLET_COLUMNS)
+    if isinstance(found, Sheet):
+        assert all(row.line > 1 for row in found.rows)
+        assert all(set(row.cells) <= {"name", "kind", "note"} for row in found.rows)
