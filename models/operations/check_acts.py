@@ -54,12 +54,6 @@ def act_breaches(session: Session) -> Iterator[Breach]:
             _strays(),
         ),
         (
-            "a count moves what it found over what was expected",
-            "bag_count",
-            "The movement of its act is another difference.",
-            _wrong_counts(),
-        ),
-        (
             "a count says what it found",
             "act",
             "Nobody wrote down what was found.",
@@ -144,28 +138,6 @@ def _strays() -> Select[Any]:
 def _silent_counts() -> Select[Any]:
     said = select(col(BagCount.id)).where(col(BagCount.act_id) == col(Act.id)).exists()
     return select(col(Act.id)).where(col(Act.kind) == "count", ~said).order_by(col(Act.id))
-
-
-def _wrong_counts() -> Select[Any]:
-    return (
-        select(col(BagCount.id))
-        .outerjoin(
-            Movement,
-            and_(
-                col(Movement.act_id) == col(BagCount.act_id),
-                col(Movement.lot_id) == col(BagCount.lot_id),
-                col(Movement.place) == col(BagCount.place),
-                col(Movement.kind) == "count",
-            ),
-        )
-        .where(
-            or_(
-                col(Movement.id).is_(None),
-                col(Movement.quantity_milli) != col(BagCount.found_milli) - col(BagCount.expected_milli),
-            )
-        )
-        .order_by(col(BagCount.id))
-    )
 
 
 def _rich_acts() -> Select[Any]:

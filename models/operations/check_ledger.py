@@ -18,7 +18,7 @@ from models.operations.breach import Breach
 from models.operations.check_acts import act_breaches
 from models.operations.ledger import MOVING_KINDS
 from models.queries.conservation import conservation
-from models.tables import Act, Build, BuildLine, Item, ItemBalance, Lot, LotPlace, Movement
+from models.tables import Act, BagCount, Build, BuildLine, Item, ItemBalance, Lot, LotPlace, Movement
 
 _OUT = frozenset({"issue", "scrap", "sale"})
 _IN = frozenset({"receipt", "return"})
@@ -41,6 +41,7 @@ def _breaches(session: Session) -> Iterator[Breach]:
     yield from _lots(replay)
     yield from _bags(session, replay)
     yield from _balances(session, replay)
+    yield from _counts(session, replay)
     yield from _reserved(session)
     yield from act_breaches(session)
     sums = conservation(session)
@@ -75,6 +76,7 @@ class _Replay:
         self.in_bag: dict[Bag, int] = {}
         self.on_hand: dict[int, int] = {}
         self.moved_on: dict[int, date] = {}
+        self.counted: dict[tuple[int, Bag], int] = {}
 
     def play(self, session: Session) -> Iterator[Breach]:
         """Play every movement in order; answer what is wrong with single rows and with acts as a whole."""
@@ -136,6 +138,8 @@ class _Replay:
         touched.last_id = row.id
         if row.kind == "transfer":
             touched.moved[row.lot_id] = touched.moved.get(row.lot_id, 0) + milli
+        elif row.kind == "count":
+            self.counted[(row.act_id, bag)] = milli
         elif row.kind == "revalue":
             touched.shifted[row.item_id] = touched.shifted.get(row.item_id, 0) + micros
 
@@ -234,6 +238,22 @@ def _balances(session: Session, replay: _Replay) -> Iterator[Breach]:
         if said != moved:
             words = f"It says that it moved last on {said}, and its movements say {moved}."
             yield Breach("an item's balance says when it moved last", "item_balance", item_id, words)
+
+
+def _counts(session: Session, replay: _Replay) -> Iterator[Breach]:
+    """What a count found over what was expected is what its movement moved."""
+    for row in session.execute(
+        select(
+            col(BagCount.id), col(BagCount.act_id), col(BagCount.lot_id), col(BagCount.place),
+            col(BagCount.expected_milli), col(BagCount.found_milli),
+        ).order_by(col(BagCount.id))
+    ):  # fmt: skip
+        moved = replay.counted.get((row.act_id, (row.lot_id, row.place)))
+        if moved != row.found_milli - row.expected_milli:
+            words = (
+                f"It found {row.found_milli} thousandths where {row.expected_milli} were expected; booked was {moved}."
+            )
+            yield Breach("a count moves what it found over what was expected", "bag_count", row.id, words)
 
 
 def _reserved(session: Session) -> Iterator[Breach]:

@@ -22,6 +22,7 @@ from models.tables.columns import Instant
 
 PER_PAGE = 50
 MOST_POINTS = 200
+_AFTER_ALL = 2**62
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,10 +131,8 @@ def item_history(
 
 def recent_acts(session: Session, *, before: int | None = None, limit: int = 20) -> tuple[ActView, ...]:
     """The latest acts, newest first, each with its movements."""
-    later = select(col(Act.id)).order_by(col(Act.id).desc()).limit(limit)
-    if before is not None:
-        later = later.where(col(Act.id) < before)
-    return _acts(session, list(session.scalars(later)))
+    earlier = select(col(Act.id)).where(col(Act.id) < (_AFTER_ALL if before is None else before))
+    return _acts(session, list(session.scalars(earlier.order_by(col(Act.id).desc()).limit(limit))))
 
 
 def act_view(session: Session, act_id: int) -> ActView:
@@ -187,6 +186,7 @@ def _last_up_to(moment: ColumnElement[datetime]) -> ScalarSelect[int]:
         .where(col(act.at) <= moment)
         .order_by(col(act.at).desc(), col(act.id).desc())
         .limit(1)
+        .correlate_except(act)
         .scalar_subquery()
     )
     return (
@@ -194,6 +194,7 @@ def _last_up_to(moment: ColumnElement[datetime]) -> ScalarSelect[int]:
         .where(col(movement.act_id) <= last_act)
         .order_by(col(movement.act_id).desc(), col(movement.id).desc())
         .limit(1)
+        .correlate_except(movement)
         .scalar_subquery()
     )
 
@@ -206,6 +207,7 @@ def _on_hand_at(item_id: int, moment: ColumnElement[datetime]) -> ScalarSelect[i
         .where(col(movement.item_id) == item_id, col(movement.id) <= _last_up_to(moment))
         .order_by(col(movement.id).desc())
         .limit(1)
+        .correlate_except(movement)
         .scalar_subquery()
     )
 
