@@ -1,4 +1,4 @@
-"""The owner's password and its sessions.
+"""The owner's password, its sessions, and the keys of programs.
 
 Before this is released: read every line; check that rows that are already there survive, both ways; one intention only.
 
@@ -35,15 +35,28 @@ def upgrade() -> None:
 
     op.create_table(
         "signed_in",
+        sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("token_hash", sa.String(), nullable=False),
         sa.Column("device", sa.String(), nullable=False),
         sa.Column("opened_at", sa.DateTime(), nullable=False),
         sa.Column("seen_at", sa.DateTime(), nullable=False),
-        sa.PrimaryKeyConstraint("token_hash", name=op.f("pk_signed_in")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_signed_in")),
+        sa.UniqueConstraint("token_hash", name=op.f("uq_signed_in_token_hash")),
+    )
+    op.create_table(
+        "program_key",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("key_hash", sa.String(), nullable=False),
+        sa.Column("name", sa.String(), nullable=False),
+        sa.Column("made_at", sa.DateTime(), nullable=False),
+        sa.Column("used_at", sa.DateTime(), nullable=True),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_program_key")),
+        sa.UniqueConstraint("key_hash", name=op.f("uq_program_key_key_hash")),
     )
 
 
 def downgrade() -> None:
+    op.drop_table("program_key")
     op.drop_table("signed_in")
     with op.batch_alter_table("sign_in_try", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_sign_in_try_tried_at"))

@@ -12,7 +12,7 @@ from models.tables.lot import Act, BagCount, ItemBalance, Lot, LotPlace, Movemen
 from models.tables.once import Once
 from models.tables.outlet import ListedPrice, Outlet, OutletFee
 from models.tables.shop import OwnMetal, Shop, WorkRate
-from models.tables.sign_in import Owner, SignedIn, SignInTry
+from models.tables.sign_in import Owner, ProgramKey, SignedIn, SignInTry
 from models.tables.supplier import Offer, Supplier
 from models.tables.weave import FitRecord, WeaveBand
 
@@ -40,6 +40,7 @@ __all__ = [
     "Owner",
     "Part",
     "PriceFigure",
+    "ProgramKey",
     "Revision",
     "Shop",
     "SignInTry",

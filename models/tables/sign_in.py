@@ -1,4 +1,4 @@
-"""The owner's one password, the sessions it opened, and recent tries at it."""
+"""The owner's one password, the sessions it opened, the keys of programs, and recent tries at the password."""
 
 from datetime import datetime
 
@@ -22,10 +22,23 @@ class SignedIn(SQLModel, table=True):
 
     __tablename__ = "signed_in"
 
-    token_hash: str = Field(primary_key=True)
+    id: int | None = Field(default=None, primary_key=True)
+    token_hash: str = Field(unique=True)
     device: str = ""
     opened_at: datetime = moment()
     seen_at: datetime = moment()
+
+
+class ProgramKey(SQLModel, table=True):
+    """What a program shows instead of a session: the SHA-256 of its random key, never the key."""
+
+    __tablename__ = "program_key"
+
+    id: int | None = Field(default=None, primary_key=True)
+    key_hash: str = Field(unique=True)
+    name: str
+    made_at: datetime = moment()
+    used_at: datetime | None = moment(nullable=True, default=None)
 
 
 class SignInTry(SQLModel, table=True):
