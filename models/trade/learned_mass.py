@@ -49,12 +49,13 @@ class LearnedMass:
 def learn_mass(
     weighings: Sequence[Sample],
     *,
-    step_g: Grams,
+    step_g: Grams | Sequence[Grams],
     scatter: float = DEFAULT_SCATTER,
     default_between: float = DEFAULT_BETWEEN,
 ) -> LearnedMass:
     """Return the mass of one ring from weighings of counted rings, the sure ones counting more.
 
+    `step_g` is the step of the scale, or one for each weighing where scales differ.
     Each weighing i gives m_i with u_i^2 = (step / sqrt(12) / k)^2 + (scatter m)^2 / k. With weights w = 1 / u_i^2,
     their mean and Q = sum w (m_i - mean)^2, the variance between weighings is
     tau^2 = max(0, (Q - (J - 1)) / (sum w - sum w^2 / sum w)), and the mean is taken again with 1 / (u_i^2 + tau^2).
@@ -62,16 +63,20 @@ def learn_mass(
     the next one is Student's t with J - 2 degrees of freedom.
     Raises: ValueError for no weighings, Unweighable when the scale showed nothing.
     """
-    step = grams(step_g, "the scale's step")
     if not weighings:
         raise ValueError("weigh at least once")
+    given = step_g if isinstance(step_g, Sequence) else [step_g] * len(weighings)
+    steps = [grams(each, "the scale's step") for each in given]
     masses = [float(each.mass_g) / each.rings for each in weighings]
     rough = sum(float(each.mass_g) for each in weighings) / sum(each.rings for each in weighings)
     if rough <= 0:
         raise Unweighable("The scale showed nothing for these rings. Weigh more at once, or use a finer scale.")
     # A floor keeps an error-free weighing from outweighing all others without end.
     floor = (1e-6 * rough) ** 2
-    variances = [max(floor, (step / each.rings) ** 2 / 12 + (scatter * rough) ** 2 / each.rings) for each in weighings]
+    variances = [
+        max(floor, (step / each.rings) ** 2 / 12 + (scatter * rough) ** 2 / each.rings)
+        for each, step in zip(weighings, steps, strict=True)
+    ]
     between = _between(masses, variances)
     few = len(weighings) < 4
     if few:

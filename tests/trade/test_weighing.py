@@ -188,6 +188,16 @@ def test_sure_weighings_count_more() -> None:
     assert learned.weighings == 2
 
 
+def test_each_weighing_may_have_a_scale_of_its_own() -> None:
+    fine, coarse = Sample(100, 10.0), Sample(100, 11.0)
+    learned = learn_mass([fine, coarse], step_g=[0.01, 5.0])
+    assert math.isclose(learned.mass_g, 0.1, rel_tol=0.01)
+    assert math.isclose(learn_mass([fine, coarse], step_g=0.01).mass_g, 0.105, rel_tol=0.01)
+    assert math.isclose(learn_mass([fine], step_g=[0.01]).u_g, learn_mass([fine], step_g=0.01).u_g)
+    with pytest.raises(ValueError, match="shorter"):
+        learn_mass([fine, coarse], step_g=[0.01])
+
+
 def test_lots_that_differ_widen_what_is_expected_of_the_next() -> None:
     same = learn_mass([Sample(100, 10.0)] * 10, step_g=0.001)
     apart = learn_mass([Sample(100, 10.0 + 0.3 * (-1) ** each) for each in range(10)], step_g=0.001)
