@@ -11,14 +11,13 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Integer, ScalarSelect, Select, column, func, literal, select, values
+from sqlalchemy import ScalarSelect, Select, literal, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
 from models.errors import Missing
 from models.queries.item_words import ItemWords
 from models.tables import Act, Item, Lot, Movement
-from models.tables.columns import Instant
 
 PER_PAGE = 50
 MOST_POINTS = 200
@@ -146,69 +145,76 @@ def act_view(session: Session, act_id: int) -> ActView:
 def history_points(
     session: Session, item_id: int, *, since: datetime, until: datetime, points: int = MOST_POINTS
 ) -> tuple[HistoryPoint, ...]:
-    """What an item had on hand over a time, as at most so many points (and a first one) for a graph.
+    """What an item had on hand over a time, as a first point and at most so many more, for a graph drawn in steps.
 
-    Few movements are answered as they were booked; of many, what was on hand at evenly spaced moments. Either way only
-    so many rows are looked up, however long the history is.
+    Few movements are answered as they were booked; of many, evenly chosen ones. Either way only so many rows are looked
+    up, however long the history is. The time is that of the booking.
     """
-    first = HistoryPoint(since, session.scalar(select(_on_hand_at(item_id, literal(since, Instant)))) or 0)
+    edges = select(_last_up_to(since), _last_up_to(until))
+    before, last = (found or 0 for found in session.execute(edges).one())
+    start = select(col(Movement.after_milli)).where(col(Movement.item_id) == item_id, col(Movement.id) <= before)
+    first = HistoryPoint(since, session.scalar(start.order_by(col(Movement.id).desc()).limit(1)) or 0)
     newest = (
-        select(col(Act.at), col(Movement.after_milli))
-        .join(Act, col(Act.id) == col(Movement.act_id))
-        .where(
-            col(Movement.item_id) == item_id,
-            col(Movement.id) > func.coalesce(_last_up_to(literal(since, Instant)), 0),
-            col(Movement.id) <= func.coalesce(_last_up_to(literal(until, Instant)), 0),
-        )
+        select(col(Movement.id), col(Movement.act_id), col(Movement.after_milli))
+        .where(col(Movement.item_id) == item_id, col(Movement.id) > before, col(Movement.id) <= last)
         .order_by(col(Movement.id).desc())
         .limit(points + 1)
     )
     rows = session.execute(newest).all()
-    if len(rows) <= points:
-        # Of the movements of one act only the last counts: a bag that moves leaves one place before it is in another.
-        booked = {row.at: row.after_milli for row in reversed(rows)}
-        return (first, *(HistoryPoint(at, milli) for at, milli in booked.items()))
-    moments = [since + (until - since) * step / points for step in range(1, points + 1)]
-    asked = (
-        values(column("number", Integer), column("moment", Instant), name="asked")
-        .data(list(enumerate(moments)))
-        .cte("asked")
-    )
-    found = session.execute(select(asked.c.number, _on_hand_at(item_id, asked.c.moment)).order_by(asked.c.number))
-    return (first, *(HistoryPoint(moments[number], milli or 0) for number, milli in found))
+    if len(rows) > points:
+        rows = session.execute(_spread(item_id, before, last, points)).all()
+    # Of the movements of one act only the last counts: a bag that moves leaves one place before it is in another.
+    booked = {row.act_id: row.after_milli for row in reversed(rows)}
+    times = {row.id: row.at for row in session.execute(select(col(Act.id), col(Act.at)).where(col(Act.id).in_(booked)))}
+    return (first, *(HistoryPoint(times[act_id], milli) for act_id, milli in booked.items()))
 
 
-def _last_up_to(moment: ColumnElement[datetime]) -> ScalarSelect[int]:
+def _last_up_to(moment: datetime) -> ScalarSelect[int]:
     """The id of the last movement that was booked up to a moment, of any item; ids follow time."""
-    act, movement = aliased(Act), aliased(Movement)
     last_act = (
-        select(col(act.id))
-        .where(col(act.at) <= moment)
-        .order_by(col(act.at).desc(), col(act.id).desc())
+        select(col(Act.id))
+        .where(col(Act.at) <= moment)
+        .order_by(col(Act.at).desc(), col(Act.id).desc())
         .limit(1)
-        .correlate_except(act)
         .scalar_subquery()
     )
     return (
-        select(col(movement.id))
-        .where(col(movement.act_id) <= last_act)
-        .order_by(col(movement.act_id).desc(), col(movement.id).desc())
+        select(col(Movement.id))
+        .where(col(Movement.act_id) <= last_act)
+        .order_by(col(Movement.act_id).desc(), col(Movement.id).desc())
         .limit(1)
-        .correlate_except(movement)
         .scalar_subquery()
     )
 
 
-def _on_hand_at(item_id: int, moment: ColumnElement[datetime]) -> ScalarSelect[int]:
-    """What an item had on hand at a moment; null before its first movement."""
-    movement = aliased(Movement)
-    return (
-        select(col(movement.after_milli))
-        .where(col(movement.item_id) == item_id, col(movement.id) <= _last_up_to(moment))
-        .order_by(col(movement.id).desc())
+def _spread(item_id: int, before: int, last: int, points: int) -> Select[Any]:
+    """An item's last movements up to evenly spaced ids after `before`, newest first; each with the end of its act."""
+    steps = select(literal(1).label("step")).cte("steps", recursive=True)
+    steps = steps.union_all(select(steps.c.step + 1).where(steps.c.step < points))
+    chosen, ending = aliased(Movement), aliased(Movement)
+    found = (
+        select(col(chosen.id))
+        .where(col(chosen.item_id) == item_id, col(chosen.id) <= before + (last - before) * steps.c.step / points)
+        .order_by(col(chosen.id).desc())
         .limit(1)
-        .correlate_except(movement)
+        .correlate(steps)
         .scalar_subquery()
+    )
+    ids = select(found.label("id")).select_from(steps).distinct().cte("ids")
+    # Adding nothing keeps a database from walking the item's whole history to find the end of one act.
+    end = (
+        select(col(ending.after_milli))
+        .where(col(ending.act_id) == col(Movement.act_id), col(ending.item_id) + 0 == item_id)
+        .order_by(col(ending.id).desc())
+        .limit(1)
+        .correlate(Movement)
+        .scalar_subquery()
+    )
+    return (
+        select(col(Movement.id), col(Movement.act_id), end.label("after_milli"))
+        .join(ids, ids.c.id == col(Movement.id))
+        .where(col(Movement.id) > before)
+        .order_by(col(Movement.id).desc())
     )
 
 

@@ -323,7 +323,7 @@ def test_few_movements_are_points_as_they_were_booked(store: Store) -> None:
         assert [point.on_hand_milli for point in early] == [0]
 
 
-def test_many_movements_are_what_was_on_hand_at_even_moments(store: Store) -> None:
+def test_of_many_movements_evenly_chosen_ones_are_points(store: Store) -> None:
     with store.writing() as session:
         ring = a_ring(session)
         lot = a_lot(session, ring, 100)
@@ -334,6 +334,21 @@ def test_many_movements_are_what_was_on_hand_at_even_moments(store: Store) -> No
         assert [(point.at - start, point.on_hand_milli // 1000) for point in points] == [
             (timedelta(days=day), 100 - day) for day in (0, 5, 10, 15, 20)
         ]
+
+
+def test_no_point_shows_a_bag_on_its_way(store: Store) -> None:
+    with store.writing() as session:
+        ring = a_ring(session)
+        lot = a_lot(session, ring, 100)
+        for number in range(9):
+            move_bag(
+                session, TransferDraft(lot, DRAWER if number % 2 == 0 else "tin", "tin" if number % 2 == 0 else DRAWER)
+            )
+        start = at_days(session, *range(10))
+        for points in (3, 4, 5, 100):
+            found = history_points(session, ring, since=start, until=start + timedelta(days=20), points=points)
+            assert {point.on_hand_milli for point in found} == {100_000}
+            assert len(found) <= points + 1
 
 
 # --- few queries, and no scan ---
