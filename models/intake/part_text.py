@@ -20,7 +20,15 @@ from fractions import Fraction
 from itertools import pairwise
 
 from models.intake.part import COUNTED_KINDS, MOST_QUANTITY, PartDraft
-from models.intake.part_words import COLOUR_WORDS, KIND_WORDS, NOISE_WORDS, QUANTITY_UNITS, SOLD_BY_LENGTH, words_of
+from models.intake.part_words import (
+    COLOUR_WORDS,
+    KIND_WORDS,
+    METAL_COLOURS,
+    NOISE_WORDS,
+    QUANTITY_UNITS,
+    SOLD_BY_LENGTH,
+    words_of,
+)
 from models.trade.gauges import asks_for_system
 from models.trade.measures import Length, Unreadable, exact_text, parse_inner, parse_wire
 from models.trade.metals import METALS, match_metal
@@ -53,7 +61,7 @@ _LEADING = re.compile(
 )
 _MIXED = re.compile(r"(?P<number>\d+\s+\d+/\d+)\s*(?=[a-z])", re.IGNORECASE)
 _TRAILING = re.compile(
-    r"(?:\s+[x*]\s*|\s*[,=]\s*|\s+-\s+)(?P<number>\d+(?:[.,]\d+)?)\s*(?:pcs|pieces)?\s*$", re.IGNORECASE
+    r"(?:\s+[x*]\s*|\s*[,=]\s*|\s+-\s+|\s*\()(?P<number>\d+(?:[.,]\d+)?)\s*(?:pcs|pieces)?\s*\)?\s*$", re.IGNORECASE
 )
 _INSIDE = re.compile(r"(?:^|\s)(?P<number>\d{1,5})(?=\s|$)")
 _LETTERS = re.compile(r"(?P<letters>[a-z]+)\b\.?\s*(?:of\s+)?", re.IGNORECASE)
@@ -62,6 +70,9 @@ _OPTIONAL = re.compile(
 )
 _RATIO = re.compile(r"\bar\s*[:=]?\s*\d+(?:[.,]\d+)?", re.IGNORECASE)
 _FOR = re.compile(r"\s+for\s+(?P<purpose>\S.*)$", re.IGNORECASE)
+# '1.2/4.0' cannot be a fraction, so the stroke stands between two sizes.
+_SLASHED = re.compile(r"(\d[.,]\d+(?:\s*mm)?|\d\s*mm)\s*/\s*(?=\d)", re.IGNORECASE)
+_LONE = re.compile(rf"{_BEFORE}(?P<inner>{_NUMBER}{_UNITS})(?![\w/])", re.IGNORECASE)
 _BULLET = re.compile(r"^\s*(?:[-*–—]\s+|\d{1,2}[.)]\s+(?=\d))")
 _NO_QUANTITY = "How many? Begin the line with a number above zero, such as 48."
 
@@ -151,6 +162,7 @@ def read_line(text: str, *, length_unit: str = "mm") -> PartLine:
     if len(original) > MOST_LINE_CHARACTERS:
         return PartLine(text=original, fault=f"Keep a line to {MOST_LINE_CHARACTERS} characters.")
     plain = " ".join(unicodedata.normalize("NFKC", text.replace("\t", " , ")).translate(_SAME).split())
+    plain = _SLASHED.sub(r"\1 x ", plain)
     rest, optional = _take_optional(_BULLET.sub("", plain))
     rest, purpose = _take_purpose(rest)
     kind = _kind(rest)
@@ -237,7 +249,11 @@ def _kind(text: str) -> str:
     for phrase in reversed([f"{a} {b}" for a, b in pairwise(words)]):
         if phrase in KIND_WORDS:
             return KIND_WORDS[phrase]
-    return next((KIND_WORDS[word] for word in reversed(words) if word in KIND_WORDS), "")
+    kinds = [KIND_WORDS[word] for word in reversed(words) if word in KIND_WORDS]
+    if not (_CROSSED.search(text) or _BESIDE.search(text)):
+        # A ring has a size; without one 'toggle clasp, bar and ring' is a clasp.
+        kinds.sort(key=lambda kind: kind == "ring")
+    return kinds[0] if kinds else ""
 
 
 def _take_quantity(line: PartLine, text: str) -> tuple[PartLine, str]:
@@ -310,7 +326,13 @@ def _take_single(line: PartLine, text: str, length_unit: str) -> tuple[PartLine,
     single = _SINGLE.search(text) if line.kind in {"", "wire", "ring"} else None
     if single is None or (not line.kind and "wg" not in single["wire"].lower()):
         return line, text
-    return replace(line, wire=parse_wire(single["wire"], default_unit=length_unit)), _without(text, single)
+    line, rest = replace(line, wire=parse_wire(single["wire"], default_unit=length_unit)), _without(text, single)
+    lone = _LONE.search(rest) if line.kind != "wire" else None
+    if lone is None:
+        return line, rest
+    # '18 SWG brass 3/16': with the wire said elsewhere, the other size is the opening.
+    inner = parse_inner(lone["inner"], default_unit=length_unit)
+    return replace(line, kind="ring", inner=inner), _without(rest, lone)
 
 
 def _without(text: str, found: re.Match[str]) -> str:
@@ -347,7 +369,9 @@ def _metal_words(words: list[str]) -> str:
     ]
     known = [run for run in runs if match_metal(run)]
     plain = [run for run in known if not all(word in COLOUR_WORDS for word in run.split())]
-    return (plain or known or [""])[0]
+    # 'red' begins 'red brass', but of the colours only these are metals by themselves.
+    alone = [run for run in known if all(word in METAL_COLOURS for word in run.split())]
+    return (plain or alone or [""])[0]
 
 
 def _checked(line: PartLine) -> PartLine:

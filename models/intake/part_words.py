@@ -68,6 +68,8 @@ KIND_WORDS: Mapping[str, str] = MappingProxyType(
 """The kind of part that a word, or two words together, name."""
 
 COLOUR_WORDS = frozenset({*COLOUR_TINTS, "dark", "light", "deep", "pale", "pastel", "clear", "coloured", "colored"})
+METAL_COLOURS = frozenset({"gold", "silver", "copper", "bronze"})
+"""Colours that, where no other metal is named, are the metal."""
 
 NOISE_WORDS = frozenset(
     "of the a an and with x ring rings jump jumpring jumprings inside inner id".split()  # noqa: SIM905 (reads better)

@@ -211,13 +211,14 @@ class _Settling:
 
     def _filled(self, row: Fields) -> Fields:
         """The row with what its line says, where the row does not say it itself."""
-        if "quantity" in row and ("kind" in row or row.get("pick") != "typed"):
+        if row.get("quantity") or not row.get("text", "").strip():
             return {**row, "ask": ""}
         line = self._line(row)
         said = _of_part(line.as_typed())
         if line.quantity_milli is None:
             said["quantity"] = ""
-        return {**said, **row, "pick": row["pick"], "ask": ""}
+        own = {name: value for name, value in row.items() if value or name in BESIDE_FIELDS}
+        return {**said, **own, "pick": row["pick"], "ask": ""}
 
     def _line(self, row: Fields) -> PartLine:
         return read_line(row.get("text", ""), length_unit=self.length_unit)

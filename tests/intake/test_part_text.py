@@ -33,6 +33,9 @@ def only(text: str) -> PartLine:
         "48 x 1.2 x 4.0 bronze",
         "bronze 1.2 x 4.0 x 48",
         "bronze 1.2 x 4.0, 48",
+        "bronze 1.2 x 4.0 (48)",
+        "48 bronze 1.2mm/4mm",
+        "48 bronze 1.2/4.0",
         "bronze 48 1.2 x 4.0",
         "4 dozen bronze 1.2 by 4.0",
         "- 48 bronze 1.2 x 4.0",
@@ -57,6 +60,7 @@ def test_a_count_of_rings_is_read_however_it_is_written(text: str) -> None:
         ("24 blue niobium 20awg x 1/8", awg_nm(20), EIGHTH_INCH_NM, "20 AWG"),
         ('12 copper 1.0 mm x 5/32"', 1_000_000, 3_968_750, None),
         ("12 copper 3/64 x 5/32", 1_190_625, 3_968_750, None),
+        ("12 18 swg brass 3/16", swg_nm(18), 4_762_500, "18 SWG"),
         ("12 copper 1.5 x 1 1/4 in", 1_500_000, 31_750_000, None),
     ],
 )
@@ -84,6 +88,8 @@ def test_gauges_and_inches_are_sizes_too(text: str, wire_nm: int, inner_nm: int,
         ("1 gift box", 1_000, "piece", "packaging", "gift box"),
         ("1 m 20 AWG copper wire", 1_000, "m", "wire", "copper wire"),
         ("2 split rings 6 mm", 2_000, "piece", "finding", "split rings 6 mm"),
+        ("1 toggle clasp, bar and ring", 1_000, "piece", "finding", "toggle clasp, bar and ring"),
+        ("1 box 60 x 60 mm", 1_000, "piece", "packaging", "box 60 x 60 mm"),
     ],
 )
 def test_findings_chain_and_packaging_are_read_with_their_units(
@@ -99,6 +105,7 @@ def test_a_colour_is_told_from_a_metal() -> None:
     assert (line.metal_words, line.colour_words) == ("aluminium", ("gold",))
     assert only("12 silver 0.8 x 2.8").metal_words == "silver"
     assert only("12 14k gold filled 0.8 x 2.8").metals == ("gold-filled-14-20",)
+    assert only("5 glass beads 6mm red").metals == ()
     assert only("6 black silicone 1.6 x 5").colour_words == ("black",)
 
 

@@ -3,9 +3,12 @@
 from typing import Any
 
 import pytest
+from markupsafe import escape
 from sqlmodel import func, select
 
 from models.database import Store
+from models.intake.design import read_design_row
+from models.intake.faults import Faults
 from models.tables import Design, Revision
 from tests.shops import a_finding, a_ring, an_outlet
 from tests.web.conftest import Client
@@ -191,3 +194,24 @@ def test_the_description_names_the_calls_and_their_fields(client: Client) -> Non
         "version"
         in paths["/api/designs/{design_id}"]["put"]["requestBody"]["content"]["application/json"]["schema"]["required"]
     )
+
+
+@pytest.mark.parametrize(
+    ("field", "value"),
+    [
+        ("weave", "knitting"),
+        ("skill", "9"),
+        ("width", "wide"),
+        ("measured_weight", "heavy"),
+        ("allowance_percent", "101"),
+        ("once_pieces", "0"),
+    ],
+)
+def test_a_form_a_body_and_a_row_of_a_file_get_the_same_message(client: Client, field: str, value: str) -> None:
+    row = read_design_row({"name": "Leaf", field: value})
+    assert isinstance(row, Faults)
+    message = row.by_field()[field]
+    assert errors(send(client, "POST", "/api/designs", {"name": "Leaf", field: value})) == {field: message}
+    page = client.submit("/designs/new", {"name": "Leaf", field: value}, action="/designs")
+    assert page.status_code == 422
+    assert escape(message) in page.text
