@@ -12,6 +12,7 @@ from models.operations.clock import now
 from models.operations.ledger import Posting, open_lot
 from models.queries.item import ItemView
 from models.tables import Item, Lot
+from models.trade.lots import half_even
 from models.trade.metals import Metal
 
 SCRAP_PLACE = "scrap"
@@ -28,6 +29,17 @@ def scrap_postings(session: Session, item: ItemView, quantity_milli: int, day: d
     if metal is None or not metal.precious or one_g is None or item.kind == "scrap":
         return ()
     mass_milli = int(_EXACT.multiply(one_g, quantity_milli).to_integral_value(ROUND_HALF_EVEN))
+    if not mass_milli:
+        return ()
+    return (Posting(_scrap_lot(session, metal, day), SCRAP_PLACE, "receipt", mass_milli, 0),)
+
+
+def kept_scrap(session: Session, metal: Metal, mass_ug: int, day: date) -> tuple[Posting, ...]:
+    """The receipt of scrap that was weighed, such as offcuts, worth nothing; empty for less than half a milligram.
+
+    The weight is rounded once to a thousandth of a gram, half to even.
+    """
+    mass_milli = half_even(mass_ug, 1000)
     if not mass_milli:
         return ()
     return (Posting(_scrap_lot(session, metal, day), SCRAP_PLACE, "receipt", mass_milli, 0),)
