@@ -24,7 +24,7 @@ _COSTS: Final = ("unit_cost", "total_cost", "pack_price")
 RECEIPT_COLUMNS: Final = (
     Column("receipt", "Lines with the same word here came together; their freight is spread over them.",
            example="March order"),
-    Column("item", "The name of the stock item.", example="Bronze ring 1.0 × 3.6 mm"),
+    Column("item", "The name of the stock item.", required=True, example="Bronze ring 1.0 × 3.6 mm"),
     Column("item_id", "Its number, where two items have one name.", example="12", holds="number"),
     Column("quantity", "How much came: a count, about so many, a weight or a length.", example="about 400"),
     Column("packs", "Instead of a quantity: how many packs.", example="3", holds="number"),

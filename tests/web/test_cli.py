@@ -107,7 +107,9 @@ def test_a_sound_shop_is_said_to_be_sound(folder: Path, tmp_path: Path) -> None:
     fill(folder, tmp_path)
     done = run("check", "--data", folder)
     assert (done.exit_code, done.stderr) == (0, "")
-    assert done.stdout == "All is sound: 7 stock items, 2 designs, 2 outlets, 2 costs, 4 prices.\n"
+    assert (
+        done.stdout == "All is sound: 7 stock items, 2 designs, 2 outlets, 2 costs, 4 prices, 5 lots, 12 movements.\n"
+    )
 
 
 def test_a_stale_figure_is_named_and_ends_the_check_with_one(store: Store, folder: Path, tmp_path: Path) -> None:

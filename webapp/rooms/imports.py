@@ -28,7 +28,15 @@ CONTENT_FIELD = "content"
 """The looked-at file as base64: the page carries it, so that nothing is stored before the person has said yes."""
 SHOWN_LINES = 100
 FURTHER_FEE = re.compile(r"fee_(?!1_)\d+_")
-PLACES = {"items": "/stock", "designs": "/designs", "parts": "/designs", "outlets": "/outlets"}
+PLACES = {
+    "items": "/stock",
+    "designs": "/designs",
+    "parts": "/designs",
+    "outlets": "/outlets",
+    "receipts": "/stock",
+    "counts": "/stock",
+    "leavings": "/stock",
+}
 
 
 @router.get("/settings/files")
