@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Coroutine, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import AsyncExitStack
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
 from types import TracebackType
-from typing import Any, Self
+from typing import Any, Self, TypeVar
 from urllib.parse import urljoin
 
 import httpx
@@ -18,6 +19,8 @@ from fastapi import FastAPI
 from models.database import Store
 from webapp.app import create_app
 from webapp.settings import Settings
+
+T = TypeVar("T")
 
 HERE = "http://127.0.0.1:8042"
 
@@ -96,23 +99,30 @@ def forms_of(page: str) -> list[SeenForm]:
 
 
 class Client:
-    """Calls an app in this process, in one loop, with its lifespan; every method waits for the whole answer."""
+    """Calls an app in this process, in one loop, with its lifespan; every method waits for the whole answer.
+
+    The loop has a thread of its own: browser tests in the same run leave theirs running in the main one.
+    """
 
     def __init__(self, app: FastAPI, *, raise_errors: bool = True) -> None:
         self.app = app
         self.raise_errors = raise_errors
 
     def __enter__(self) -> Self:
+        self._thread = ThreadPoolExecutor(max_workers=1)
         self._runner = asyncio.Runner()
-        self._runner.__enter__()
-        self._runner.run(self._start())
+        self._run(self._start())
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        self._runner.run(self._stack.aclose())
-        self._runner.__exit__(kind, error, trace)
+        self._run(self._stack.aclose())
+        self._thread.submit(self._runner.close).result()
+        self._thread.shutdown()
+
+    def _run(self, work: Coroutine[Any, Any, T]) -> T:
+        return self._thread.submit(self._runner.run, work).result()
 
     async def _start(self) -> None:
         self._stack = AsyncExitStack()
@@ -122,7 +132,7 @@ class Client:
 
     def request(self, method: str, url: str, **given: Any) -> httpx.Response:
         """Any request; redirects are not followed."""
-        return self._runner.run(self._http.request(method, url, **given))
+        return self._run(self._http.request(method, url, **given))
 
     def get(self, url: str, **given: Any) -> httpx.Response:
         """Fetch a page."""
