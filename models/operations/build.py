@@ -26,11 +26,21 @@ from models.tables import Build, BuildLine
 
 @dataclass(frozen=True, slots=True)
 class BuildAct:
-    """What was done with a build, in words; `act_id` is its entry in the ledger, None where nothing moved."""
+    """What was done with a build, in words; `act_id` is its entry in the ledger, None where nothing moved.
+
+    `version` is the build's after it; `gone` tells that the build itself was taken back without a trace.
+    """
 
     build_id: int
     act_id: int | None
     words: str
+    version: int = 1
+    gone: bool = False
+
+
+def acted(build: Build, act_id: int | None, words: str) -> BuildAct:
+    """What was just done with a build."""
+    return BuildAct(build.id or 0, act_id, words, build.version)
 
 
 def start_build(session: Session, draft: StartDraft) -> BuildAct:
@@ -49,7 +59,7 @@ def start_build(session: Session, draft: StartDraft) -> BuildAct:
         session.add(line)
     session.flush()
     reserve(session, [Hold(*bag, milli) for bag, (_, milli) in taking.items()])
-    return BuildAct(build_id, None, f"Started {many_pieces(build.pieces)} of “{plan.parts.inputs.name}”.")
+    return acted(build, None, f"Started {many_pieces(build.pieces)} of “{plan.parts.inputs.name}”.")
 
 
 def take_out(session: Session, build_id: int, draft: TakeOutDraft, *, version: int | None = None) -> BuildAct:
@@ -76,10 +86,10 @@ def take_out(session: Session, build_id: int, draft: TakeOutDraft, *, version: i
     postings = [Posting(*bag, "issue", -milli) for bag, milli in taken.items() if milli]
     if not postings:
         release(session, holds)
-        return BuildAct(build_id, None, words)
+        return acted(build, None, words)
     posted = post(session, Deed("take_out", day, words, build_id=build_id), postings, releases=holds)
     note_bags(session, said)
-    return BuildAct(build_id, posted.act_id, words)
+    return acted(build, posted.act_id, words)
 
 
 def start_watch(session: Session, build_id: int) -> None:

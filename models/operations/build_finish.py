@@ -7,7 +7,7 @@ from sqlmodel import Session
 from models.errors import Conflict, Unfit
 from models.intake.build import AbandonDraft, FinishDraft, TakeOutDraft, WorkDone
 from models.intake.faults import Faults
-from models.operations.build import BuildAct, settle_watch, take_out
+from models.operations.build import BuildAct, acted, settle_watch, take_out
 from models.operations.build_bags import note_bags
 from models.operations.build_book import Ending, add_note, book_ending, put_back
 from models.operations.build_outcome import outcome_of, said_of_lines
@@ -43,7 +43,7 @@ def finish_build(session: Session, build_id: int, draft: FinishDraft, *, version
     act_id = book_ending(session, ending)
     add_note(build, draft.note)
     note_bags(session, outcome.said)
-    return BuildAct(build_id, act_id, words)
+    return acted(build, act_id, words)
 
 
 def abandon_build(session: Session, build_id: int, draft: AbandonDraft, *, version: int | None = None) -> BuildAct:
@@ -61,7 +61,7 @@ def abandon_build(session: Session, build_id: int, draft: AbandonDraft, *, versi
         build.state = "abandoned"
         session.flush()
         release(session, [Hold(line.lot_id, line.place, line.planned_milli) for line in lines])
-        return BuildAct(build_id, None, words)
+        return acted(build, None, words)
     said = said_of_lines(session, lines, draft.lines)
     back: dict[Bag, int] = {}
     for line in lines:
@@ -90,7 +90,7 @@ def abandon_build(session: Session, build_id: int, draft: AbandonDraft, *, versi
     session.flush()
     act_id = post(session, Deed("abandon", day, words, build_id=build_id), postings).act_id if postings else None
     note_bags(session, said.values())
-    return BuildAct(build_id, act_id, words)
+    return acted(build, act_id, words)
 
 
 def _pieces(build: Build, draft: FinishDraft) -> tuple[int, int]:

@@ -9,7 +9,7 @@ from sqlmodel import Session
 
 from models.errors import NotEnoughForBuild
 from models.intake.build import LineDraft, MadeDraft
-from models.operations.build import BuildAct, add_build, new_build, new_line
+from models.operations.build import BuildAct, acted, add_build, new_build, new_line
 from models.operations.build_bags import Said, bags_said, note_bags
 from models.operations.build_book import Ending, book_ending
 from models.operations.build_outcome import LineOutcome
@@ -49,7 +49,7 @@ def book_made(session: Session, draft: MadeDraft) -> BuildAct:
     )
     act_id = book_ending(session, ending)
     note_bags(session, said)
-    return BuildAct(build_id, act_id, words)
+    return acted(build, act_id, words)
 
 
 def _lines(

@@ -6,7 +6,7 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
 
 from models.errors import Conflict
-from models.operations.build import BuildAct
+from models.operations.build import BuildAct, acted
 from models.operations.build_rows import build_row, line_rows, many_pieces, name_of
 from models.operations.build_work import forget_work
 from models.operations.ledger import Hold, release, reserve
@@ -32,7 +32,7 @@ def undo_build(session: Session, build_id: int, *, version: int | None = None) -
         return _undo_take_out(session, build, lines, act)
     if act is not None and act.kind == "unpick":
         undo_act(session, act.id or 0, build_id=build_id)
-        return BuildAct(build_id, act.id, f"Took back: {act.words}")
+        return acted(build, act.id, f"Took back: {act.words}")
     return _undo_finish(session, build, lines, act)
 
 
@@ -60,11 +60,12 @@ def _undo_start(session: Session, build: Build, lines: list[BuildLine]) -> Build
             session.delete(line)
         session.flush()
         session.delete(build)
-    else:
-        for line in lines:
-            line.planned_milli = 0
+        session.flush()
+        return BuildAct(build_id, None, words, gone=True)
+    for line in lines:
+        line.planned_milli = 0
     session.flush()
-    return BuildAct(build_id, None, words)
+    return acted(build, None, words)
 
 
 def _undo_take_out(session: Session, build: Build, lines: list[BuildLine], act: Act | None) -> BuildAct:
@@ -78,7 +79,7 @@ def _undo_take_out(session: Session, build: Build, lines: list[BuildLine], act: 
     build.state = "started" if _was_started(lines) or build.design_id is not None else "abandoned"
     session.flush()
     reserve(session, [Hold(line.lot_id, line.place, line.planned_milli) for line in lines])
-    return BuildAct(build.id or 0, act.id if act else None, words)
+    return acted(build, act.id if act else None, words)
 
 
 def _undo_finish(session: Session, build: Build, lines: list[BuildLine], act: Act | None) -> BuildAct:
@@ -100,7 +101,7 @@ def _undo_finish(session: Session, build: Build, lines: list[BuildLine], act: Ac
     if earlier is not None:
         build.made_on = earlier.done_on
     forget_work(session, build)
-    return BuildAct(build.id or 0, act.id if act else None, words)
+    return acted(build, act.id if act else None, words)
 
 
 def _undo_abandon(session: Session, build: Build, lines: list[BuildLine], act: Act | None) -> BuildAct:
@@ -111,13 +112,13 @@ def _undo_abandon(session: Session, build: Build, lines: list[BuildLine], act: A
             line.returned_milli = 0
         build.state = "making"
         session.flush()
-        return BuildAct(build.id or 0, act.id, f"Took back: {act.words}")
+        return acted(build, act.id, f"Took back: {act.words}")
     if act is not None or not _was_started(lines):
         raise Conflict("This was taken back already. Book it anew instead.")
     build.state = "started"
     session.flush()
     reserve(session, [Hold(line.lot_id, line.place, line.planned_milli) for line in lines])
-    return BuildAct(build.id or 0, None, f"{many_pieces(build.pieces)} of {name_of(session, build)} goes on.")
+    return acted(build, None, f"{many_pieces(build.pieces)} of {name_of(session, build)} goes on.")
 
 
 def _was_started(lines: list[BuildLine]) -> bool:

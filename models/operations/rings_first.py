@@ -9,7 +9,7 @@ from models.intake.build import LineDraft, NewDesignDraft, RingsFirstDraft
 from models.intake.design import USUAL_WORK, DesignDraft, WorkDraft
 from models.intake.faults import Faults
 from models.intake.part import PartDraft
-from models.operations.build import BuildAct, add_build
+from models.operations.build import BuildAct, acted, add_build
 from models.operations.build_bags import bags_said, note_bags
 from models.operations.build_rows import Bag, build_row, line_rows
 from models.operations.clock import now
@@ -50,7 +50,7 @@ def take_rings(session: Session, draft: RingsFirstDraft) -> BuildAct:
     deed = Deed("take_out", day, words, build_id=build_id)
     posted = post(session, deed, [Posting(*bag, "issue", -milli) for bag, (_, milli) in taken.items()])
     note_bags(session, said)
-    return BuildAct(build_id, posted.act_id, words)
+    return acted(build, posted.act_id, words)
 
 
 def design_of_rings(session: Session, build_id: int, draft: NewDesignDraft, *, version: int | None = None) -> int:

@@ -9,7 +9,7 @@ from sqlmodel import Session
 from models.errors import Conflict, NotEnoughStock, Unfit
 from models.intake.build import UnpickDraft
 from models.intake.faults import Faults
-from models.operations.build import BuildAct
+from models.operations.build import BuildAct, acted
 from models.operations.build_bags import bags_said
 from models.operations.build_piece import scrap_of
 from models.operations.build_rows import Bag, build_row, line_rows, many_pieces, name_of
@@ -56,7 +56,7 @@ def unpick_pieces(session: Session, build_id: int, draft: UnpickDraft, *, versio
         postings += scrap_of(session, [(line.item_id, lost[line.bag]) for line in lines], day)
     words = f"Unpicked {many_pieces(draft.pieces)} of {name_of(session, build)}."
     posted = post(session, Deed("unpick", day, words, build_id=build_id), postings)
-    return BuildAct(build_id, posted.act_id, words)
+    return acted(build, posted.act_id, words)
 
 
 def _split(

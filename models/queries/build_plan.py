@@ -12,7 +12,7 @@ from datetime import date
 from sqlalchemy import select
 from sqlmodel import Session, col
 
-from models.errors import NotEnoughForBuild, NotEnoughStock, Unfit
+from models.errors import NotEnoughStock, Unfit
 from models.intake.build import BuildAsk, bag_value
 from models.intake.faults import Faults
 from models.queries.build_parts import BuildParts, Estimate, Need, build_parts
@@ -56,8 +56,8 @@ class PlanLine:
 class PlanItem:
     """One stock item of a build: what is needed of it, what to take from which bag, or what is short of it.
 
-    `batches` says how lots were mixed where they differ; empty where that does not matter. `bags` are all that hold
-    any of it that is free.
+    Where it is short, `lines` are all that is free. `batches` says how lots were mixed where they differ, None where
+    that does not matter. `bags` are all that hold any of it that is free.
     """
 
     item: ItemView
@@ -113,10 +113,10 @@ class BuildPlan:
         """How many rings are taken."""
         return sum(one.take_milli for one in self.items if one.item.kind == "ring")
 
-    def must_do(self) -> None:
-        """Raises: NotEnoughForBuild when anything is short."""
-        if self.shorts:
-            raise NotEnoughForBuild(self.shorts, self.possible)
+    @property
+    def scale_nm(self) -> int:
+        """The outer diameter of the largest of its rings, so that all are drawn to one scale."""
+        return max((one.item.size.outer_nm for one in self.items if one.item.size), default=1)
 
 
 def plan_build(session: Session, ask: BuildAsk, *, spare: bool = False) -> BuildPlan:
@@ -186,6 +186,7 @@ def _planned(
             unit=words.unit_words,
             reserved_milli=not_enough.held_milli,
         )
+        picks = tuple(trade.Pick(lot.id, lot.free_milli) for lot in lots if lot.free_milli)
     by_id = {lot.id: lot for lot in lots}
     by_bag = {(bag.lot_id, bag.place): bag for bag in bags_of(lots)}
     takings = [taking for each in picks for taking in from_bags(by_id[each.lot_id].bags, each.quantity_milli)]

@@ -10,6 +10,9 @@ from fastapi import APIRouter
 from webapp.frame.links import RoomLink
 from webapp.rooms import (
     bench,
+    build_finish,
+    build_made,
+    builds,
     costing,
     design_editor,
     designs,
@@ -37,6 +40,9 @@ ROOMS: list[APIRouter] = [
     variants.router,
     design_editor.router,
     designs.router,
+    build_made.router,
+    builds.router,
+    build_finish.router,
     stock.router,
     rings.router,
     weaves.router,
@@ -56,6 +62,7 @@ ROOM_LINKS: list[RoomLink] = [
     RoomLink("Bench", "/", "bench"),
     RoomLink("Stock", "/stock", "stock"),
     RoomLink("Designs", "/designs", "designs"),
+    RoomLink("Builds", "/builds", "builds"),
     RoomLink("Outlets", "/outlets", "outlets"),
     RoomLink("Settings", "/settings", "settings"),
 ]
