@@ -189,6 +189,11 @@ def lot_view(session: Session, lot_id: int) -> LotView:
     return _lot_in(row, bags.get(lot_id, ()))
 
 
+def ever_in_stock(session: Session, item_id: int) -> bool:
+    """Whether any of an item ever came into stock."""
+    return session.scalar(select(col(Lot.id)).where(col(Lot.item_id) == item_id).limit(1)) is not None
+
+
 def drawer(
     session: Session, place: str | None = None, *, item_id: int | None = None, lot_id: int | None = None
 ) -> tuple[DrawerLine, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from datetime import timedelta
 
 import pytest
@@ -9,6 +10,7 @@ from sqlmodel import Session, col, select
 
 from models.database import Store
 from models.errors import Missing, NotEnoughStock
+from models.operations.check_ledger import check_ledger
 from models.operations.ledger import Deed, Hold, Posting, post, release, reserve, reverse
 from models.tables import Act, ItemBalance, Lot, LotPlace, Movement
 from models.trade.lots import CannotReverse
@@ -302,3 +304,31 @@ def test_moving_a_bag_is_not_using_it(store: Store) -> None:
             [Posting(lot, DRAWER, "transfer", -4_000), Posting(lot, "tin", "transfer", 4_000)],
         )
         assert session.get_one(ItemBalance, ring).last_moved_on == DAY
+
+
+def test_many_threads_that_take_from_one_lot_lose_nothing(store: Store) -> None:
+    """Ten threads want three times ten each of eighty: what is taken and what is refused add up."""
+    with store.writing() as session:
+        lot = a_lot(session, a_ring(session), 80, "8.00")
+    taken: list[int] = []
+    refused: list[str] = []
+
+    def take() -> None:
+        for _ in range(3):
+            try:
+                with store.writing() as session:
+                    taken.append(take_out(session, lot, 10).cost_micros)
+            except NotEnoughStock as short:
+                refused.append(str(short))
+
+    threads = [threading.Thread(target=take) for _ in range(10)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert (len(taken), sum(taken), len(refused)) == (8, 8_000_000, 22)
+    assert set(refused) == {
+        "None of “Bronze ring 1.0 × 3.6 mm” is free in lot 1, drawer B4, and 10 are needed.",
+    }
+    with store.reading() as session:
+        assert (holds(session, lot), check_ledger(session)) == ((0, 0), ())

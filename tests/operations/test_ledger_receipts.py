@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
@@ -11,6 +12,7 @@ from sqlmodel import Session, select
 from models.database import Store
 from models.errors import Unfit
 from models.intake.faults import Faults
+from models.intake.item import ItemDraft, read_item
 from models.intake.receipt import (
     RECEIPT_COLUMNS,
     ReceiptDraft,
@@ -19,6 +21,7 @@ from models.intake.receipt import (
     read_receipt,
     read_receipt_row,
 )
+from models.operations.item import add_item, edit_item
 from models.operations.receipt import Received, receive_lots
 from models.queries.lot import lot_view
 from models.tables import Act, Item, Lot, LotPlace, Shop, Supplier
@@ -338,6 +341,20 @@ def test_a_new_supplier_is_taken_down_once(store: Store) -> None:
         receive(session, {"item_id": ring, "quantity": "5", "supplier": "Quillby Rings (invented)"})
         receive(session, {"item_id": ring, "quantity": "5", "supplier": "quillby rings (invented)"})
         assert session.exec(select(Supplier.name)).all() == ["Quillby Rings (invented)"]
+
+
+def test_what_was_in_stock_stays_counted_in_its_unit(store: Store) -> None:
+    with store.writing() as session:
+        raw = {"kind": "consumable", "name": "Tumbling soap", "unit": "g"}
+        draft = read_item(raw)
+        assert isinstance(draft, ItemDraft)
+        soap = add_item(session, draft)
+        edit_item(session, soap, replace(draft, unit="piece"), 1)
+        edit_item(session, soap, draft, 2)
+        receive(session, {"item_id": soap, "quantity": "250 g", "total_cost": "6"})
+        with pytest.raises(Unfit, match="came into stock counted in grams"):
+            edit_item(session, soap, replace(draft, unit="piece"), 3)
+        edit_item(session, soap, replace(draft, note="Without scent"), 3)
 
 
 # --- a file of receipts ---
