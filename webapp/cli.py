@@ -258,10 +258,14 @@ def plain_words() -> Iterator[None]:
 
 def _typed_password() -> tuple[str, str]:
     """The password and its repetition; from a terminal both are asked for, and nothing is shown."""
-    if sys.stdin.isatty():
+    if _is_terminal():
         return getpass("The new password: "), getpass("The same again: ")
     line = sys.stdin.readline().rstrip("\r\n")
     return line, line
+
+
+def _is_terminal() -> bool:
+    return sys.stdin.isatty()
 
 
 def _fail(words: str, status: int) -> NoReturn:

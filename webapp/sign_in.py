@@ -28,7 +28,6 @@ from webapp.network import as_address
 from webapp.security import SAFE_METHODS, Refuse
 
 SIGN_IN_PAGE = "/sign-in"
-OPEN_TO_ALL = (SIGN_IN_PAGE, "/static/")
 COOKIE_DAYS = 400
 """Longer than browsers keep a cookie; how long a session lasts is decided by the shop."""
 
@@ -63,7 +62,7 @@ class SignedInOnly:
         if not found.guarded and not self.only_here:
             await self.refuse(scope, 403, NOT_GUARDED)(scope, receive, send)
             return
-        if not found.may_enter and not scope["path"].startswith(OPEN_TO_ALL):
+        if not found.may_enter and scope["path"] != SIGN_IN_PAGE:
             await self._stay_out(scope, headers)(scope, receive, send)
             return
         await self.app(scope, receive, send)

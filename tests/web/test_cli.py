@@ -10,20 +10,26 @@ import sqlite3
 import subprocess
 import sys
 import tomllib
+import urllib.error
 import urllib.request
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 
 import pytest
+from sqlmodel import select
 from typer.testing import CliRunner, Result
 
 from models.database import Store
+from models.operations.clock import now
+from models.operations.sign_in import is_right, open_session
 from models.queries.shop import shop_settings
-from models.tables import Shop
+from models.queries.sign_in import has_password, visitor
+from models.tables import Owner, Shop
 from tests.operations.test_imports import FILES, rows
 from webapp import VERSION
 from webapp.cli import app
+from webapp.network import own_addresses
 
 TOP = Path(__file__).parents[2]
 
@@ -61,7 +67,7 @@ def test_the_version_is_that_of_the_project() -> None:
 
 def test_every_command_of_the_contract_is_there_and_takes_a_folder() -> None:
     said = run("--help").stdout
-    for command in ("serve", "demo", "check", "backup", "restore", "import", "export"):
+    for command in ("serve", "demo", "check", "backup", "restore", "import", "export", "password"):
         assert command in said
         assert "--data" in run(command, "--help").stdout
     for command in ("serve", "demo"):
@@ -159,6 +165,7 @@ BAD = {
     "a folder that is a file": (("serve", "--data", "{tmp}/file"), 1, "Cannot use"),
     "another host": (("serve", "--host", "0.0.0.0", "--data", "{shop}"), 2, "answers on this machine only"),  # noqa: S104
     "another host for the demo": (("demo", "--host", "192.168.1.5"), 2, "answers on this machine only"),
+    "a host of the open internet without a password": (("serve", "--host", "93.184.216.34", "--data", "{shop}"), 2, "has no password"),
     "a name of a host": (("serve", "--host", "bench.example", "--data", "{shop}"), 2, "answers on this machine only"),
     "a port in words": (("serve", "--port", "many", "--data", "{shop}"), 2, "is not a number between 0 and 65535"),
     "a port out of range": (("demo", "--port", "65536"), 2, "is not a number between 0 and 65535"),
@@ -213,10 +220,66 @@ def test_a_port_that_is_taken_is_said_in_plain_words(folder: Path) -> None:
     assert "--port 0" in done.stderr
 
 
+GOOD = "seven kettles by the door"
+
+
+def right(store: Store, typed: str) -> bool:
+    with store.reading() as session:
+        return is_right(typed, session.exec(select(Owner.password_hash)).one())
+
+
+def test_a_password_is_set_and_set_again_on_the_machine_itself(store: Store, folder: Path) -> None:
+    done = run("password", "--data", folder, typed=f"{GOOD}\n")
+    assert (done.exit_code, done.stderr) == (0, "")
+    assert "The password is set." in done.stdout
+    assert GOOD not in done.output
+    assert right(store, GOOD)
+    with store.writing() as session:
+        token = open_session(session, "phone")
+    done = run("password", "--data", folder, typed="two herons on one leg")
+    assert (done.exit_code, done.stderr) == (0, "")
+    assert "every device has to sign in again" in done.stdout
+    assert right(store, "two herons on one leg")
+    with store.reading() as session:
+        assert not visitor(session, token=token, key="", at=now()).may_enter
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [("", "at least 10"), ("password123\n", "one of the first"), ("Test bench!\n", "the name of your studio")],
+)
+def test_a_password_that_is_no_good_is_not_set(store: Store, folder: Path, typed: str, says: str) -> None:
+    done = run("password", "--data", folder, typed=typed)
+    assert (done.exit_code, done.stdout) == (1, "")
+    assert says in done.stderr
+    with store.reading() as session:
+        assert not has_password(session)
+
+
+@pytest.mark.parametrize(("again", "status"), [(GOOD, 0), (GOOD + "s", 1)])
+def test_at_a_terminal_it_is_asked_for_twice(
+    store: Store, folder: Path, monkeypatch: pytest.MonkeyPatch, again: str, status: int
+) -> None:
+    typed = iter((GOOD, again))
+    monkeypatch.setattr("webapp.cli._is_terminal", lambda: True)
+    monkeypatch.setattr("webapp.cli.getpass", lambda _words: next(typed))
+    done = run("password", "--data", folder)
+    assert done.exit_code == status
+    with store.reading() as session:
+        assert has_password(session) == (status == 0)
+    assert status == 0 or "not the same" in done.stderr
+
+
+class Server(subprocess.Popen[str]):
+    """A server that was started, and what it had said when its address was there."""
+
+    said = ""
+
+
 @contextmanager
-def running(*words: object, env: dict[str, str] | None = None) -> Iterator[tuple[str, subprocess.Popen[str]]]:
+def running(*words: object, env: dict[str, str] | None = None, at: str = "127.0.0.1") -> Iterator[tuple[str, Server]]:
     """A server in a process of its own, with the address that it printed."""
-    process = subprocess.Popen(
+    process = Server(
         [sys.executable, "-W", "error::ResourceWarning", "-m", "webapp", *(str(word) for word in words)],
         cwd=TOP,
         env={**os.environ, **(env or {})},
@@ -229,17 +292,50 @@ def running(*words: object, env: dict[str, str] | None = None) -> Iterator[tuple
         assert process.stdout is not None
         for line in process.stdout:
             said += line
-            found = re.search(r"http://127\.0\.0\.1:(\d+)/", line)
+            found = re.search(rf"http://{re.escape(at)}:(\d+)/", line)
             if found:
                 break
         else:
             raise AssertionError(f"no address was printed: {said}")
+        process.said = said
         yield found[0], process
     finally:
         process.kill()
         process.wait()
         assert process.stdout is not None
         process.stdout.close()
+
+
+def test_with_a_password_serve_opens_on_the_network_and_says_what_that_means(store: Store, folder: Path) -> None:
+    mine = [address for address in own_addresses() if ":" not in address]
+    if not mine:
+        # Without a network there is nothing to open on, and it says so.
+        run("password", "--data", folder, typed=GOOD)
+        assert "has no network" in run("serve", "--host", "0.0.0.0", "--data", folder).stderr  # noqa: S104
+        return
+    run("password", "--data", folder, typed=GOOD)
+    with running("serve", "--host", "0.0.0.0", "--port", 0, "--data", folder, at=mine[0]) as (address, process):  # noqa: S104
+        assert "Anybody in your network can reach its sign-in page" in process.said
+        assert "not encrypted" in process.said
+        assert f"Open {address} in a browser" in process.said
+        assert "This shop asks for its password." in get(address)
+        port = address.rstrip("/").rpartition(":")[2]
+        assert "This shop asks for its password." in get(f"http://127.0.0.1:{port}/settings")
+        foreign = urllib.request.Request(address, headers={"host": "elsewhere.example"})  # noqa: S310
+        with pytest.raises(urllib.error.HTTPError, match="421"):
+            urllib.request.urlopen(foreign, timeout=20)  # noqa: S310
+        process.send_signal(signal.SIGINT)
+        assert process.wait(timeout=20) == 0
+
+
+def test_an_address_of_another_machine_cannot_be_listened_on(store: Store, folder: Path) -> None:
+    run("password", "--data", folder, typed=GOOD)
+    done = run("serve", "--host", "10.255.255.1", "--port", 0, "--data", folder)
+    assert (done.exit_code, done.stdout) == (2, "")
+    assert "not an address of this machine" in done.stderr
+    done = run("serve", "--host", "93.184.216.34", "--port", 0, "--data", folder)
+    assert (done.exit_code, done.stdout) == (2, "")
+    assert "open internet" in done.stderr
 
 
 def get(address: str) -> str:
