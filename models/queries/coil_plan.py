@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Context, Decimal
 
+from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
 
 from models.costing.inputs import UnitCost
@@ -127,16 +128,17 @@ def coil_plan(session: Session, question: CoilQuestion) -> CoilPlan:
 
 def own_coils(session: Session, wire: ItemView) -> tuple[TestCoil, ...]:
     """The coils that the shop wound and measured: of this very wire, else of other wire of its metal."""
-    undone = select(Act.undoes_id).where(col(Act.undoes_id).is_not(None))
+    undo = aliased(Act)
     found = session.exec(
         select(Job.from_item_id, Item.wire_nm, Job.mandrel_nm, Job.measured_inner_nm)
         .join(Item, col(Item.id) == col(Job.from_item_id))
+        .outerjoin(undo, col(undo.undoes_id) == col(Job.act_id))
         .where(
             Job.kind == "coil",
             Item.metal == wire.metal,
             col(Job.mandrel_nm).is_not(None),
             col(Job.measured_inner_nm).is_not(None),
-            col(Job.act_id).not_in(undone),
+            col(undo.id).is_(None),
         )
         .order_by(col(Job.id).desc())
         .limit(MOST_COILS)

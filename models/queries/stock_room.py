@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from decimal import Decimal
 
 from sqlalchemy import func, select
 from sqlmodel import Session, col
@@ -104,6 +105,11 @@ class ItemShelf:
     def low(self) -> bool:
         """Whether less is free than the reorder point."""
         return self.levels.reorder_milli is not None and self.balance.free_milli < self.levels.reorder_milli
+
+    @property
+    def learned_g(self) -> Decimal | None:
+        """What one weighs as the shop's weighings say, to the microgram."""
+        return None if self.learned is None else Decimal(repr(round(self.learned.mass_g, 6)))
 
     @property
     def ever(self) -> bool:
