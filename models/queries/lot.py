@@ -227,7 +227,7 @@ def drawer(
         DrawerLine(items[row.item_id], _bag_in(row), row.batch, row.received_on, row.lot_milli, row.lot_micros)
         for row in rows
     ]
-    return tuple(sorted(lines, key=lambda line: (_natural(line.bag.place), order[line.item.id])))
+    return tuple(sorted(lines, key=lambda line: (natural_order(line.bag.place), order[line.item.id])))
 
 
 def places(session: Session) -> tuple[Place, ...]:
@@ -249,7 +249,7 @@ def places(session: Session) -> tuple[Place, ...]:
         Place(row.place, row.bags, row.items, row.rough, row.counted_on if row.counted == row.bags else None)
         for row in rows
     ]
-    return tuple(sorted(found, key=lambda each: _natural(each.place)))
+    return tuple(sorted(found, key=lambda each: natural_order(each.place)))
 
 
 def pick(session: Session, item_id: int, quantity_milli: int, *, one_lot: bool = False) -> Picking:
@@ -302,7 +302,7 @@ def _bags_by_lot(session: Session, wanted: Select[Any]) -> dict[int, tuple[Bag, 
     found: dict[int, list[Bag]] = {}
     for row in session.execute(wanted):
         found.setdefault(row.lot_id, []).append(_bag_in(row))
-    return {lot_id: tuple(sorted(bags, key=lambda bag: _natural(bag.place))) for lot_id, bags in found.items()}
+    return {lot_id: tuple(sorted(bags, key=lambda bag: natural_order(bag.place))) for lot_id, bags in found.items()}
 
 
 def _bag_in(row: Any) -> Bag:
@@ -321,7 +321,7 @@ def _lot_in(row: Any, bags: tuple[Bag, ...]) -> LotView:
     return LotView(**{**row._asdict(), "supplier": row.supplier or ""}, bags=bags)
 
 
-def _natural(place: str) -> tuple[tuple[int, int, str], ...]:
+def natural_order(place: str) -> tuple[tuple[int, int, str], ...]:
     """A place's parts with numbers as numbers, so that B4 comes before B10."""
     parts = re.findall(r"\d+|\D+", place.casefold())
     return tuple((0, int(part), "") if part.isdigit() else (1, 0, part) for part in parts)
