@@ -58,6 +58,16 @@ class OddRings:
     likely_id: int | None
     likely: str
 
+    @property
+    def seen(self) -> Decimal:
+        """What one weighs, in grams to the microgram."""
+        return _grams(self.seen_g)
+
+    @property
+    def expected(self) -> Decimal:
+        """What one was expected to weigh, in grams to the microgram."""
+        return _grams(self.expected_g)
+
 
 @dataclass(frozen=True, slots=True)
 class WeighedBag:
@@ -75,6 +85,11 @@ class WeighedBag:
     odd: OddRings | None
     portion: int | None
     net_ug: int
+
+    @property
+    def one_g(self) -> Decimal:
+        """What one is taken to weigh, in grams to the microgram."""
+        return _grams(self.ring.mass_g)
 
     @property
     def words(self) -> str:
@@ -352,6 +367,10 @@ def _shown(row: WeighingRow, others: Sequence[WeighingRow]) -> WeighingRow:
         return row
     sample = Sample(row.rings, to_grams(row.net_ug))
     return replace(row, odd=seems_other(sample, learned, step_g=to_grams(row.step_ug)) is not None)
+
+
+def _grams(mass_g: float) -> Decimal:
+    return Decimal(repr(round(mass_g, 6)))
 
 
 def _times(weighings: int) -> str:

@@ -44,16 +44,22 @@ def tried(request: Request, act: Callable[[Session], T | Faults]) -> T | Faults:
     """What an act would do, by doing it and taking all of it back; what it refuses comes back as faults."""
     with request.app.state.store.writing() as session:
         try:
-            return act(session)
-        except Unfit as unfit:
-            return unfit.faults
-        except Stale as stale:
-            changes = "; ".join(f"{label}: {saved}, not {typed}" for label, saved, typed in stale.changes)
-            return Faults.of("", f"{stale} {changes}.")
-        except Conflict as conflict:
-            return Faults.of("", str(conflict))
+            return asked(session, act)
         finally:
             session.rollback()
+
+
+def asked(session: Session, act: Callable[[Session], T | Faults]) -> T | Faults:
+    """What an act answers; what it refuses comes back as faults. Raises: Missing."""
+    try:
+        return act(session)
+    except Unfit as unfit:
+        return unfit.faults
+    except Stale as stale:
+        changes = "; ".join(f"{label}: {saved}, not {typed}" for label, saved, typed in stale.changes)
+        return Faults.of("", f"{stale} {changes}.")
+    except Conflict as conflict:
+        return Faults.of("", str(conflict))
 
 
 def shown(raw: RawForm, found: object) -> Form:
