@@ -161,6 +161,20 @@ def builds_of_design(session: Session, design_id: int, limit: int = PER_PAGE) ->
     return _read(session, session.execute(wanted).all())
 
 
+def build_rows(
+    session: Session, *, state: str | None = None, design_id: int | None = None, limit: int, before: int | None = None
+) -> tuple[BuildRow, ...]:
+    """Builds, the latest first, before a build's number; of one state or one design where that is asked."""
+    wanted = _rows().order_by(col(Build.id).desc()).limit(limit)
+    if state is not None:
+        wanted = wanted.where(col(Build.state) == state)
+    if design_id is not None:
+        wanted = wanted.where(col(Build.design_id) == design_id)
+    if before is not None:
+        wanted = wanted.where(col(Build.id) < before)
+    return _read(session, session.execute(wanted).all())
+
+
 def build_row_of(session: Session, build_id: int) -> BuildRow | None:
     """One build as lists show it; None when there is none."""
     found = _read(session, session.execute(_rows().where(col(Build.id) == build_id)).all())

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from webapp.api import costing, designs, items, metals, outlets, rings, settings, suppliers, weaves
+from webapp.api import builds, costing, designs, items, metals, outlets, rings, settings, suppliers, weaves
 
 APIS: list[APIRouter] = [
     rings.router,
@@ -17,6 +17,7 @@ APIS: list[APIRouter] = [
     weaves.router,
     metals.router,
     designs.router,
+    builds.router,
     costing.router,
     outlets.router,
     settings.router,

@@ -93,7 +93,7 @@ def watch(request: Request, build_id: int, sent: Sent) -> Response:
 
     def act(session: Session) -> Done:
         acts.get(sent.get("do"), operations.stop_watch)(session, build_id)
-        return Done(f"/builds/{build_id}#work")
+        return Done(f"/builds/{build_id}#watch")
 
     return book(request, sent, act, again=lambda form: show(request, build_id, form))
 
