@@ -157,6 +157,16 @@ def test_no_more_is_reserved_than_is_free(store: Store) -> None:
             reserve(session, [Hold(lot, "elsewhere", 1_000)])
 
 
+def test_all_that_is_free_may_be_reserved(store: Store) -> None:
+    with store.writing() as session:
+        ring = a_ring(session)
+        lot = a_lot(session, ring, 10)
+        reserve(session, [Hold(lot, DRAWER, 6_000), Hold(lot, DRAWER, 4_000)])
+        assert session.get_one(ItemBalance, ring).reserved_milli == 10_000
+        with pytest.raises(ValueError, match="above zero"):
+            reserve(session, [Hold(lot, DRAWER, -1_000)])
+
+
 def test_what_is_given_up_was_reserved(store: Store) -> None:
     with store.writing() as session:
         ring = a_ring(session)

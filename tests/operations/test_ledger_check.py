@@ -194,3 +194,22 @@ def test_a_breach_is_told_in_words(shop: Store) -> None:
 def test_the_first_of_several_broken_rows_is_named(shop: Store) -> None:
     damage(shop, "UPDATE lot SET value_micros = value_micros + 1")
     assert found(shop)["a lot is worth what its movements add up to"] == ("lot", 1)
+
+
+@pytest.mark.parametrize("kind", ["finish", "process"])
+def test_what_was_made_and_taken_back_is_not_counted_as_made(store: Store, kind: str) -> None:
+    with store.writing() as session:
+        ring, pendant = a_ring(session), a_finding(session, name="Pendant")
+        lot = a_lot(session, ring, 100, "3.00")
+        build_id = a_started_build(session, a_design(session, [a_part(ring, 1)])) if kind == "finish" else None
+        if build_id is not None:
+            session.get_one(Build, build_id).state = "making"
+        taken = [Posting(lot, DRAWER, "issue", -10_000), Posting(lot, DRAWER, "scrap", -5_000, reason="spoiled")]
+        cost, _spoiled = costs_of(session, taken)
+        for _ in range(2):
+            piece = open_lot(session, Lot(item_id=pendant, received_on=DAY, received_milli=1000))
+            made = Posting(piece, "shelf", "receipt", 1000, cost + 900, labour_micros=900)
+            act_id = post(session, Deed(kind, DAY, build_id=build_id), [*taken, made]).act_id
+            assert check_ledger(session) == ()
+            undo_act(session, act_id, build_id=build_id)
+            assert check_ledger(session) == ()

@@ -182,6 +182,25 @@ def test_the_only_bag_of_a_lot_or_item_need_not_be_said(store: Store) -> None:
         assert count_bag(session, draft({"item_id": ring, "found": "97"})).lot_id == lot
 
 
+def test_of_several_lots_the_only_one_that_holds_anything_is_meant(store: Store) -> None:
+    with store.writing() as session:
+        ring = a_ring(session)
+        gone, left = a_lot(session, ring, 10, "1.00"), a_lot(session, ring, 20, "2.00")
+        take_out(session, gone, 10)
+        assert count_bag(session, draft({"item_id": ring, "found": "19"})).lot_id == left
+        take_out(session, left, 19)
+        with pytest.raises(Unfit, match="It lies in several lots"):
+            count_bag(session, draft({"item_id": ring, "found": "1"}))
+
+
+def test_an_empty_lot_is_counted_where_it_is_the_only_one(store: Store) -> None:
+    with store.writing() as session:
+        ring = a_ring(session)
+        lot = a_lot(session, ring, 10, "1.00")
+        take_out(session, lot, 10)
+        assert count_bag(session, draft({"item_id": ring, "found": "2"})).value_micros == 200_000
+
+
 def test_a_bag_that_could_be_several_is_asked_about(store: Store) -> None:
     with store.writing() as session:
         ring = a_ring(session)

@@ -111,7 +111,7 @@ def test_a_cost_that_nobody_paid_is_provisional(store: Store) -> None:
 
 def test_what_runs_low_is_told_with_what_brings_it_to_its_target(store: Store) -> None:
     with store.writing() as session:
-        points = {"low": (100_000, 250_000), "enough": (10_000, None), "none": (50_000, None), "unasked": (None, None)}
+        points = {"low": (100_000, 250_000), "enough": (120_000, None), "none": (50_000, None), "unasked": (None, None)}
         ids = {}
         for number, (name, (reorder, target)) in enumerate(points.items()):
             ids[name] = a_ring(session, name=name, inner_nm=3_000_000 + number * 10**6)
@@ -272,6 +272,7 @@ def test_a_history_goes_back_page_by_page_with_what_was_on_hand(store: Store) ->
         assert pages == 3
         assert seen == [(-7, 72), (-6, 79), (-5, 85), (-4, 90), (-3, 94), (-2, 97), (-1, 99), (100, 100)]
         assert len(item_history(session, ring, lot_id=lot).lines) == 8
+        assert item_history(session, ring, per_page=8).before is None
         assert item_history(session, 99).lines == ()
 
 
