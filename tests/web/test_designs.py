@@ -481,7 +481,7 @@ def test_a_photo_is_put_on_served_small_and_large_and_taken_away(client: Client,
     [
         (b"not a picture", "not a picture"),
         (picture()[:300], "broken"),
-        (b"\x89PNG" + b"x" * (10 * 1024 * 1024), "over 10 MB"),
+        (b"\x89PNG" + b"x" * (20 * 1024 * 1024), "over 10 MB"),
     ],
 )
 def test_a_file_that_is_no_photo_is_refused_beside_it_and_nothing_else_is_lost(
