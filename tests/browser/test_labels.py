@@ -64,8 +64,8 @@ def test_nothing_on_a_label_is_cut_off(sheet: Page, studio: Served, bags: str, c
     sheet.emulate_media(media="print")
     spills = sheet.evaluate(
         """() => [...document.querySelectorAll('.label')].flatMap(label => {
-            const box = label.getBoundingClientRect();
             return [...label.querySelectorAll('p, svg')].filter(part => {
+                const box = (part.closest('.label-top') || label).getBoundingClientRect();
                 const inner = part.getBoundingClientRect();
                 return inner.width && (inner.bottom > box.bottom + 0.5 || inner.right > box.right + 0.5
                     || inner.top < box.top - 0.5 || inner.left < box.left - 0.5);
