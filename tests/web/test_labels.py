@@ -245,3 +245,24 @@ def test_every_label_comes_out_as_often_as_asked_and_in_order(
 def test_a_roll_has_no_place_to_start_at() -> None:
     question, faults = read_paper_question({"paper": "roll-62x29", "start": "9"})
     assert (question.start, faults) == (1, None)
+
+
+# ---- the ways there ----
+
+
+def test_items_can_be_ticked_in_the_stock_list(client: Client, ids: dict[str, int]) -> None:
+    assert 'href="/stock?pick=labels"' in client.get("/stock/labels").text
+    assert 'name="items"' not in client.get("/stock").text
+    page = client.get("/stock?pick=labels&find=fern").text
+    assert re.findall(r'name="items" value="(\d+)" form="label-picks"', page) == [str(ids["niobium"])]
+    searching = next(form.fields for form in forms_of(page) if form.action == "/stock")
+    assert searching["pick"] == "labels"
+    ticked = client.get(f"/stock/labels?items={ids['niobium']}&items={ids['bronze']}").text
+    assert "3 labels<" in ticked
+
+
+def test_an_item_and_a_lot_lead_to_their_labels(client: Client, ids: dict[str, int]) -> None:
+    assert f'href="/stock/labels?items={ids["bronze"]}"' in client.get(f"/stock/items/{ids['bronze']}").text
+    assert "/stock/labels?items=" not in client.get(f"/stock/items/{ids['wires']}").text
+    assert f'href="/stock/labels?lots={ids["first"]}"' in client.get(f"/stock/lots/{ids['first']}").text
+    assert "/stock/labels?lots=" not in client.get(f"/stock/lots/{ids['used']}").text
