@@ -213,3 +213,5 @@ def test_what_was_made_and_taken_back_is_not_counted_as_made(store: Store, kind:
             assert check_ledger(session) == ()
             undo_act(session, act_id, build_id=build_id)
             assert check_ledger(session) == ()
+    damage(store, "UPDATE movement SET labour_micros = 900 WHERE labour_micros = -900")
+    assert found(store)["a reversal is the exact opposite of what it takes back"][0] == "movement"

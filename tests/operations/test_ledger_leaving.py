@@ -205,7 +205,8 @@ def test_spoiled_silver_is_kept_by_weight_and_can_be_sold(store: Store) -> None:
         scrap = session.exec(select(Item).where(Item.kind == "scrap")).one()
         assert (scrap.name, scrap.unit, scrap.metal) == ("Scrap of sterling silver 925", "g", "sterling-925")
         assert on_hand(session, scrap.id or 0)[1] == 0
-        sold = leave(session, {"reason": "sold", "item_id": scrap.id, "quantity": "0.948 g", "total_price": "0.61"})
+        leave(session, {"reason": "lost", "item_id": scrap.id, "quantity": "0.001 g"})
+        sold = leave(session, {"reason": "sold", "item_id": scrap.id, "quantity": "0.947 g", "total_price": "0.61"})
         assert (sold.cost_micros, sold.price_micros) == (0, 610_000)
         assert on_hand(session, scrap.id or 0) == (0, 0)
 
@@ -217,6 +218,12 @@ def test_only_what_is_spoiled_and_precious_becomes_scrap(store: Store) -> None:
         leave(session, {"reason": "lost", "lot_id": silver, "place": DRAWER, "quantity": "3"})
         leave(session, {"reason": "gift", "lot_id": silver, "place": DRAWER, "quantity": "3"})
         leave(session, {"reason": "spoiled", "lot_id": bronze, "place": DRAWER, "quantity": "3"})
+        # A silver ear wire whose weight nobody knows.
+        clasp = a_finding(session)
+        session.get_one(Item, clasp).mass_ug = None
+        unknown = a_lot(session, clasp, 40)
+        left = leave(session, {"reason": "spoiled", "lot_id": unknown, "place": DRAWER, "quantity": "3"})
+        assert left.scrap_milli == 0
         assert session.exec(select(Item).where(Item.kind == "scrap")).all() == []
 
 
