@@ -109,10 +109,10 @@ class LabelQuestion:
         return bool(self.items or self.lots or self.places)
 
 
-def read_paper_question(raw: Raw) -> tuple[PaperQuestion, Faults | None]:
+def read_paper_question(raw: Raw, *, usual: str = USUAL_PAPER) -> tuple[PaperQuestion, Faults | None]:
     """Read what can be read; what is wrong is left at its usual value and named beside its field."""
     reader = Reader(raw)
-    paper = PAPERS[reader.choice("paper", tuple(PAPERS), default=USUAL_PAPER)]
+    paper = PAPERS[reader.choice("paper", tuple(PAPERS), default=usual)]
     start = 1
     if paper.on_a_sheet:
         start = reader.integer("start", least=1, most=paper.per_page, default=1) or 1

@@ -170,7 +170,7 @@ def test_an_odd_time_is_asked_about_and_kept_as_typed(client: Client, store: Sto
     client.follow(client.post("/builds/made", {**form.fields, "timing": "leave"}))
     with store.reading() as session:
         build = session.exec(select(Build)).one()
-        assert build.odd_minutes
+        assert build.timing == "odd"
         number = build.id
     said = press(client, f"/builds/{number}", f"/builds/{number}/timing")
     assert "The timing counts from now on." in text_of(said)
@@ -391,8 +391,8 @@ def test_the_work_sheet_and_the_labels_say_what_to_take_open_and_close(
     assert "Open 40 rings. Close 8 rings." in page
     assert "drawer B4" in page
     for what in ("kit", "bags"):
-        for on in ("label", "sheet"):
-            label = client.get(f"/builds/{build_id}/label?what={what}&on={on}")
+        for paper in ("roll-62x29", "a4-24"):
+            label = client.get(f"/builds/{build_id}/label?what={what}&paper={paper}&start=2")
             assert label.status_code == 200
             assert f"build {build_id}" in text_of(label.text)
 

@@ -14,6 +14,7 @@ from starlette.responses import Response
 
 from models.intake.build import read_start, read_take_out
 from models.intake.faults import Faults
+from models.intake.label import read_paper_question
 from models.operations import build as operations
 from models.operations.build_undo import undo_build
 from models.queries.build import build_view
@@ -21,6 +22,7 @@ from models.queries.build_list import BuildRow, build_list
 from models.queries.build_sheet import build_sheet
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
+from webapp.frame.labels import PAPER_CHOICES, code_address, lay_out
 from webapp.frame.qr import qr_path
 from webapp.frame.render import render
 from webapp.rooms.build_forms import (
@@ -36,7 +38,7 @@ from webapp.rooms.build_forms import (
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
-LABELS = ("kit", "bags")
+USUAL_KIT_PAPER = "roll-62x29"
 
 
 @router.get("/builds")
@@ -119,19 +121,24 @@ def sheet_page(request: Request, build_id: int) -> Response:
 
 
 @router.get("/builds/{build_id}/label")
-def label_page(request: Request, build_id: int, on: str = "label", what: str = "kit") -> Response:
+def label_page(request: Request, build_id: int, what: str = "kit") -> Response:
     """The label of the kit, or one for each of its bags, on a small label or on a sheet."""
+    raw = RawForm(tuple(request.query_params.multi_items()))
+    question, faults = read_paper_question(raw.raw(), usual=USUAL_KIT_PAPER)
     with request.app.state.store.reading() as session:
         view = build_sheet(session, build_id)
-    printed_on, labels = ("sheet" if on == "sheet" else "label"), (what if what in LABELS else "kit")
+    of_bags = what == "bags"
+    asked = Form.sent(raw, faults)
     return render(
         request,
         "builds/label.html",
         view,
-        printed_on=printed_on,
-        labels=labels,
+        status=asked.status,
+        of_bags=of_bags,
+        laid=lay_out(view.lines if of_bags else (view,), question),
+        papers=PAPER_CHOICES,
         qr=qr_path(_address(request, build_id)),
-        asked=Form.blank({"on": printed_on, "what": labels}),
+        asked=asked,
     )
 
 
@@ -167,7 +174,7 @@ def done_with(done: operations.BuildAct, *, said: str = "") -> Done:
 
 def _address(request: Request, build_id: int) -> str:
     """Where the build's page is, for a phone that reads it from paper."""
-    return f"{request.base_url}builds/{build_id}"
+    return f"{code_address(request).base}builds/{build_id}"
 
 
 def _start(request: Request, raw: RawForm, form: Form | None) -> Response:
