@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_EVEN, Context
 
 from sqlmodel import Session, col, select
 
 from models.intake.item import short_metal
+from models.intake.scrap import ScrapDraft
 from models.operations.clock import now
-from models.operations.ledger import Posting, open_lot
+from models.operations.day import settle_day
+from models.operations.ledger import Deed, Posting, open_lot, post
 from models.queries.item import ItemView
 from models.tables import Item, Lot
 from models.trade.lots import half_even
+from models.trade.measures import format_mass
 from models.trade.metals import Metal
 
 SCRAP_PLACE = "scrap"
@@ -32,6 +36,28 @@ def scrap_postings(session: Session, item: ItemView, quantity_milli: int, day: d
     if not mass_milli:
         return ()
     return (Posting(_scrap_lot(session, metal, day), SCRAP_PLACE, "receipt", mass_milli, 0),)
+
+
+@dataclass(frozen=True, slots=True)
+class ScrapKept:
+    """Scrap that was put by: the item that gathers it, and thousandths of a gram."""
+
+    act_id: int
+    item_id: int
+    quantity_milli: int
+    words: str
+
+
+def keep_scrap(session: Session, draft: ScrapDraft) -> ScrapKept:
+    """Put scrap of a precious metal by, worth nothing until it is sold. Raises: Unfit for a day to come."""
+    day = settle_day(session, draft.kept_on, "kept_on")
+    postings = kept_scrap(session, draft.metal, draft.mass_ug, day)
+    words = f"Put by {format_mass(draft.mass_ug)} of scrap of {short_metal(draft.metal)}."
+    if draft.note:
+        words = f"{words} {draft.note}"
+    posted = post(session, Deed("receive", day, words), postings)
+    moved = posted.movements[0]
+    return ScrapKept(posted.act_id, moved.item_id, moved.quantity_milli, words)
 
 
 def kept_scrap(session: Session, metal: Metal, mass_ug: int, day: date) -> tuple[Posting, ...]:

@@ -222,6 +222,11 @@ def _near(session: Session, wire: ItemView, finished: RingSize) -> tuple[NearIte
     return tuple(ring for ring in rings if ring.wire_off_nm <= near_nm(session))
 
 
+def _about(nm: int) -> str:
+    """A size that is only foreseen, to a hundredth of a millimetre."""
+    return format_mm(round(nm, -4))
+
+
 def _notes(wire: ItemView, mandrel_nm: int, opening: Opening | None, plan: WirePlan) -> tuple[str, ...]:
     """What else is worth knowing, in sentences."""
     notes = []
@@ -232,7 +237,7 @@ def _notes(wire: ItemView, mandrel_nm: int, opening: Opening | None, plan: WireP
         )
     elif opening.low_nm < opening.high_nm:
         notes.append(
-            f"The coil opens to between {format_mm(opening.low_nm)} and {format_mm(opening.high_nm)} inside, "
+            f"The coil opens to between {_about(opening.low_nm)} and {_about(opening.high_nm)} inside, "
             f"by {opening.basis}."
         )
     if skin_strain(mandrel_nm, wire.wire_nm or 1) > _TIGHT_STRAIN:
