@@ -39,6 +39,8 @@ def downgrade() -> None:
     op.drop_table("bag_count")
     op.drop_table("weighing")
     op.drop_table("lot_place")
+    op.drop_table("design_pace")
+    op.drop_table("learned_rate")
     op.drop_table("build_time")
     op.drop_table("build_line")
     op.drop_table("act")
@@ -61,7 +63,7 @@ def _make_builds() -> None:
         sa.Column("good", sa.Integer(), nullable=True),
         sa.Column("spoiled", sa.Integer(), nullable=True),
         sa.Column("minutes_milli", sa.BigInteger(), nullable=True),
-        sa.Column("odd_minutes", sa.Boolean(), nullable=False),
+        sa.Column("timing", sa.String(), nullable=False),
         sa.Column("materials_micros", sa.BigInteger(), nullable=True),
         sa.Column("labour_micros", sa.BigInteger(), nullable=True),
         sa.Column("overhead_micros", sa.BigInteger(), nullable=True),
@@ -76,6 +78,7 @@ def _make_builds() -> None:
         sa.CheckConstraint(
             "state IN ('started', 'making', 'finished', 'abandoned')", name=op.f("ck_build_state_known")
         ),
+        sa.CheckConstraint("timing IN ('', 'right', 'odd')", name=op.f("ck_build_timing_known")),
         sa.CheckConstraint("good IS NULL OR good >= 0", name=op.f("ck_build_good_at_least_0")),
         sa.CheckConstraint(
             "minutes_milli IS NULL OR minutes_milli >= 0", name=op.f("ck_build_minutes_milli_at_least_0")
@@ -204,14 +207,35 @@ def _make_build_lines() -> None:
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("build_id", sa.Integer(), nullable=False),
         sa.Column("kind", sa.String(), nullable=False),
-        sa.Column("minutes_milli", sa.BigInteger(), nullable=False),
-        sa.CheckConstraint("minutes_milli >= 0", name=op.f("ck_build_time_minutes_milli_at_least_0")),
+        sa.Column("units", sa.Text(), nullable=False),
+        sa.Column("minutes_milli", sa.BigInteger(), nullable=True),
+        sa.CheckConstraint(
+            "minutes_milli IS NULL OR minutes_milli >= 1", name=op.f("ck_build_time_minutes_milli_at_least_1")
+        ),
         sa.ForeignKeyConstraint(["build_id"], ["build.id"], name=op.f("fk_build_time_build_id_build")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_build_time")),
         sa.UniqueConstraint("build_id", "kind", name=op.f("uq_build_time_build_id_kind")),
     )
     with op.batch_alter_table("build_time", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_build_time_build_id"), ["build_id"], unique=False)
+    op.create_table(
+        "learned_rate",
+        sa.Column("kind", sa.String(), nullable=False),
+        sa.Column("seconds", sa.Text(), nullable=False),
+        sa.Column("low_factor", sa.Text(), nullable=False),
+        sa.Column("high_factor", sa.Text(), nullable=False),
+        sa.Column("source", sa.String(), nullable=False),
+        sa.PrimaryKeyConstraint("kind", name=op.f("pk_learned_rate")),
+    )
+    op.create_table(
+        "design_pace",
+        sa.Column("design_id", sa.Integer(), nullable=False),
+        sa.Column("factor", sa.Text(), nullable=False),
+        sa.Column("builds", sa.Integer(), nullable=False),
+        sa.CheckConstraint("builds >= 1", name=op.f("ck_design_pace_builds_at_least_1")),
+        sa.ForeignKeyConstraint(["design_id"], ["design.id"], name=op.f("fk_design_pace_design_id_design")),
+        sa.PrimaryKeyConstraint("design_id", name=op.f("pk_design_pace")),
+    )
 
 
 def _make_bags() -> None:

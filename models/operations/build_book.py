@@ -17,8 +17,8 @@ from models.operations.build_outcome import LineOutcome
 from models.operations.build_piece import count_made, made_lot, scrap_of
 from models.operations.build_rows import Bag
 from models.operations.build_work import keep_work, pay
-from models.operations.figures import refresh_figures
 from models.operations.ledger import Deed, Posting, costs_of, post
+from models.operations.timings import learn_timings
 from models.queries.build_costs import line_costs
 from models.queries.build_parts import BuildParts
 from models.tables import Build, BuildLine, Shop
@@ -65,7 +65,7 @@ def book_ending(session: Session, ending: Ending) -> int | None:
         {one.bag: one.taken_milli + one.extra_milli for one in ending.lines},
     )
     materials = sum(costs.values()) - sum(posting.value_micros or 0 for posting in returns)
-    paid = pay(ending.parts, ending.work, made=ending.made, materials_micros=materials)
+    paid = pay(session, ending.parts, ending.work, made=ending.made, materials_micros=materials)
     made = None
     if ending.good:
         made = made_lot(
@@ -96,7 +96,7 @@ def book_ending(session: Session, ending: Ending) -> int | None:
     if made is not None:
         count_made(session, made, ending.day)
         session.get_one(Shop, 1).currency_locked = True
-    refresh_figures(session, design_ids=[] if build.design_id is None else [build.design_id])
+    learn_timings(session)
     return act_id
 
 

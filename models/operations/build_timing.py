@@ -6,7 +6,7 @@ from sqlmodel import Session
 
 from models.errors import Conflict
 from models.operations.build_rows import build_row
-from models.operations.figures import refresh_figures
+from models.operations.timings import learn_timings
 
 
 def judge_timing(session: Session, build_id: int, *, use: bool, version: int | None = None) -> str:
@@ -17,7 +17,6 @@ def judge_timing(session: Session, build_id: int, *, use: bool, version: int | N
     build = build_row(session, build_id, version, ("finished",), "judge its timing")
     if build.minutes_milli is None:
         raise Conflict("No time was noted for this build, so there is nothing to learn from.")
-    build.odd_minutes = not use
-    session.flush()
-    refresh_figures(session)
+    build.timing = "right" if use else "odd"
+    learn_timings(session)
     return "The timing counts from now on." if use else "The timing is left out from now on."

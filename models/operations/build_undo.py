@@ -10,6 +10,7 @@ from models.operations.build import BuildAct, acted
 from models.operations.build_rows import build_row, line_rows, many_pieces, name_of
 from models.operations.build_work import forget_work
 from models.operations.ledger import Hold, release, reserve
+from models.operations.timings import learn_timings
 from models.operations.undo import undo_act
 from models.tables import Act, Build, BuildLine
 
@@ -101,6 +102,7 @@ def _undo_finish(session: Session, build: Build, lines: list[BuildLine], act: Ac
     if earlier is not None:
         build.made_on = earlier.done_on
     forget_work(session, build)
+    learn_timings(session)
     return acted(build, act.id if act else None, words)
 
 

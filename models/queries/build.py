@@ -20,6 +20,7 @@ from models.queries.build_list import BuildRow, build_row_of
 from models.queries.build_parts import BuildParts, Estimate, parts_of_revision
 from models.queries.item import ItemView, items_by_id
 from models.queries.item_words import ItemWords
+from models.queries.timings import WorkTiming, load_timings, timing_of
 from models.queries.unpick import PieceLot, pieces_left
 from models.tables import Act, Build, BuildLine, BuildTime, Lot, LotPlace
 from models.trade.money import from_micros
@@ -80,8 +81,9 @@ class KindTime:
 class BuildView:
     """One build. `parts` is what is made, None while rings that were taken first have no design.
 
-    `estimate` is what all its pieces should cost and take today. `lot` are its good pieces as they are now. `undo` is
-    what would be taken back, in words; empty when nothing is left to.
+    `estimate` is what all its pieces should cost and take today, `timing` how long they take by what the shop has
+    learned; `waits` tells that its own time looks odd and waits for a word. `lot` are its good pieces as they are now.
+    `undo` is what would be taken back, in words; empty when nothing is left to.
     """
 
     row: BuildRow
@@ -91,6 +93,8 @@ class BuildView:
     acts: tuple[BuildActView, ...]
     lot: PieceLot | None
     undo: str
+    timing: WorkTiming | None = None
+    waits: bool = False
 
     @property
     def id(self) -> int:
@@ -150,6 +154,7 @@ def build_view(session: Session, build_id: int) -> BuildView:
         parts = parts_of_revision(session, revision_id, row.pieces, row.picks)
     acts = _acts(session, build_id)
     lines = build_lines(session, build_id)
+    timings = load_timings(session)
     return BuildView(
         row=row,
         parts=parts,
@@ -158,6 +163,8 @@ def build_view(session: Session, build_id: int) -> BuildView:
         acts=acts,
         lot=pieces_left(session, build_id) if row.state == "finished" else None,
         undo=_undo(row, acts, lines),
+        timing=timing_of(session, parts, row.pieces, timings) if parts is not None and parts.parts else None,
+        waits=build_id in timings.odd,
     )
 
 
@@ -207,7 +214,7 @@ def build_lines(session: Session, build_id: int) -> tuple[BuildLineView, ...]:
 def _times(session: Session, build_id: int) -> tuple[KindTime, ...]:
     rows = session.execute(
         select(col(BuildTime.kind), col(BuildTime.minutes_milli))
-        .where(col(BuildTime.build_id) == build_id)
+        .where(col(BuildTime.build_id) == build_id, col(BuildTime.minutes_milli).is_not(None))
         .order_by(col(BuildTime.id))
     )
     return tuple(KindTime(kind, kind_words(kind), Decimal(milli).scaleb(-3)) for kind, milli in rows)
@@ -261,7 +268,7 @@ def _cost_lines(row: BuildRow, lines: Sequence[BuildLineView]) -> tuple[Line, ..
     labour, wage = from_micros(row.labour_micros or 0), from_micros(row.wage_micros or 0)
     if row.minutes_milli is None:
         why = "No time was noted, so the likely one stands in."
-    elif row.odd_minutes:
+    elif row.left_out:
         why = "The time that was noted looked odd and was left out, so the likely one stands in."
     else:
         why = "The time that was noted for all its pieces."

@@ -48,7 +48,7 @@ class BuildRow:
     picks: Picks
     note: str
     minutes_milli: int | None
-    odd_minutes: bool
+    timing: str
     paid_minutes_milli: int | None
     wage_micros: int | None
     materials_micros: int | None
@@ -61,6 +61,11 @@ class BuildRow:
     version: int
     taken_back: bool
     rings: tuple[ItemView, ...] = ()
+
+    @property
+    def left_out(self) -> bool:
+        """Whether its time was left out of what the shop learns."""
+        return self.timing == "odd"
 
     @property
     def made(self) -> int:
@@ -202,7 +207,7 @@ _KEPT: tuple[Any, ...] = tuple(
     getattr(Build, name)
     for name in (
         "id", "design_id", "state", "pieces", "good", "spoiled", "made_on", "created_at", "choices", "note",
-        "minutes_milli", "odd_minutes", "paid_minutes_milli", "wage_micros", "materials_micros", "labour_micros",
+        "minutes_milli", "timing", "paid_minutes_milli", "wage_micros", "materials_micros", "labour_micros",
         "overhead_micros", "estimate_micros", "estimate_minutes_milli", "timer_started_at", "timed_milli", "version",
     )
 )  # fmt: skip

@@ -137,7 +137,12 @@ class BuildParts:
     def estimate(self, pieces: int | None = None) -> Estimate:
         """What these pieces, or so many of them, should cost and take."""
         many = self.pieces if pieces is None else pieces
-        return estimate_of(self.inputs, self.parts, self.shop.rates, many)
+        return estimate_of(self.inputs, self.parts, self.rates, many)
+
+    @property
+    def rates(self) -> ShopRates:
+        """The rates for this design: what the shop's own builds have taught, else the starting ones."""
+        return self.shop.rates_of(self.inputs.design_id)
 
 
 def build_parts(session: Session, ask: BuildAsk) -> BuildParts:

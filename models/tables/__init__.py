@@ -3,7 +3,7 @@
 Importing this package registers every table on one metadata; migrations and the database compare against it.
 """
 
-from models.tables.build import Build, BuildLine, BuildTime, Job
+from models.tables.build import Build, BuildLine, BuildTime, DesignPace, Job, LearnedRate
 from models.tables.columns import metadata
 from models.tables.design import Design, Part, Revision, Work
 from models.tables.figure import DesignFigure, PriceFigure
@@ -24,10 +24,12 @@ __all__ = [
     "BuildTime",
     "Design",
     "DesignFigure",
+    "DesignPace",
     "FitRecord",
     "Item",
     "ItemBalance",
     "Job",
+    "LearnedRate",
     "ListedPrice",
     "Lot",
     "LotPlace",

@@ -1,13 +1,15 @@
 """Builds: making n pieces of one revision. The rings they take stand in the ledger, in `lot`."""
 
 from datetime import date, datetime
+from decimal import Decimal
 
 from sqlalchemy import UniqueConstraint
 from sqlmodel import Field, SQLModel
 
-from models.tables.columns import at_least, big, day, moment, one_of
+from models.tables.columns import at_least, big, day, moment, one_of, rate
 
 BUILD_STATES = ("started", "making", "finished", "abandoned")
+TIMINGS = ("", "right", "odd")
 
 
 class Build(SQLModel, table=True):
@@ -16,14 +18,16 @@ class Build(SQLModel, table=True):
     Without a design yet, rings were taken out first; a design is made of them before it is finished.
 
     `choices` is JSON text: the chosen name per choice group, and which optional parts go in. `timer_started_at` is set
-    while the stop-watch runs. `odd_minutes` marks a timing that the estimate must not learn from. `paid_minutes_milli`
-    are the minutes that the labour stands for, at `wage_micros` an hour: those that were noted, else the likely ones.
-    `estimate_micros` and `estimate_minutes_milli` are what all its pieces were expected to cost and to take.
+    while the stop-watch runs. `timing` is the person's word on an odd time: 'right' counts, 'odd' does not.
+    `paid_minutes_milli` are the minutes that the labour stands for, at `wage_micros` an hour: those that were noted,
+    else the likely ones. `estimate_micros` and `estimate_minutes_milli` are what all its pieces were expected to cost
+    and to take.
     """
 
     __tablename__ = "build"
     __table_args__ = (
         one_of("state", BUILD_STATES),
+        one_of("timing", TIMINGS),
         at_least("pieces", 1),
         at_least("good", 0, or_null=True),
         at_least("spoiled", 0, or_null=True),
@@ -42,7 +46,7 @@ class Build(SQLModel, table=True):
     good: int | None = None
     spoiled: int | None = None
     minutes_milli: int | None = big(nullable=True, default=None)
-    odd_minutes: bool = False
+    timing: str = ""
     materials_micros: int | None = big(nullable=True, default=None)
     labour_micros: int | None = big(nullable=True, default=None)
     overhead_micros: int | None = big(nullable=True, default=None)
@@ -86,15 +90,42 @@ class BuildLine(SQLModel, table=True):
 
 
 class BuildTime(SQLModel, table=True):
-    """Minutes of one kind of work of a build, where the person wishes to say more than one total."""
+    """One kind of work of a finished build: `units` are how often it was done, weighted, in the units of its rate.
+
+    `minutes_milli` are noted where the person wishes to say more than one total.
+    """
 
     __tablename__ = "build_time"
-    __table_args__ = (UniqueConstraint("build_id", "kind"), at_least("minutes_milli", 0))
+    __table_args__ = (UniqueConstraint("build_id", "kind"), at_least("minutes_milli", 1, or_null=True))
 
     id: int | None = Field(default=None, primary_key=True)
     build_id: int = Field(foreign_key="build.id", index=True)
     kind: str
-    minutes_milli: int = big()
+    units: Decimal = rate(default=Decimal(0))
+    minutes_milli: int | None = big(nullable=True, default=None)
+
+
+class LearnedRate(SQLModel, table=True):
+    """The time of one kind of work as the shop's own builds have moved it; written anew whenever they teach more."""
+
+    __tablename__ = "learned_rate"
+
+    kind: str = Field(primary_key=True)
+    seconds: Decimal = rate()
+    low_factor: Decimal = rate()
+    high_factor: Decimal = rate()
+    source: str
+
+
+class DesignPace(SQLModel, table=True):
+    """How many times as long a design takes as its work says, as its own `builds` have taught."""
+
+    __tablename__ = "design_pace"
+    __table_args__ = (at_least("builds", 1),)
+
+    design_id: int = Field(primary_key=True, foreign_key="design.id")
+    factor: Decimal = rate()
+    builds: int
 
 
 class Job(SQLModel, table=True):

@@ -358,7 +358,7 @@ def _row(row: BuildRow, currency: str) -> dict[str, Any]:
         "created_at": row.created_at,
         "note": row.note,
         "minutes": _units(row.minutes_milli),
-        "timing_left_out": row.odd_minutes,
+        "timing_left_out": row.left_out,
         "materials": money(row.materials_micros),
         "labour": money(row.labour_micros),
         "overhead": money(row.overhead_micros),
