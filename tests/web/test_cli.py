@@ -7,13 +7,10 @@ import re
 import signal
 import socket
 import sqlite3
-import subprocess
-import sys
 import tomllib
 import urllib.error
 import urllib.request
-from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -27,6 +24,7 @@ from models.queries.shop import shop_settings
 from models.queries.sign_in import has_password, visitor
 from models.tables import Owner, Shop
 from tests.operations.test_imports import FILES, rows
+from tests.serving import running
 from webapp import VERSION
 from webapp.cli import app
 from webapp.network import own_addresses
@@ -268,42 +266,6 @@ def test_at_a_terminal_it_is_asked_for_twice(
     with store.reading() as session:
         assert has_password(session) == (status == 0)
     assert status == 0 or "not the same" in done.stderr
-
-
-class Server(subprocess.Popen[str]):
-    """A server that was started, and what it had said when its address was there."""
-
-    said = ""
-
-
-@contextmanager
-def running(*words: object, env: dict[str, str] | None = None, at: str = "127.0.0.1") -> Iterator[tuple[str, Server]]:
-    """A server in a process of its own, with the address that it printed."""
-    process = Server(
-        [sys.executable, "-W", "error::ResourceWarning", "-m", "webapp", *(str(word) for word in words)],
-        cwd=TOP,
-        env={**os.environ, **(env or {})},
-        stdout=subprocess.PIPE,
-        stderr=subprocess.STDOUT,
-        text=True,
-    )
-    said = ""
-    try:
-        assert process.stdout is not None
-        for line in process.stdout:
-            said += line
-            found = re.search(rf"http://{re.escape(at)}:(\d+)/", line)
-            if found:
-                break
-        else:
-            raise AssertionError(f"no address was printed: {said}")
-        process.said = said
-        yield found[0], process
-    finally:
-        process.kill()
-        process.wait()
-        assert process.stdout is not None
-        process.stdout.close()
 
 
 def test_with_a_password_serve_opens_on_the_network_and_says_what_that_means(store: Store, folder: Path) -> None:
