@@ -22,7 +22,7 @@ from models.intake.sign_in import read_new_password
 from models.operations.backup import BadBackup, restore_backup, write_backup
 from models.operations.check import check_shop
 from models.operations.demo import found_demo
-from models.operations.imports import KINDS, FileKind, Look, file_of, look_at_file, take_file
+from models.operations.imports import KINDS, ONLY_OUT, FileKind, Look, file_of, look_at_file, take_file
 from models.operations.sign_in import set_password
 from models.queries.shop import is_founded, shop_settings
 from models.queries.sign_in import has_password
@@ -62,6 +62,7 @@ HostHere = Annotated[
 ]
 Port = Annotated[str | None, typer.Option("--port", help="The port; 0 finds a free one. [default: 8042]")]
 LogLevel = Annotated[str | None, typer.Option("--log-level", help="debug, info, warning or error. [default: info]")]
+KindOut = Annotated[str, typer.Argument(metavar="KIND", help=f"One of: {', '.join((*KINDS, *ONLY_OUT))}.")]
 Kind = Annotated[str, typer.Argument(metavar="KIND", help=f"One of: {', '.join(KINDS)}.")]
 
 
@@ -197,7 +198,7 @@ def take_in(
     data: Data = None,
     look: Annotated[bool, typer.Option("--look", help="Only say what would come of it.")] = False,
 ) -> None:
-    """Take in a file of items, designs, parts or outlets: as a whole, or not at all."""
+    """Take in a file: as a whole, or not at all."""
     with plain_words(), _existing(data) as store:
         chosen = _kind(kind)
         content = sys.stdin.buffer.read() if str(file) == "-" else file.read_bytes()
@@ -214,17 +215,17 @@ def take_in(
 
 @app.command("export")
 def hand_out(
-    kind: Kind,
+    kind: KindOut,
     data: Data = None,
     out: Annotated[Path | None, typer.Option("--out", metavar="FILE.csv", help="Write it there.")] = None,
     decimal_comma: Annotated[
         bool, typer.Option("--decimal-comma", help="Decimal commas, and semicolons between cells.")
     ] = False,
 ) -> None:
-    """Write all items, designs, parts or outlets as a file, to the screen unless --out is given."""
+    """Write everything of one kind as a file, to the screen unless --out is given."""
     with plain_words(), _existing(data) as store:
         with store.reading() as session:
-            text = file_of(session, _kind(kind), delimiter=";" if decimal_comma else ",")
+            text = file_of(session, ONLY_OUT.get(kind) or _kind(kind), delimiter=";" if decimal_comma else ",")
         if out is None:
             sys.stdout.buffer.write(text.encode())
             sys.stdout.buffer.flush()

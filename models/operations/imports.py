@@ -29,7 +29,13 @@ from models.operations.ledger_files import take_counts, take_leavings, take_rece
 from models.operations.outlet import add_outlet
 from models.queries.design_export import export_designs, export_parts
 from models.queries.item import export_items
-from models.queries.ledger_export import export_counts, export_leavings, export_receipts
+from models.queries.ledger_export import (
+    MOVEMENT_COLUMNS,
+    export_counts,
+    export_leavings,
+    export_movements,
+    export_receipts,
+)
 from models.queries.metal import all_metals
 from models.queries.outlet import export_outlets
 from models.queries.shop import currency_of
@@ -54,6 +60,17 @@ class FileKind:
     says: str
     columns: tuple[Column, ...]
     take: Callable[[Session, Sequence[Cells], Context], tuple[int, Wrong]]
+    export: Callable[[Session], Iterable[Mapping[str, object]]]
+
+
+@dataclass(frozen=True, slots=True)
+class FileOut:
+    """A kind of file that is only handed out: what happened is not taken in again from a file."""
+
+    code: str
+    many: str
+    says: str
+    columns: tuple[Column, ...]
     export: Callable[[Session], Iterable[Mapping[str, object]]]
 
 
@@ -117,12 +134,15 @@ def take_file(session: Session, kind: FileKind, content: bytes) -> int:
     return found.count
 
 
-def file_of(session: Session, kind: FileKind, *, delimiter: str = ",") -> str:
+def file_of(session: Session, kind: FileKind | FileOut, *, delimiter: str = ",") -> str:
     """Everything of one kind as the text of a file that can be taken in again; fees that nobody has get no columns."""
-    rows = [dict(row) for row in kind.export(session)]
-    used = {name for row in rows for name, value in row.items() if value not in {None, ""}}
-    header = [column.name for column in kind.columns if column.name in used or not column.name.startswith("fee_")]
-    return write_csv(header, rows, delimiter=delimiter)
+    names = [column.name for column in kind.columns]
+    rows: Iterable[Mapping[str, object]] = kind.export(session)
+    if any(name.startswith("fee_") for name in names):
+        rows = [dict(row) for row in rows]
+        used = {name for row in rows for name, value in row.items() if value not in {None, ""}}
+        names = [name for name in names if name in used or not name.startswith("fee_")]
+    return write_csv(names, rows, delimiter=delimiter)
 
 
 def _try(session: Session, kind: FileKind, content: bytes) -> Look | Faults:
@@ -280,3 +300,17 @@ KINDS: dict[str, FileKind] = {
         ),
     )
 }
+
+ONLY_OUT: dict[str, FileOut] = {
+    kind.code: kind
+    for kind in (
+        FileOut(
+            "movements",
+            "movements",
+            "Everything that ever moved in the ledger, with what was taken back, for a spreadsheet of your own.",
+            MOVEMENT_COLUMNS,
+            export_movements,
+        ),
+    )
+}
+"""What is handed out only."""

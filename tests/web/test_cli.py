@@ -83,6 +83,8 @@ def test_files_are_taken_in_and_handed_out(store: Store, folder: Path, tmp_path:
     assert shown.stdout_bytes == out.read_bytes()
     assert b"Copper leaf pendant,Ear wire" in shown.stdout_bytes
     assert ";" in run("export", "outlets", "--data", folder, "--decimal-comma").stdout.splitlines()[0]
+    assert run("export", "movements", "--data", folder).stdout.startswith("movement,act,done,")
+    assert "is no kind of file" in run("import", "movements", str(out), "--data", folder).stderr
 
 
 def test_a_file_can_be_piped_in_and_looked_at_first(store: Store, folder: Path) -> None:

@@ -15,7 +15,7 @@ from models.errors import Missing
 from models.intake.csv_file import LARGEST_BYTES, MOST_ROWS
 from models.intake.faults import Faults
 from models.operations.clock import today
-from models.operations.imports import KINDS, FileKind, Look, file_of, look_at_file, take_file
+from models.operations.imports import KINDS, ONLY_OUT, FileKind, FileOut, Look, file_of, look_at_file, take_file
 from models.queries.shop import display_prefs
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
@@ -42,13 +42,13 @@ PLACES = {
 @router.get("/settings/files")
 def imports(request: Request) -> Response:
     """What kinds of files there are."""
-    return render(request, "imports/kinds.html", tuple(KINDS.values()))
+    return render(request, "imports/kinds.html", tuple(KINDS.values()), only_out=tuple(ONLY_OUT.values()))
 
 
 @router.get("/settings/files/{code}.csv")
 def hand_out(request: Request, code: str, comma: str = "") -> Response:
     """Everything of one kind as a file; `comma=decimal` writes decimal commas, with semicolons between cells."""
-    kind = _kind(code)
+    kind: FileKind | FileOut = ONLY_OUT.get(code) or _kind(code)
     with request.app.state.store.reading() as session:
         text = file_of(session, kind, delimiter=";" if comma == "decimal" else ",")
         day = today(display_prefs(session).time_zone)
