@@ -95,7 +95,7 @@ def _make_builds() -> None:
     with op.batch_alter_table("build", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_build_design_id"), ["design_id"], unique=False)
         batch_op.create_index(batch_op.f("ix_build_revision_id"), ["revision_id"], unique=False)
-        batch_op.create_index(batch_op.f("ix_build_state"), ["state"], unique=False)
+        batch_op.create_index("ix_build_state_made_on", ["state", "made_on"], unique=False)
 
 
 def _make_balances() -> None:

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from decimal import Decimal
 
-from sqlalchemy import delete, func, select
-from sqlmodel import Session, col
+from sqlalchemy import delete
+from sqlmodel import Session
 
 from models.intake.design import ONCE_WORK
 from models.operations.figures import refresh_figures
 from models.queries.shop import starting_rates
 from models.queries.timings import load_timings
-from models.tables import Build, DesignPace, LearnedRate
+from models.tables import DesignPace, LearnedRate
 
 ENOUGH_BUILDS = 2
 """From so many builds on a design has a pace of its own."""
@@ -41,22 +42,14 @@ def learn_timings(session: Session) -> int:
                         source=rate.source,
                     )
                 )
-        for design_id, builds in _often_made(session):
+        often = Counter(timings.design_of[build] for build in timings.pace.used)
+        for design_id, builds in often.items():
+            if builds < ENOUGH_BUILDS or not isinstance(design_id, int):
+                continue
             own, any_design = timings.estimate(SOME_WORK, design_id), timings.estimate(SOME_WORK, None)
-            if own.design_builds >= ENOUGH_BUILDS and own.likely != any_design.likely:
+            if own.likely != any_design.likely:
                 factor = (own.likely / any_design.likely).quantize(Decimal("0.001"))
-                session.add(DesignPace(design_id=design_id, factor=factor, builds=min(builds, own.design_builds)))
+                session.add(DesignPace(design_id=design_id, factor=factor, builds=builds))
     session.flush()
     refresh_figures(session)
     return timings.builds
-
-
-def _often_made(session: Session) -> list[tuple[int, int]]:
-    """The designs with enough timed builds, and how many those are."""
-    rows = session.execute(
-        select(col(Build.design_id), func.count())
-        .where(col(Build.state) == "finished", col(Build.minutes_milli) > 0, col(Build.design_id).is_not(None))
-        .group_by(col(Build.design_id))
-        .having(func.count() >= ENOUGH_BUILDS)
-    )
-    return [(design_id, count) for design_id, count in rows if design_id is not None]

@@ -218,9 +218,7 @@ def starting_rates(session: Session) -> dict[str, Rate]:
 def learned_rates(session: Session) -> dict[str, Rate]:
     """The rates that the shop's own builds have moved, by kind; none before the first build."""
     return {
-        row.kind: Rate(
-            row.kind, row.seconds, STARTING_RATES[row.kind].per, row.low_factor, row.high_factor, row.source
-        )
+        row.kind: Rate(row.kind, row.seconds, STARTING_RATES[row.kind].per, row.low_factor, row.high_factor, row.source)
         for row in session.exec(select(LearnedRate))
         if row.kind in STARTING_RATES
     }

@@ -3,7 +3,7 @@
 from datetime import date, datetime
 from decimal import Decimal
 
-from sqlalchemy import UniqueConstraint
+from sqlalchemy import Index, UniqueConstraint
 from sqlmodel import Field, SQLModel
 
 from models.tables.columns import at_least, big, day, moment, one_of, rate
@@ -33,12 +33,13 @@ class Build(SQLModel, table=True):
         at_least("spoiled", 0, or_null=True),
         at_least("minutes_milli", 0, or_null=True),
         at_least("paid_minutes_milli", 0, or_null=True),
+        Index("ix_build_state_made_on", "state", "made_on"),
     )
 
     id: int | None = Field(default=None, primary_key=True)
     design_id: int | None = Field(default=None, foreign_key="design.id", index=True)
     revision_id: int | None = Field(default=None, foreign_key="revision.id", index=True)
-    state: str = Field(default="started", index=True)
+    state: str = "started"
     pieces: int
     choices: str = "{}"
     made_on: date = day()
