@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from models.intake.faults import Faults
+from models.intake.offer import from_milli
 
 
 class Refused(Exception):
@@ -38,6 +39,70 @@ class Conflict(Refused):
     """It cannot be done in the present state; the message says why and what would help."""
 
     message: str
+
+    def __str__(self) -> str:
+        return self.message
+
+
+@dataclass
+class NotEnoughStock(Conflict):
+    """More was asked for than may be taken; quantities in thousandths of the item's unit.
+
+    `available_milli` is what is free there, `reserved_milli` what lies there but is kept for builds. Without `lot_id`
+    the whole stock of the item is meant, without `place` (None) the whole lot. `unit` is in words: rings, pieces, m, g.
+    """
+
+    message: str = field(init=False, default="")
+    needed_milli: int
+    available_milli: int
+    item: str
+    item_id: int
+    unit: str = "pieces"
+    lot_id: int | None = None
+    place: str | None = None
+    reserved_milli: int = 0
+
+    def __post_init__(self) -> None:
+        self.message = f"{self._free()}, and {from_milli(self.needed_milli)} {self._are(self.needed_milli)} needed."
+        if self.reserved_milli:
+            kept = from_milli(self.reserved_milli)
+            self.message += f" {kept} more {self._are(self.reserved_milli)} there but reserved for builds."
+
+    def __str__(self) -> str:
+        return self.message
+
+    @property
+    def missing_milli(self) -> int:
+        """How much is short."""
+        return self.needed_milli - self.available_milli
+
+    def _free(self) -> str:
+        where = "in stock" if self.lot_id is None else f"in lot {self.lot_id}"
+        if self.place is not None:
+            where += f", {self.place or 'without a place'}"
+        free = from_milli(self.available_milli)
+        unit = self.unit.removesuffix("s") if free == 1 else self.unit
+        number = f"Only {free} {unit}" if free else "None"
+        verb = "is" if not free or free == 1 else "are"
+        return f"{number} of “{self.item}” {verb} free {where}"
+
+    @staticmethod
+    def _are(milli: int) -> str:
+        return "is" if milli == 1000 else "are"
+
+
+@dataclass
+class NotEnoughForBuild(Conflict):
+    """A build needs more than is free: every item that is short, and how many pieces the free stock would make."""
+
+    message: str = field(init=False, default="")
+    shorts: tuple[NotEnoughStock, ...]
+    possible: int
+
+    def __post_init__(self) -> None:
+        few = "1 piece" if self.possible == 1 else f"{self.possible} pieces"
+        offer = f" There is enough for {few}." if self.possible else ""
+        self.message = " ".join(short.message for short in self.shorts) + offer
 
     def __str__(self) -> str:
         return self.message

@@ -19,9 +19,11 @@ from webapp.first_start import FirstStart
 from webapp.frame import refusals
 from webapp.frame.render import environment
 from webapp.logs import RequestLog, start_log, stop_log
+from webapp.network import Reach, this_machine
 from webapp.rooms import FINDER_PATH, ROOM_LINKS, ROOMS
 from webapp.security import BodyLimit, KnownHosts, SameSite, SecurityHeaders
-from webapp.settings import Settings, is_loopback
+from webapp.settings import Settings
+from webapp.sign_in import SignedInOnly, cookie_name
 
 STATIC_FOLDER = Path(__file__).parent / "static"
 
@@ -36,8 +38,9 @@ class AlwaysFresh(StaticFiles):
         return answer
 
 
-def create_app(store: Store, settings: Settings) -> FastAPI:
-    """Build the web face of one shop, whose store is prepared."""
+def create_app(store: Store, settings: Settings, reach: Reach | None = None) -> FastAPI:
+    """Build the web face of one shop, whose store is prepared; without `reach` only this machine is answered."""
+    reach = reach or this_machine()
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
@@ -63,6 +66,8 @@ def create_app(store: Store, settings: Settings) -> FastAPI:
     app.state.settings = settings
     app.state.room_links = tuple(ROOM_LINKS)
     app.state.finder_path = FINDER_PATH
+    app.state.cookie = cookie_name(settings.port)
+    app.state.addresses = () if reach.only_here else reach.addresses(settings.port)
     app.mount("/static", AlwaysFresh(directory=STATIC_FOLDER), name="static")
     for router in ROOMS:
         app.include_router(router, include_in_schema=False)
@@ -71,10 +76,18 @@ def create_app(store: Store, settings: Settings) -> FastAPI:
     refusals.install(app)
 
     # The last one added stands outermost.
+    app.add_middleware(
+        SignedInOnly,
+        store=store,
+        refuse=refusals.refuse,
+        cookie=cookie_name(settings.port),
+        open_shop=settings.demo,
+        only_here=reach.only_here,
+    )
     app.add_middleware(FirstStart, store=store, refuse=refusals.refuse)
     app.add_middleware(BodyLimit, refuse=refusals.refuse)
     app.add_middleware(SameSite, refuse=refusals.refuse)
-    app.add_middleware(KnownHosts, known=is_loopback, refuse=refusals.refuse)
+    app.add_middleware(KnownHosts, known=reach.knows, refuse=refusals.refuse)
     app.add_middleware(RequestLog)
     app.add_middleware(SecurityHeaders)
     return app

@@ -7,8 +7,9 @@ import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from getpass import getpass
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, NoReturn
 
 import typer
 from filelock import Timeout
@@ -17,17 +18,24 @@ from sqlalchemy.exc import DatabaseError
 from models.database import BrokenShop, Store
 from models.errors import Refused, Unfit
 from models.intake.faults import Faults
+from models.intake.sign_in import read_new_password
 from models.operations.backup import BadBackup, restore_backup, write_backup
 from models.operations.check import check_shop
 from models.operations.demo import found_demo
-from models.operations.imports import KINDS, FileKind, Look, file_of, look_at_file, take_file
-from models.queries.shop import is_founded
+from models.operations.imports import KINDS, ONLY_OUT, FileKind, Look, file_of, look_at_file, take_file
+from models.operations.sign_in import set_password
+from models.queries.shop import is_founded, shop_settings
+from models.queries.sign_in import has_password
 from webapp import VERSION
-from webapp.serve import refuse_open_host, serve_shop
+from webapp.serve import reach_of, serve_shop
 from webapp.settings import BadSetting, Settings, read_settings
 
 WRONG = 1
 BAD_USE = 2
+ON_THE_NETWORK = (
+    "Anybody in your network can reach its sign-in page. What goes to and fro is not encrypted (plain HTTP), so "
+    "somebody in that network could read along, the password too: do this in a network that you trust."
+)
 
 app = typer.Typer(
     name="ringbench",
@@ -41,9 +49,20 @@ app = typer.Typer(
 Data = Annotated[
     Path | None, typer.Option("--data", metavar="DIR", help="The shop's folder. [default: your own data folder]")
 ]
-Host = Annotated[str | None, typer.Option("--host", help="Where to listen; only this machine. [default: 127.0.0.1]")]
+Host = Annotated[
+    str | None,
+    typer.Option(
+        "--host",
+        help="Where to listen: an address of this machine in the home network, or 0.0.0.0 for all of them, once the "
+        "shop has a password. [default: 127.0.0.1, this machine only]",
+    ),
+]
+HostHere = Annotated[
+    str | None, typer.Option("--host", help="Where to listen; this machine only. [default: 127.0.0.1]")
+]
 Port = Annotated[str | None, typer.Option("--port", help="The port; 0 finds a free one. [default: 8042]")]
 LogLevel = Annotated[str | None, typer.Option("--log-level", help="debug, info, warning or error. [default: info]")]
+KindOut = Annotated[str, typer.Argument(metavar="KIND", help=f"One of: {', '.join((*KINDS, *ONLY_OUT))}.")]
 Kind = Annotated[str, typer.Argument(metavar="KIND", help=f"One of: {', '.join(KINDS)}.")]
 
 
@@ -72,20 +91,23 @@ def serve(data: Data = None, host: Host = None, port: Port = None, log_level: Lo
     """Open your own shop; its folder is made when it is not there yet."""
     with plain_words():
         settings = _settings(data, host=host, port=port, log_level=log_level)
-        refuse_open_host(settings.host)
         with _store(settings.data_dir) as store:
-            serve_shop(store, settings, lambda address: _ready(address, f"Your shop is in {settings.data_dir}."))
+            with store.reading() as session:
+                reach = reach_of(settings, asks=has_password(session))
+            where = f"Your shop is in {settings.data_dir}."
+            words = where if reach.only_here else f"{where}\n{ON_THE_NETWORK}"
+            serve_shop(store, settings, lambda addresses: _ready(addresses, words), reach)
 
 
 @app.command()
-def demo(data: Data = None, host: Host = None, port: Port = None, log_level: LogLevel = None) -> None:
+def demo(data: Data = None, host: HostHere = None, port: Port = None, log_level: LogLevel = None) -> None:
     """Open a fresh shop with invented data, to click around in; it is gone when you stop it.
 
     With --data it is written into that folder, which must not hold a shop yet, and stays.
     """
     with plain_words(), tempfile.TemporaryDirectory(prefix="ringbench-demo-", ignore_cleanup_errors=True) as throw_away:
         settings = _settings(data or Path(throw_away), host=host, port=port, log_level=log_level, demo=True)
-        refuse_open_host(settings.host)
+        reach = reach_of(settings, asks=False)
         with _store(settings.data_dir) as store:
             with store.writing() as session:
                 if is_founded(session):
@@ -94,7 +116,29 @@ def demo(data: Data = None, host: Host = None, port: Port = None, log_level: Log
                     )
                 found_demo(session)
             stays = f"It stays in {settings.data_dir}." if data else "It is gone when you stop it."
-            serve_shop(store, settings, lambda address: _ready(address, f"A demo shop with invented data. {stays}"))
+            words = f"A demo shop with invented data. {stays}"
+            serve_shop(store, settings, lambda addresses: _ready(addresses, words), reach)
+
+
+@app.command()
+def password(data: Data = None) -> None:
+    """Set the password that the shop asks for, or another one when it was forgotten; all devices are signed out.
+
+    It is asked for without being shown. When it is piped in, the first line is taken.
+    """
+    with plain_words(), _existing(data) as store:
+        with store.reading() as session:
+            had_one, studio = has_password(session), shop_settings(session).name
+        typed = _typed_password()
+        chosen = read_new_password({"password": typed[0], "password_again": typed[1]}, studio=studio)
+        if isinstance(chosen, Faults):
+            _fail("\n".join(fault.message for fault in chosen), WRONG)
+        with store.writing() as session:
+            set_password(session, chosen)
+        if had_one:
+            typer.echo("The password is changed, and every device has to sign in again. Keys of programs stay.")
+        else:
+            typer.echo("The password is set. From now on the shop asks for it, also on this machine.")
 
 
 @app.command()
@@ -154,7 +198,7 @@ def take_in(
     data: Data = None,
     look: Annotated[bool, typer.Option("--look", help="Only say what would come of it.")] = False,
 ) -> None:
-    """Take in a file of items, designs, parts or outlets: as a whole, or not at all."""
+    """Take in a file: as a whole, or not at all."""
     with plain_words(), _existing(data) as store:
         chosen = _kind(kind)
         content = sys.stdin.buffer.read() if str(file) == "-" else file.read_bytes()
@@ -171,17 +215,17 @@ def take_in(
 
 @app.command("export")
 def hand_out(
-    kind: Kind,
+    kind: KindOut,
     data: Data = None,
     out: Annotated[Path | None, typer.Option("--out", metavar="FILE.csv", help="Write it there.")] = None,
     decimal_comma: Annotated[
         bool, typer.Option("--decimal-comma", help="Decimal commas, and semicolons between cells.")
     ] = False,
 ) -> None:
-    """Write all items, designs, parts or outlets as a file, to the screen unless --out is given."""
+    """Write everything of one kind as a file, to the screen unless --out is given."""
     with plain_words(), _existing(data) as store:
         with store.reading() as session:
-            text = file_of(session, _kind(kind), delimiter=";" if decimal_comma else ",")
+            text = file_of(session, ONLY_OUT.get(kind) or _kind(kind), delimiter=";" if decimal_comma else ",")
         if out is None:
             sys.stdout.buffer.write(text.encode())
             sys.stdout.buffer.flush()
@@ -213,13 +257,25 @@ def plain_words() -> Iterator[None]:
         raise typer.Exit(WRONG) from None
 
 
-def _fail(words: str, status: int) -> None:
+def _typed_password() -> tuple[str, str]:
+    """The password and its repetition; from a terminal both are asked for, and nothing is shown."""
+    if _is_terminal():
+        return getpass("The new password: "), getpass("The same again: ")
+    line = sys.stdin.readline().rstrip("\r\n")
+    return line, line
+
+
+def _is_terminal() -> bool:
+    return sys.stdin.isatty()
+
+
+def _fail(words: str, status: int) -> NoReturn:
     typer.echo(words, err=True)
     raise typer.Exit(status)
 
 
-def _ready(address: str, words: str) -> None:
-    typer.echo(f"{words}\nOpen {address} in a browser. Ctrl+C stops it.")
+def _ready(addresses: tuple[str, ...], words: str) -> None:
+    typer.echo(f"{words}\nOpen {' or '.join(addresses)} in a browser. Ctrl+C stops it.")
     # What prints the address may be a pipe that somebody waits on.
     sys.stdout.flush()
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import signal
 import socket
@@ -15,6 +16,7 @@ import uvicorn
 
 from models.database import Store
 from webapp.app import create_app, settle
+from webapp.network import Reach, home_network, this_machine
 from webapp.settings import BadSetting, Settings, is_loopback
 
 SECONDS_TO_FINISH = 5
@@ -34,26 +36,37 @@ class _Server(uvicorn.Server):
             self._ready()
 
 
-def refuse_open_host(host: str) -> None:
-    """Refuse to listen where others could reach the shop, as nobody has to sign in yet. Raises `BadSetting`."""
-    if not is_loopback(host):
+def reach_of(settings: Settings, *, asks: bool) -> Reach:
+    """Where the shop may listen; `asks` says whether it has a password to ask for.
+
+    Raises `BadSetting` for a network while everybody would be let in, and for a host that is no home network's.
+    """
+    if is_loopback(settings.host):
+        return this_machine(settings.host)
+    if settings.demo:
         raise BadSetting(
             "host",
-            f"Ringbench cannot ask who somebody is yet, so it answers on this machine only and not on '{host}'. "
+            f"The demo lets everybody in, so it answers on this machine only and not on '{settings.host}'. "
             "Leave --host out, or say --host 127.0.0.1.",
         )
+    if not asks:
+        raise BadSetting(
+            "host",
+            f"This shop has no password, so it answers on this machine only and not on '{settings.host}'. "
+            "Set one with 'ringbench password', or in the browser under Settings; or leave --host out.",
+        )
+    return home_network(settings.host)
 
 
-def serve_shop(store: Store, settings: Settings, say: Callable[[str], None]) -> None:
-    """Answer for a prepared shop until the process is told to stop; `say` gets the address once it can be opened.
+def serve_shop(store: Store, settings: Settings, say: Callable[[tuple[str, ...]], None], reach: Reach) -> None:
+    """Answer for a prepared shop until the process is told to stop; `say` gets its addresses once they can be opened.
 
-    Raises `BadSetting` for a host that is not this machine, or a port that is taken.
+    Raises `BadSetting` for a port that is taken, or an address that is not this machine's.
     """
-    refuse_open_host(settings.host)
-    listening = _listen(settings)
+    listening = _listen(settings, reach.bind)
     settings = replace(settings, port=listening.getsockname()[1])
     config = uvicorn.Config(
-        create_app(store, settings),
+        create_app(store, settings, reach),
         http="h11",
         ws="none",
         lifespan="on",
@@ -68,19 +81,23 @@ def serve_shop(store: Store, settings: Settings, say: Callable[[str], None]) -> 
     if threading.current_thread() is threading.main_thread():
         signal.signal(signal.SIGTERM, lambda *_signal: sys.exit(0))
     with listening, suppress(KeyboardInterrupt):
-        _Server(config, lambda: say(settings.address)).run(sockets=[listening])
+        _Server(config, lambda: say(reach.addresses(settings.port))).run(sockets=[listening])
 
 
-def _listen(settings: Settings) -> socket.socket:
-    family = socket.AF_INET6 if ":" in settings.host.strip("[]") else socket.AF_INET
+def _listen(settings: Settings, bind: str) -> socket.socket:
+    family = socket.AF_INET6 if ":" in bind else socket.AF_INET
     listening = socket.socket(family, socket.SOCK_STREAM)
     try:
         if os.name == "posix":
             # A server that was just stopped leaves its port waiting for a minute; elsewhere this means another thing.
             listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        listening.bind((settings.host.strip("[]"), settings.port))
+        listening.bind((bind, settings.port))
     except OSError as taken:
         listening.close()
+        if taken.errno == errno.EADDRNOTAVAIL:
+            raise BadSetting(
+                "host", f"'{settings.host}' is not an address of this machine. Give one that it has in the network."
+            ) from taken
         raise BadSetting(
             "port",
             f"Port {settings.port} on {settings.host} cannot be used ({taken.strerror}). "

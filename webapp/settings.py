@@ -36,12 +36,6 @@ class Settings:
     demo: bool = False
     log_level: str = "info"
 
-    @property
-    def address(self) -> str:
-        """The address to open in a browser."""
-        host = f"[{self.host}]" if ":" in self.host else self.host
-        return f"http://{host}:{self.port}/"
-
 
 def read_settings(flags: Mapping[str, object], env: Mapping[str, str]) -> Settings:
     """Settle every setting: the flag where one was given (not None), else the variable, else the default.

@@ -13,6 +13,9 @@ from models.intake.raw import Raw, Reader
 from models.trade.measures import Unreadable, parse_length
 
 MOST_AR: Final = Decimal(200)
+SHELF_STATES: Final = ("", "there", "low", "dead", "rough", "out")
+"""What a list may be narrowed to by what is on the shelf: anything there, under the reorder point, not used for long,
+roughly counted, or none left."""
 
 # What stands between two sizes: '1.2 x 4.0', '0.8mm×2.8mm'.
 _BETWEEN = re.compile(r"(?<=[\dm\"])\s*(?:[x×]|\bby\b)\s*(?=[\d.])", re.IGNORECASE)
@@ -47,6 +50,7 @@ class ItemFilter:
     ar_from: Decimal | None = None
     ar_to: Decimal | None = None
     retired: bool = False
+    shelf: str = ""
     page: int = 1
 
     @property
@@ -76,6 +80,7 @@ def read_item_filter(raw: Raw, *, length_unit: str = "mm") -> ItemFilter | Fault
         ar_from=ar_from,
         ar_to=ar_to,
         retired=reader.flag("retired"),
+        shelf=reader.choice("shelf", SHELF_STATES, default=""),
         page=reader.integer("page", least=1, most=10_000, default=1) or 1,
     )
     return reader.faults() or found

@@ -17,6 +17,7 @@ from pathlib import Path
 
 from models.database import Store, copy_database
 from models.operations.photo import PHOTO_NAME, thumbnail_name
+from models.operations.sign_in import sign_out_everywhere
 
 DATABASE_MEMBER = "shop.db"
 PHOTO_FOLDER = "photos/"
@@ -162,6 +163,9 @@ def _bring_up(folder: Path) -> None:
     store = Store(folder)
     try:
         store.prepare()
+        with store.writing() as session:
+            # A device that was signed out since the backup was made must not be signed in again by it.
+            sign_out_everywhere(session)
     finally:
         store.close()
     # What is copied into the shop must be one file, with nothing left in the journal beside it.

@@ -8,10 +8,11 @@ from pathlib import Path
 
 from sqlmodel import Session, col, func, select
 
+from models.operations.check_ledger import check_ledger
 from models.operations.figures import stale_figures
 from models.operations.photo import photo_file
 from models.queries.shop import is_founded
-from models.tables import Design, DesignFigure, Item, Outlet, PriceFigure
+from models.tables import Design, DesignFigure, Item, Lot, Movement, Outlet, PriceFigure
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,11 +29,12 @@ class Checked:
 
 
 def check_shop(session: Session, photos: Path) -> Checked:
-    """Recompute every kept figure, follow every reference, let the database check itself, and look for every photo."""
+    """Recompute every kept figure, play the ledger again, follow every reference, and look for every photo."""
     wrong = [*_database_faults(session), *_orphans(session)]
     # A database that is broken answers nothing that could be believed.
     if not wrong and is_founded(session):
         wrong += [*(str(stale) for stale in stale_figures(session)), *_missing_photos(session, photos)]
+        wrong += [str(breach) for breach in check_ledger(session)]
     return Checked(_counts(session), tuple(wrong))
 
 
@@ -43,6 +45,8 @@ def _counts(session: Session) -> tuple[tuple[str, int], ...]:
         ("outlets", Outlet),
         ("costs", DesignFigure),
         ("prices", PriceFigure),
+        ("lots", Lot),
+        ("movements", Movement),
     )
     return tuple((words, session.exec(select(func.count()).select_from(table)).one()) for words, table in tables)
 

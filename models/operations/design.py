@@ -22,7 +22,7 @@ from models.queries.design_words import changes_between
 from models.queries.item import items_by_id
 from models.queries.metal import all_metals
 from models.queries.part_named import named_item
-from models.tables import Design, DesignFigure, Item, ListedPrice, Part, PriceFigure, Revision, Work
+from models.tables import Build, Design, DesignFigure, Item, ListedPrice, Part, PriceFigure, Revision, Work
 from models.trade.metals import Metal
 from models.trade.money import to_micros
 
@@ -112,6 +112,7 @@ def discard_copy(session: Session, design_id: int) -> str:
     leaned_on = (
         session.exec(select(Design.id).where(Design.copied_from_id == design_id)).first() is not None
         or session.exec(select(ListedPrice.id).where(ListedPrice.design_id == design_id)).first() is not None
+        or session.exec(select(Build.id).where(Build.design_id == design_id).limit(1)).first() is not None
     )
     if design.copied_from_id is None or touched or leaned_on:
         raise Conflict(f"{design.name} was worked on since, so it stays. Retire it if you no longer want it.")

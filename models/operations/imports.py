@@ -1,4 +1,4 @@
-"""Files of items, designs, parts and outlets: looked at line by line, then taken in as a whole or not at all.
+"""Files of items, designs, outlets and stock: looked at line by line, then taken in as a whole or not at all.
 
 What a file looks like stands in `models/intake/csv_file`; what its columns mean stands with each noun.
 """
@@ -11,27 +11,35 @@ from functools import partial
 
 from sqlmodel import Session
 
-from models.errors import Conflict, Unfit
+from models.errors import Unfit
+from models.intake.count import COUNT_COLUMNS
 from models.intake.csv_file import Column, Sheet, SheetRow, read_csv, write_csv
 from models.intake.design import DESIGN_COLUMNS, read_design_row
 from models.intake.faults import Fault, Faults
 from models.intake.item import ITEM_COLUMNS, read_item
+from models.intake.leaving import LEAVING_COLUMNS
 from models.intake.outlet import OUTLET_COLUMNS, read_outlet_row
 from models.intake.part import PART_COLUMNS
+from models.intake.receipt import RECEIPT_COLUMNS
 from models.operations.design import add_design, set_parts
 from models.operations.figures import refresh_figures
+from models.operations.import_rows import Cells, Wrong, each_row, within
 from models.operations.item import add_item
+from models.operations.ledger_files import take_counts, take_leavings, take_receipts
 from models.operations.outlet import add_outlet
 from models.queries.design_export import export_designs, export_parts
 from models.queries.item import export_items
+from models.queries.ledger_export import (
+    MOVEMENT_COLUMNS,
+    export_counts,
+    export_leavings,
+    export_movements,
+    export_receipts,
+)
 from models.queries.metal import all_metals
 from models.queries.outlet import export_outlets
 from models.queries.shop import currency_of
 from models.trade.metals import Metal
-
-Cells = Mapping[str, str]
-Wrong = dict[int, tuple[Fault, ...]]
-"""What is wrong, by the place of the row in the file."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +60,17 @@ class FileKind:
     says: str
     columns: tuple[Column, ...]
     take: Callable[[Session, Sequence[Cells], Context], tuple[int, Wrong]]
+    export: Callable[[Session], Iterable[Mapping[str, object]]]
+
+
+@dataclass(frozen=True, slots=True)
+class FileOut:
+    """A kind of file that is only handed out: what happened is not taken in again from a file."""
+
+    code: str
+    many: str
+    says: str
+    columns: tuple[Column, ...]
     export: Callable[[Session], Iterable[Mapping[str, object]]]
 
 
@@ -115,12 +134,15 @@ def take_file(session: Session, kind: FileKind, content: bytes) -> int:
     return found.count
 
 
-def file_of(session: Session, kind: FileKind, *, delimiter: str = ",") -> str:
+def file_of(session: Session, kind: FileKind | FileOut, *, delimiter: str = ",") -> str:
     """Everything of one kind as the text of a file that can be taken in again; fees that nobody has get no columns."""
-    rows = [dict(row) for row in kind.export(session)]
-    used = {name for row in rows for name, value in row.items() if value not in {None, ""}}
-    header = [column.name for column in kind.columns if column.name in used or not column.name.startswith("fee_")]
-    return write_csv(header, rows, delimiter=delimiter)
+    names = [column.name for column in kind.columns]
+    rows: Iterable[Mapping[str, object]] = kind.export(session)
+    if any(name.startswith("fee_") for name in names):
+        rows = [dict(row) for row in rows]
+        used = {name for row in rows for name, value in row.items() if value not in {None, ""}}
+        names = [name for name in names if name in used or not name.startswith("fee_")]
+    return write_csv(names, rows, delimiter=delimiter)
 
 
 def _try(session: Session, kind: FileKind, content: bytes) -> Look | Faults:
@@ -141,32 +163,6 @@ def _look(kind: FileKind, sheet: Sheet, fit: Sequence[SheetRow], count: int, wro
     return Look(kind, sheet.columns, lines, count)
 
 
-def _each(session: Session, rows: Sequence[Cells], add: Callable[[Cells], Faults | None]) -> tuple[int, Wrong]:
-    """Add row by row, each within a savepoint, so that a wrong one leaves nothing and the next ones are still tried."""
-    wrong: Wrong = {}
-    for place, cells in enumerate(rows):
-        faults = _within(session, partial(add, cells))
-        if faults:
-            wrong[place] = faults.items
-    return len(rows) - len(wrong), wrong
-
-
-def _within(session: Session, act: Callable[[], Faults | None]) -> Faults | None:
-    savepoint = session.begin_nested()
-    try:
-        faults = act()
-        session.flush()
-    except Unfit as unfit:
-        faults = unfit.faults
-    except Conflict as conflict:
-        faults = Faults.of("", str(conflict))
-    if faults:
-        savepoint.rollback()
-    else:
-        savepoint.commit()
-    return faults
-
-
 def _take_items(session: Session, rows: Sequence[Cells], context: Context) -> tuple[int, Wrong]:
     def add(cells: Cells) -> Faults | None:
         draft = read_item(cells, metals=context.metals, currency=context.currency)
@@ -175,7 +171,7 @@ def _take_items(session: Session, rows: Sequence[Cells], context: Context) -> tu
         add_item(session, draft)
         return None
 
-    return _each(session, rows, add)
+    return each_row(session, rows, add)
 
 
 def _take_designs(session: Session, rows: Sequence[Cells], _context: Context) -> tuple[int, Wrong]:
@@ -186,7 +182,7 @@ def _take_designs(session: Session, rows: Sequence[Cells], _context: Context) ->
         add_design(session, draft)
         return None
 
-    return _each(session, rows, add)
+    return each_row(session, rows, add)
 
 
 def _take_outlets(session: Session, rows: Sequence[Cells], _context: Context) -> tuple[int, Wrong]:
@@ -197,7 +193,7 @@ def _take_outlets(session: Session, rows: Sequence[Cells], _context: Context) ->
         add_outlet(session, draft, refresh=False)
         return None
 
-    found = _each(session, rows, add)
+    found = each_row(session, rows, add)
     refresh_figures(session)
     return found
 
@@ -215,7 +211,7 @@ def _take_parts(session: Session, rows: Sequence[Cells], _context: Context) -> t
             wrong |= {place: (Fault("design", "Name the design that this part belongs to."),) for place in places}
             continue
         own = [rows[place] for place in places]
-        faults = _within(session, partial(set_parts, session, name, own))
+        faults = within(session, partial(set_parts, session, name, own))
         good += 0 if faults else 1
         for fault in faults or ():
             place, field = _place_of(fault.field, places)
@@ -274,5 +270,47 @@ KINDS: dict[str, FileKind] = {
             _take_outlets,
             export_outlets,
         ),
+        FileKind(
+            "receipts",
+            "receipt",
+            "receipts",
+            "Stock that came in, also what is there when you start. Each line becomes a lot; lines of one receipt "
+            "share its freight. A line without a cost takes the price of the current offer.",
+            RECEIPT_COLUMNS,
+            take_receipts,
+            export_receipts,
+        ),
+        FileKind(
+            "counts",
+            "count",
+            "counts",
+            "What was found in bags. Each line books the difference to what the bag should hold.",
+            COUNT_COLUMNS,
+            take_counts,
+            export_counts,
+        ),
+        FileKind(
+            "leavings",
+            "leaving",
+            "leavings",
+            "Stock that left without a build: spoiled, lost, given away or sold loose.",
+            LEAVING_COLUMNS,
+            take_leavings,
+            export_leavings,
+        ),
     )
 }
+
+ONLY_OUT: dict[str, FileOut] = {
+    kind.code: kind
+    for kind in (
+        FileOut(
+            "movements",
+            "movements",
+            "Everything that ever moved in the ledger, with what was taken back, for a spreadsheet of your own.",
+            MOVEMENT_COLUMNS,
+            export_movements,
+        ),
+    )
+}
+"""What is handed out only."""

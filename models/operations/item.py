@@ -8,12 +8,13 @@ from sqlmodel import Session
 
 from models.errors import Missing, Stale, Unfit
 from models.intake.faults import Fault, Faults
-from models.intake.item import ItemDraft
+from models.intake.item import UNIT_WORDS, ItemDraft
 from models.operations.clock import now
 from models.operations.figures import refresh_figures
 from models.operations.offer import add_offer
 from models.queries.item import near_items, near_nm, near_wires, same_named
 from models.queries.item_page import frozen_words, uses_of
+from models.queries.lot import ever_in_stock
 from models.queries.metal import all_metals
 from models.tables import Item
 from models.trade.measures import exact_mass_text, exact_text
@@ -68,7 +69,8 @@ def add_item(session: Session, draft: ItemDraft) -> int:
 def edit_item(session: Session, item_id: int, draft: ItemDraft, version: int) -> None:
     """Change an item, and take its offer as the current one where one came along.
 
-    Raises: Missing; Stale; Unfit, for metal and sizes that a design relies on, for another kind, or for a near size.
+    Raises: Missing; Stale; Unfit, for metal and sizes that a design relies on, for another kind, for another unit once
+    any of it was in stock, or for a near size.
     """
     item = _item(session, item_id)
     changed = {field: getattr(draft, field) for field in FIELDS if getattr(item, field) != getattr(draft, field)}
@@ -89,6 +91,10 @@ def edit_item(session: Session, item_id: int, draft: ItemDraft, version: int) ->
         words = frozen_words(item.kind, [use.name for use in uses_of(session, item_id)])
         if words:
             raise Unfit(Faults(tuple(Fault(FROZEN[field], words) for field in frozen)))
+    if "unit" in changed and ever_in_stock(session, item_id):
+        counted = UNIT_WORDS[item.unit]
+        words = f"Some of it came into stock counted in {counted}, so that stays. Add another item for another unit."
+        raise Unfit(Faults.of("unit", words))
     _refuse_unknown_metal(session, draft)
     if changed.keys() & {"metal", "colour", "wire_nm", "inner_nm", "name"}:
         _refuse_near(session, draft, except_id=item_id)

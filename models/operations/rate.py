@@ -9,7 +9,7 @@ from sqlmodel import Session
 from models.costing.rates import STARTING_RATES, YOUR_FIGURE
 from models.errors import Stale
 from models.intake.rate import RateDraft
-from models.operations.figures import refresh_figures
+from models.operations.timings import learn_timings
 from models.queries.shop import RateView, work_rates
 from models.tables import WorkRate
 
@@ -49,7 +49,8 @@ def set_rates(session: Session, drafts: Sequence[RateDraft], *, version: int | N
         row.version += 1
         session.add(row)
     if changed:
-        refresh_figures(session)
+        session.flush()
+        learn_timings(session)
     return len(changed)
 
 

@@ -7,7 +7,7 @@ decided here (`costing`, `figures`).
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Any
 
@@ -21,7 +21,7 @@ from models.intake.part import PartDraft
 from models.queries.metal import all_metals
 from models.queries.outlet import outlet_inputs
 from models.queries.part_facts import BARE_TINT, OfferFacts, PartFacts, Thing, priced
-from models.queries.shop import shop_rates, shop_settings
+from models.queries.shop import design_paces, shop_rates, shop_settings
 from models.tables import Design, Item, ListedPrice, Offer, Part, Revision, Supplier, Work
 from models.trade.colours import tint_of
 from models.trade.measures import format_mm
@@ -35,7 +35,8 @@ MILLI = Decimal("0.001")
 class ShopFacts:
     """What every costing of this shop shares: its currency, its rates, its outlets in use, and its metals.
 
-    `ending` is the shop's own rounding rule, `near_nm` how far two sizes may differ and still be one.
+    `ending` is the shop's own rounding rule, `near_nm` how far two sizes may differ and still be one. `paces` are how
+    many times as long a design takes as its work says, for those whose own builds have taught that.
     """
 
     currency: str
@@ -45,6 +46,20 @@ class ShopFacts:
     one_price: bool
     ending: str
     near_nm: int
+    paces: Mapping[int, Decimal] = field(default_factory=dict)
+
+    def rates_of(self, design_id: int | None) -> ShopRates:
+        """The rates for one design: those of the shop, at the design's own pace where its builds have taught one."""
+        pace = self.paces.get(design_id) if design_id is not None else None
+        if pace is None:
+            return self.rates
+        own = {
+            kind: rate
+            if kind in ONCE_WORK
+            else replace(rate, seconds=rate.seconds * pace, source=f"{rate.source}, at the pace of this design")
+            for kind, rate in self.rates.rates.items()
+        }
+        return replace(self.rates, rates=own)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +108,7 @@ def load_shop_facts(session: Session) -> ShopFacts:
         one_price=settings.one_price,
         ending=settings.ending,
         near_nm=settings.near_nm,
+        paces=design_paces(session),
     )
 
 

@@ -271,7 +271,7 @@ def build_view(inputs: CostInputs, shop: ShopFacts, weaves: ShopWeaves, ask: Ask
     cost = cost_design(
         [part.to_input() for part in parts],
         inputs.work,
-        shop.rates,
+        shop.rates_of(inputs.design_id),
         weave_difficulty=weave.difficulty if weave else None,
         pieces=ask.pieces,
         allowance=inputs.allowance,
@@ -303,7 +303,7 @@ def _with_moves(view: CostView, shop: ShopFacts) -> CostView:
     found = sensitivity(
         [part.to_input() for part in view.parts],
         view.inputs.work,
-        shop.rates,
+        shop.rates_of(view.design_id),
         headline.outlet,
         currency=shop.currency,
         weave_difficulty=view.weave.difficulty if view.weave else None,

@@ -91,7 +91,7 @@ def usual_cost(inputs: CostInputs, shop: ShopFacts) -> DesignCost:
     return cost_design(
         [part.to_input() for part in one_piece(inputs.parts)],
         inputs.work,
-        shop.rates,
+        shop.rates_of(inputs.design_id),
         weave_difficulty=weave.difficulty if weave else None,
         allowance=inputs.allowance,
     )

@@ -330,8 +330,11 @@ def near_nm(session: Session) -> int:
 
 
 def export_items(session: Session) -> Iterable[dict[str, object]]:
-    """Every item with its current offer as rows of `ITEM_COLUMNS` of the intake; reading gives the same items."""
-    items = tuple(items_by_id(session).values())
+    """Every item with its current offer as rows of `ITEM_COLUMNS` of the intake; reading gives the same items.
+
+    Finished pieces and scrap come by themselves, so they are left out.
+    """
+    items = tuple(item for item in items_by_id(session).values() if item.kind in KINDS)
     twins = _with_twins(items, near_nm(session))
     for item in items:
         offer = item.offer

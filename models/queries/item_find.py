@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from math import ceil
@@ -53,13 +53,19 @@ class ItemList:
     """How many items have no current offer."""
 
 
-def find_items(session: Session, wanted: ItemFilter, *, per_page: int = PER_PAGE) -> ItemList:
-    """Answer one page of the items that match, in the usual order; a page past the end is the last one."""
+def find_items(
+    session: Session, wanted: ItemFilter, *, per_page: int = PER_PAGE, among: Collection[int] | None = None
+) -> ItemList:
+    """Answer one page of the items that match, in the usual order; a page past the end is the last one.
+
+    `among` leaves out every other item, where what is on the shelf was asked for.
+    """
     metals = all_metals(session)
     tolerance_nm = near_nm(session)
     rows = session.execute(items_with_offers()).all()
     listed = [row for row in rows if row.retired == wanted.retired]
-    found = in_order(row for row in listed if _matches(row, wanted, metals, tolerance_nm))
+    chosen = [row for row in listed if among is None or row.id in among]
+    found = in_order(row for row in chosen if _matches(row, wanted, metals, tolerance_nm))
     pages = max(1, ceil(len(found) / per_page))
     page = min(wanted.page, pages)
     items = tuple(item_in(row, metals) for row in found[(page - 1) * per_page : page * per_page])

@@ -11,6 +11,7 @@ from sqlmodel import Session, col, func, select
 from models.costing.exact import EXACT
 from models.costing.inputs import UnitCost
 from models.costing.lines import Impossible, Line
+from models.errors import Missing
 from models.intake.item import UNIT_WORDS, UNITS_OF
 from models.intake.offer import from_milli
 from models.queries.item import ItemView, NearItem, item_view, near_items, near_nm
@@ -111,9 +112,14 @@ class ItemForm:
 
 
 def item_form(session: Session, kind: str, item_id: int | None = None) -> ItemForm:
-    """What the form of an item needs; with an id, of that item and its own kind. Raises: Missing."""
+    """What the form of an item needs; with an id, of that item and its own kind.
+
+    Raises: Missing, also for finished pieces and scrap, which come by themselves.
+    """
     item = item_view(session, item_id) if item_id is not None else None
     kind = item.kind if item else kind
+    if kind not in UNITS_OF:
+        raise Missing(f"form for a {kind}, as item", item_id)
     uses = uses_of(session, item_id) if item_id is not None else ()
     return ItemForm(
         kind=kind,

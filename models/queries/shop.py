@@ -10,7 +10,7 @@ from sqlmodel import Session, col, select
 
 from models.costing.inputs import DifficultyFactors, Rate, ShopRates, SmallRings
 from models.costing.rates import STARTING_DIFFICULTY, STARTING_RATES, STARTING_SMALL_RINGS, kind_words
-from models.tables import ListedPrice, Offer, Outlet, OutletFee, Part, Shop, WorkRate
+from models.tables import DesignPace, LearnedRate, ListedPrice, Offer, Outlet, OutletFee, Part, Shop, WorkRate
 from models.trade.money import from_micros
 
 SHOP_ID = 1
@@ -207,14 +207,33 @@ def work_rates(session: Session) -> tuple[RateView, ...]:
     return tuple(found)
 
 
+def starting_rates(session: Session) -> dict[str, Rate]:
+    """How long each kind of work takes before the shop's own builds say more: guesses, or the person's figures."""
+    return {
+        rate.kind: Rate(rate.kind, rate.seconds, rate.per, rate.low_factor, rate.high_factor, rate.source)
+        for rate in work_rates(session)
+    }
+
+
+def learned_rates(session: Session) -> dict[str, Rate]:
+    """The rates that the shop's own builds have moved, by kind; none before the first build."""
+    return {
+        row.kind: Rate(row.kind, row.seconds, STARTING_RATES[row.kind].per, row.low_factor, row.high_factor, row.source)
+        for row in session.exec(select(LearnedRate))
+        if row.kind in STARTING_RATES
+    }
+
+
+def design_paces(session: Session) -> dict[int, Decimal]:
+    """How many times as long a design takes as its work says, for the designs whose own builds have taught that."""
+    return {row.design_id: row.factor for row in session.exec(select(DesignPace))}
+
+
 def shop_rates(session: Session) -> ShopRates:
     """What costing needs of the shop: wage, overhead, allowance, learning, and how long each kind of work takes."""
     settings = shop_settings(session)
     return ShopRates(
-        rates={
-            rate.kind: Rate(rate.kind, rate.seconds, rate.per, rate.low_factor, rate.high_factor, rate.source)
-            for rate in work_rates(session)
-        },
+        rates={**starting_rates(session), **learned_rates(session)},
         wage_per_hour=settings.wage_per_hour,
         overhead_mode=settings.overhead_mode,
         overhead_per_hour=settings.overhead_per_hour,

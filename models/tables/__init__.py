@@ -3,33 +3,53 @@
 Importing this package registers every table on one metadata; migrations and the database compare against it.
 """
 
+from models.tables.build import Build, BuildLine, BuildTime, DesignPace, Job, LearnedRate
 from models.tables.columns import metadata
 from models.tables.design import Design, Part, Revision, Work
 from models.tables.figure import DesignFigure, PriceFigure
 from models.tables.item import Item
+from models.tables.lot import Act, BagCount, ItemBalance, Lot, LotPlace, Movement, Weighing
 from models.tables.once import Once
 from models.tables.outlet import ListedPrice, Outlet, OutletFee
 from models.tables.shop import OwnMetal, Shop, WorkRate
+from models.tables.sign_in import Owner, ProgramKey, SignedIn, SignInTry
 from models.tables.supplier import Offer, Supplier
 from models.tables.weave import FitRecord, WeaveBand
 
 __all__ = [
+    "Act",
+    "BagCount",
+    "Build",
+    "BuildLine",
+    "BuildTime",
     "Design",
     "DesignFigure",
+    "DesignPace",
     "FitRecord",
     "Item",
+    "ItemBalance",
+    "Job",
+    "LearnedRate",
     "ListedPrice",
+    "Lot",
+    "LotPlace",
+    "Movement",
     "Offer",
     "Once",
     "Outlet",
     "OutletFee",
     "OwnMetal",
+    "Owner",
     "Part",
     "PriceFigure",
+    "ProgramKey",
     "Revision",
     "Shop",
+    "SignInTry",
+    "SignedIn",
     "Supplier",
     "WeaveBand",
+    "Weighing",
     "Work",
     "WorkRate",
     "metadata",

@@ -6,7 +6,7 @@ from sqlmodel import Field, SQLModel
 
 from models.tables.columns import at_least, big, moment, one_of
 
-ITEM_KINDS = ("ring", "scale", "bead", "finding", "chain", "wire", "packaging", "consumable")
+ITEM_KINDS = ("ring", "scale", "bead", "finding", "chain", "wire", "packaging", "consumable", "piece", "scrap")
 UNITS = ("piece", "m", "g")
 ARRIVALS = ("", "open", "closed")
 
@@ -15,7 +15,9 @@ class Item(SQLModel, table=True):
     """One stock item; sizes in nanometres, the mass of one unit in micrograms.
 
     A ring's metal and size freeze once a design uses it. A gauge label may differ from the real wire: both are kept and
-    the real size computes. `mass_ug` is a measured mass that overrides the computed one.
+    the real size computes. `mass_ug` is a measured mass that overrides the computed one. A 'piece' is what a design
+    makes, 'scrap' is metal kept by weight. `reorder_milli` and `target_milli` are in thousandths of the unit;
+    `batch_colour` says that lots of this colour differ, so that one piece should come from one lot.
     """
 
     __tablename__ = "item"
@@ -27,6 +29,8 @@ class Item(SQLModel, table=True):
         at_least("inner_nm", 1, or_null=True),
         at_least("hole_nm", 1, or_null=True),
         at_least("mass_ug", 1, or_null=True),
+        at_least("reorder_milli", 0, or_null=True),
+        at_least("target_milli", 0, or_null=True),
     )
 
     id: int | None = Field(default=None, primary_key=True)
@@ -46,6 +50,10 @@ class Item(SQLModel, table=True):
     can_open: bool = True
     arrives: str = ""
     note: str = ""
+    design_id: int | None = Field(default=None, foreign_key="design.id", unique=True)
+    reorder_milli: int | None = big(nullable=True, default=None)
+    target_milli: int | None = big(nullable=True, default=None)
+    batch_colour: bool = False
     retired: bool = False
     created_at: datetime = moment()
     version: int = 1

@@ -9,6 +9,7 @@ from models.tables.columns import at_least, big, moment, one_of, rate
 
 LENGTH_UNITS = ("mm", "in")
 GAUGE_SYSTEMS = ("AWG", "SWG")
+VALUATIONS = ("fifo", "average")
 OVERHEAD_MODES = ("hour", "percent")
 ENDINGS = ("any", "x.00", "x.50", "x.90", "x.95", "x.99", "5")
 
@@ -25,6 +26,7 @@ class Shop(SQLModel, table=True):
         one_of("gauge_system", GAUGE_SYSTEMS),
         one_of("overhead_mode", OVERHEAD_MODES),
         one_of("ending", ENDINGS),
+        one_of("valuation", VALUATIONS),
         at_least("wage_micros", 0),
         at_least("overhead_micros", 0),
         at_least("once_pieces", 1),
@@ -51,6 +53,8 @@ class Shop(SQLModel, table=True):
     once_pieces: int = 10
     kerf_nm: int = big(default=200_000)
     near_nm: int = big(default=30_000)
+    valuation: str = "fifo"
+    scale_step_ug: int = big(default=10_000)
     demo: bool = False
     version: int = 1
 

@@ -8,6 +8,7 @@ from models.database import Store
 from models.operations.check import check_shop
 from models.operations.figures import refresh_figures
 from models.tables import Design
+from tests.ledgers import a_lot
 from tests.shops import a_design, a_part, a_ring, an_outlet
 
 
@@ -39,7 +40,15 @@ def test_a_sound_shop_is_sound(full: Store) -> None:
     with full.reading() as session:
         found = check_shop(session, full.photos)
     assert found.sound
-    assert dict(found.counts) == {"stock items": 1, "designs": 1, "outlets": 1, "costs": 1, "prices": 1}
+    assert dict(found.counts) == {
+        "stock items": 1,
+        "designs": 1,
+        "outlets": 1,
+        "costs": 1,
+        "prices": 1,
+        "lots": 0,
+        "movements": 0,
+    }
 
 
 def test_a_shop_that_was_never_set_up_is_sound(store: Store) -> None:
@@ -93,3 +102,11 @@ def test_a_photo_that_is_gone_is_named_with_its_design(full: Store) -> None:
     assert wrong(full) == (
         f"The photo of the design “Copper leaf pendant” ({'a' * 64}.jpg) is not in the shop folder.",
     )
+
+
+def test_a_broken_rule_of_the_ledger_is_named_with_its_row(full: Store) -> None:
+    with full.writing() as session:
+        a_lot(session, 1, 100, "4.00")
+    assert wrong(full) == ()
+    spoil(full, "UPDATE lot SET value_micros = 1")
+    assert "a lot is worth what its movements add up to: lot 1. It says 1 millionths" in " ".join(wrong(full))

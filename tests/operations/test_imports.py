@@ -10,11 +10,16 @@ from sqlmodel import select
 
 from models.database import Store
 from models.errors import Unfit
+from models.intake.csv_file import write_csv
 from models.intake.faults import Faults
+from models.operations.check_ledger import check_ledger
 from models.operations.figures import stale_figures
 from models.operations.imports import KINDS, Look, file_of, look_at_file, take_file
 from models.operations.shop import found_shop
-from models.tables import Design, Item, Offer, Outlet, OutletFee, Part, Revision, Supplier
+from models.operations.undo import undo_act
+from models.queries.balance import balances
+from models.queries.ledger_export import MOVEMENT_COLUMNS, export_movements
+from models.tables import Act, Design, Item, Lot, Movement, Offer, Outlet, OutletFee, Part, Revision, Supplier
 
 ITEMS = """\
 kind,name,metal,colour,wire,inner,arrives,supplier,pack,pack_unit,price,unit,hole
@@ -42,7 +47,36 @@ name,kind,tax_percent,fee_1_label,fee_1_percent,fee_1_base,fee_1_fixed,fee_2_lab
 Own web shop,online,20,Payment,2.9,price+shipping+tax,0.30,Commission,5
 Fair,market,,,,,,,
 """
-FILES = {"items": ITEMS, "designs": DESIGNS, "parts": PARTS, "outlets": OUTLETS}
+RECEIPTS = """\
+receipt,item,item_id,quantity,packs,pack_price,unit_cost,total_cost,currency,exchange_rate,freight,supplier,received_on,batch,place,note
+March,Commercial bronze C220 ring 1.0 × 3.6 mm,,about 400,,,0.034,,,,1.00,Copper Lane Wire,2026-03-02,,drawer B4,Order 118
+March,Ear wire,,,2,11.50,,,,,,Copper Lane Wire,2026-03-02,,drawer B5,
+,Fine chain,,2500 mm,,,,3,USD,0.92,,,2026-03-03,,"shelf, left",
+,"Gift box, small",,50,,,,,,,,,2026-03-04,,,
+,Green aluminium 5356 ring 1.2 × 4.0 mm,,plenty,,,,9,,,,,2026-03-04,dye lot 7,drawer B4,
+"""
+COUNTS = """\
+lot_id,item,place,found,counted_on,note
+1,,drawer B4,412,2026-03-09,One bag had split.
+5,,,"plenty, 800",2026-03-09,
+,"Gift box, small",,about 48,2026-03-10,
+"""
+LEAVINGS = """\
+reason,item,lot_id,place,quantity,total_price,left_on,note
+lost,,1,drawer B4,12,,2026-03-11,Rolled under the bench.
+sold,Ear wire,,,3,4.50,2026-03-11,
+sample,,3,,0.25 m,,2026-03-12,
+spoiled,Ear wire,,,1,,2026-03-12,
+"""
+FILES = {
+    "items": ITEMS,
+    "designs": DESIGNS,
+    "parts": PARTS,
+    "outlets": OUTLETS,
+    "receipts": RECEIPTS,
+    "counts": COUNTS,
+    "leavings": LEAVINGS,
+}
 
 
 def take(store: Store, kind: str, text: str) -> int:
@@ -64,7 +98,7 @@ def hand_out(store: Store, kind: str, delimiter: str = ",") -> str:
 
 def rows(store: Store) -> dict[str, int]:
     with store.reading() as session:
-        tables = (Item, Offer, Supplier, Design, Revision, Part, Outlet, OutletFee)
+        tables = (Item, Offer, Supplier, Design, Revision, Part, Outlet, OutletFee, Lot, Act, Movement)
         return {table.__name__: len(session.exec(select(table)).all()) for table in tables}
 
 
@@ -76,6 +110,9 @@ def full(store: Store) -> Store:
         "designs": 2,
         "parts": 2,
         "outlets": 2,
+        "receipts": 4,
+        "counts": 3,
+        "leavings": 4,
     }
     return store
 
@@ -120,6 +157,71 @@ def test_looking_at_a_file_leaves_nothing(store: Store) -> None:
     for kind, text in FILES.items():
         assert look(store, kind, text).kind.code == kind
     assert rows(store) == before
+
+
+def test_stock_that_is_taken_in_is_booked_in_the_ledger(full: Store) -> None:
+    with full.reading() as session:
+        assert check_ledger(session) == ()
+        found = balances(session)
+        names = {item.id: item.name for item in session.exec(select(Item))}
+    on_hand = {names[item_id]: balance.on_hand_milli for item_id, balance in found.items()}
+    assert on_hand == {
+        "Commercial bronze C220 ring 1.0 × 3.6 mm": 400_000,
+        "Ear wire": 96_000,
+        "Fine chain": 2_250,
+        "Gift box, small": 48_000,
+        "Green aluminium 5356 ring 1.2 × 4.0 mm": 800_000,
+    }
+
+
+def test_lines_of_one_receipt_share_its_freight_and_stand_or_fall_together(full: Store) -> None:
+    with full.reading() as session:
+        # 13.60 and 23.00 share 1.00 of freight.
+        assert [lot.freight_micros for lot in session.exec(select(Lot)).all()[:2]] == [371_585, 628_415]
+    before = rows(full)
+    found = look(
+        full,
+        "receipts",
+        "receipt,item,quantity,total_cost,supplier\n"
+        "A,Ear wire,5,1,One\nA,No such thing,5,1,One\n"
+        "B,Ear wire,5,1,One\nB,Ear wire,5,1,Two\n"
+        "C,Ear wire,many,1,One\n,Ear wire,5,1,One\n",
+    )
+    assert {line.line: [fault.field for fault in line.faults] for line in found.bad} == {
+        3: ["item"],
+        5: ["receipt"],
+        6: ["quantity"],
+    }
+    assert found.count == 1
+    assert rows(full) == before
+
+
+@pytest.mark.parametrize(
+    ("kind", "text", "field", "words"),
+    [
+        ("counts", "lot_id,found\n99,5\n", "", "There is no lot 99"),
+        ("counts", "lot_id,found\n1,some\n", "found", "not a quantity"),
+        ("leavings", "reason,item,quantity\nlost,Ear wire,500\n", "", "Only 96 pieces of “Ear wire” are free in stock"),
+        ("leavings", "reason,item,quantity\nlost,Nobody,5\n", "item", "no stock item called"),
+    ],
+)
+def test_what_the_ledger_refuses_is_said_beside_its_line(
+    full: Store, kind: str, text: str, field: str, words: str
+) -> None:
+    (bad,) = look(full, kind, text).bad
+    assert [fault.field for fault in bad.faults] == [field]
+    assert words in bad.faults[0].message
+
+
+def test_what_was_taken_back_is_handed_out_with_the_movements_only(full: Store) -> None:
+    with full.writing() as session:
+        lost = session.exec(select(Act.id).where(Act.words.like("%under the bench.%"))).one()  # type: ignore[attr-defined]
+        undo_act(session, lost or 0)
+    assert "lost" not in hand_out(full, "leavings")
+    with full.reading() as session:
+        text = write_csv([column.name for column in MOVEMENT_COLUMNS], export_movements(session))
+    assert text.count(",reversal,lost,") == 1
+    assert text.splitlines()[1].startswith("1,1,receive,2026-03-02,")
 
 
 def test_a_wrong_line_is_named_and_the_others_are_good(store: Store) -> None:

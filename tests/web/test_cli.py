@@ -7,23 +7,27 @@ import re
 import signal
 import socket
 import sqlite3
-import subprocess
-import sys
 import tomllib
+import urllib.error
 import urllib.request
-from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing
 from pathlib import Path
 
 import pytest
+from sqlmodel import select
 from typer.testing import CliRunner, Result
 
 from models.database import Store
+from models.operations.clock import now
+from models.operations.sign_in import is_right, open_session
 from models.queries.shop import shop_settings
-from models.tables import Shop
+from models.queries.sign_in import has_password, visitor
+from models.tables import Owner, Shop
 from tests.operations.test_imports import FILES, rows
+from tests.serving import running
 from webapp import VERSION
 from webapp.cli import app
+from webapp.network import own_addresses
 
 TOP = Path(__file__).parents[2]
 
@@ -61,7 +65,7 @@ def test_the_version_is_that_of_the_project() -> None:
 
 def test_every_command_of_the_contract_is_there_and_takes_a_folder() -> None:
     said = run("--help").stdout
-    for command in ("serve", "demo", "check", "backup", "restore", "import", "export"):
+    for command in ("serve", "demo", "check", "backup", "restore", "import", "export", "password"):
         assert command in said
         assert "--data" in run(command, "--help").stdout
     for command in ("serve", "demo"):
@@ -79,6 +83,8 @@ def test_files_are_taken_in_and_handed_out(store: Store, folder: Path, tmp_path:
     assert shown.stdout_bytes == out.read_bytes()
     assert b"Copper leaf pendant,Ear wire" in shown.stdout_bytes
     assert ";" in run("export", "outlets", "--data", folder, "--decimal-comma").stdout.splitlines()[0]
+    assert run("export", "movements", "--data", folder).stdout.startswith("movement,act,done,")
+    assert "is no kind of file" in run("import", "movements", str(out), "--data", folder).stderr
 
 
 def test_a_file_can_be_piped_in_and_looked_at_first(store: Store, folder: Path) -> None:
@@ -107,7 +113,9 @@ def test_a_sound_shop_is_said_to_be_sound(folder: Path, tmp_path: Path) -> None:
     fill(folder, tmp_path)
     done = run("check", "--data", folder)
     assert (done.exit_code, done.stderr) == (0, "")
-    assert done.stdout == "All is sound: 7 stock items, 2 designs, 2 outlets, 2 costs, 4 prices.\n"
+    assert (
+        done.stdout == "All is sound: 7 stock items, 2 designs, 2 outlets, 2 costs, 4 prices, 5 lots, 12 movements.\n"
+    )
 
 
 def test_a_stale_figure_is_named_and_ends_the_check_with_one(store: Store, folder: Path, tmp_path: Path) -> None:
@@ -157,6 +165,7 @@ BAD = {
     "a folder that is a file": (("serve", "--data", "{tmp}/file"), 1, "Cannot use"),
     "another host": (("serve", "--host", "0.0.0.0", "--data", "{shop}"), 2, "answers on this machine only"),  # noqa: S104
     "another host for the demo": (("demo", "--host", "192.168.1.5"), 2, "answers on this machine only"),
+    "a host of the open internet without a password": (("serve", "--host", "93.184.216.34", "--data", "{shop}"), 2, "has no password"),
     "a name of a host": (("serve", "--host", "bench.example", "--data", "{shop}"), 2, "answers on this machine only"),
     "a port in words": (("serve", "--port", "many", "--data", "{shop}"), 2, "is not a number between 0 and 65535"),
     "a port out of range": (("demo", "--port", "65536"), 2, "is not a number between 0 and 65535"),
@@ -211,33 +220,86 @@ def test_a_port_that_is_taken_is_said_in_plain_words(folder: Path) -> None:
     assert "--port 0" in done.stderr
 
 
-@contextmanager
-def running(*words: object, env: dict[str, str] | None = None) -> Iterator[tuple[str, subprocess.Popen[str]]]:
-    """A server in a process of its own, with the address that it printed."""
-    process = subprocess.Popen(
-        [sys.executable, "-W", "error::ResourceWarning", "-m", "webapp", *(str(word) for word in words)],
-        cwd=TOP,
-        env={**os.environ, **(env or {})},
-        stdout=subprocess.PIPE,
-        stderr=subprocess.STDOUT,
-        text=True,
-    )
-    said = ""
-    try:
-        assert process.stdout is not None
-        for line in process.stdout:
-            said += line
-            found = re.search(r"http://127\.0\.0\.1:(\d+)/", line)
-            if found:
-                break
-        else:
-            raise AssertionError(f"no address was printed: {said}")
-        yield found[0], process
-    finally:
-        process.kill()
-        process.wait()
-        assert process.stdout is not None
-        process.stdout.close()
+GOOD = "seven kettles by the door"
+
+
+def right(store: Store, typed: str) -> bool:
+    with store.reading() as session:
+        return is_right(typed, session.exec(select(Owner.password_hash)).one())
+
+
+def test_a_password_is_set_and_set_again_on_the_machine_itself(store: Store, folder: Path) -> None:
+    done = run("password", "--data", folder, typed=f"{GOOD}\n")
+    assert (done.exit_code, done.stderr) == (0, "")
+    assert "The password is set." in done.stdout
+    assert GOOD not in done.output
+    assert right(store, GOOD)
+    with store.writing() as session:
+        token = open_session(session, "phone")
+    done = run("password", "--data", folder, typed="two herons on one leg")
+    assert (done.exit_code, done.stderr) == (0, "")
+    assert "every device has to sign in again" in done.stdout
+    assert right(store, "two herons on one leg")
+    with store.reading() as session:
+        assert not visitor(session, token=token, key="", at=now()).may_enter
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [("", "at least 10"), ("password123\n", "one of the first"), ("Test bench!\n", "the name of your studio")],
+)
+def test_a_password_that_is_no_good_is_not_set(store: Store, folder: Path, typed: str, says: str) -> None:
+    done = run("password", "--data", folder, typed=typed)
+    assert (done.exit_code, done.stdout) == (1, "")
+    assert says in done.stderr
+    with store.reading() as session:
+        assert not has_password(session)
+
+
+@pytest.mark.parametrize(("again", "status"), [(GOOD, 0), (GOOD + "s", 1)])
+def test_at_a_terminal_it_is_asked_for_twice(
+    store: Store, folder: Path, monkeypatch: pytest.MonkeyPatch, again: str, status: int
+) -> None:
+    typed = iter((GOOD, again))
+    monkeypatch.setattr("webapp.cli._is_terminal", lambda: True)
+    monkeypatch.setattr("webapp.cli.getpass", lambda _words: next(typed))
+    done = run("password", "--data", folder)
+    assert done.exit_code == status
+    with store.reading() as session:
+        assert has_password(session) == (status == 0)
+    assert status == 0 or "not the same" in done.stderr
+
+
+def test_with_a_password_serve_opens_on_the_network_and_says_what_that_means(store: Store, folder: Path) -> None:
+    mine = [address for address in own_addresses() if ":" not in address]
+    if not mine:
+        # Without a network there is nothing to open on, and it says so.
+        run("password", "--data", folder, typed=GOOD)
+        assert "has no network" in run("serve", "--host", "0.0.0.0", "--data", folder).stderr  # noqa: S104
+        return
+    run("password", "--data", folder, typed=GOOD)
+    with running("serve", "--host", "0.0.0.0", "--port", 0, "--data", folder, at=mine[0]) as (address, process):  # noqa: S104
+        assert "Anybody in your network can reach its sign-in page" in process.said
+        assert "not encrypted" in process.said
+        assert f"Open {address} in a browser" in process.said
+        assert "This shop asks for its password." in get(address)
+        port = address.rstrip("/").rpartition(":")[2]
+        assert "This shop asks for its password." in get(f"http://127.0.0.1:{port}/settings")
+        foreign = urllib.request.Request(address, headers={"host": "elsewhere.example"})  # noqa: S310
+        with pytest.raises(urllib.error.HTTPError, match="421"):
+            urllib.request.urlopen(foreign, timeout=20)  # noqa: S310
+        process.send_signal(signal.SIGINT)
+        assert process.wait(timeout=20) == 0
+
+
+def test_an_address_of_another_machine_cannot_be_listened_on(store: Store, folder: Path) -> None:
+    run("password", "--data", folder, typed=GOOD)
+    done = run("serve", "--host", "10.255.255.1", "--port", 0, "--data", folder)
+    assert (done.exit_code, done.stdout) == (2, "")
+    assert "not an address of this machine" in done.stderr
+    done = run("serve", "--host", "93.184.216.34", "--port", 0, "--data", folder)
+    assert (done.exit_code, done.stdout) == (2, "")
+    assert "open internet" in done.stderr
 
 
 def get(address: str) -> str:

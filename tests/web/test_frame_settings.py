@@ -46,8 +46,3 @@ def test_loopback_hosts_are_told_from_others() -> None:
         assert is_loopback(host), host
     for host in ("0.0.0.0", "192.168.0.4", "::", "shop.example", "", "localhost.example", "1270.0.0.1"):  # noqa: S104
         assert not is_loopback(host), host
-
-
-def test_the_address_can_be_clicked_also_for_an_ipv6_host() -> None:
-    assert Settings(Path("shop"), host="::1", port=80).address == "http://[::1]:80/"
-    assert Settings(Path("shop")).address == f"http://127.0.0.1:{DEFAULT_PORT}/"

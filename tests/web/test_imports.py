@@ -152,3 +152,17 @@ def test_what_is_handed_out_can_be_taken_in_again(client: Any, store: Store, que
     before = rows(store)
     assert take(client, "parts", parts.text).status_code == 303
     assert rows(store) == before
+
+
+def test_movements_are_only_handed_out(client: Any) -> None:
+    take(client, "items", look(client, "items", FILES["items"]).text)
+    take(client, "receipts", look(client, "receipts", FILES["receipts"]).text)
+    saved = client.get("/settings/files/movements.csv")
+    lines = saved.text.splitlines()
+    assert lines[0].lstrip(BOM).startswith("movement,act,done,")
+    assert len(lines) == 1 + 5
+    assert ";" in client.get("/settings/files/movements.csv?comma=decimal").text.splitlines()[0]
+    page = client.get("/settings/files").text
+    assert 'href="/settings/files/movements.csv"' in page
+    assert 'href="/settings/files/movements"' not in page
+    assert client.get("/settings/files/movements").status_code == 404

@@ -8,15 +8,37 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from webapp.api import costing, designs, items, metals, outlets, rings, settings, suppliers, weaves
+from webapp.api import (
+    builds,
+    costing,
+    counts,
+    designs,
+    items,
+    metals,
+    movements,
+    outlets,
+    receipts,
+    rings,
+    scrap,
+    settings,
+    suppliers,
+    weaves,
+    weigh,
+)
 
 APIS: list[APIRouter] = [
     rings.router,
     items.router,
+    movements.router,
+    receipts.router,
+    counts.router,
+    scrap.router,
+    weigh.router,
     suppliers.router,
     weaves.router,
     metals.router,
     designs.router,
+    builds.router,
     costing.router,
     outlets.router,
     settings.router,

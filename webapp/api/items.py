@@ -1,6 +1,6 @@
 """Stock items and their offers under /api: the same reading and the same operations as their pages.
 
-Fields of a request are those of a CSV row. Fields of rooms that do not exist yet (counts, lots) are absent.
+Fields of a request are those of a CSV row. What is on order is absent: there are no purchases yet.
 """
 
 from __future__ import annotations
@@ -18,9 +18,10 @@ from models.costing.lines import Impossible
 from models.intake.faults import Faults
 from models.intake.item import ITEM_COLUMNS, KINDS, UNIT_WORDS
 from models.intake.item_find import read_item_filter
-from models.intake.offer import PACK_UNITS, read_offer
+from models.intake.offer import PACK_UNITS, from_milli, read_offer
 from models.operations import item as operations
 from models.operations import offer as offers
+from models.queries.balance import Balance, balance_of, balances
 from models.queries.item import ItemView, item_reader, item_view
 from models.queries.item_find import find_items
 from models.queries.offer import OfferView, item_offers
@@ -107,7 +108,14 @@ class ItemOut(BaseModel):
     retired: bool
     version: int
     offer: OfferOut | None = Field(description="The current offer.")
-    unit_cost: MoneyOut | None
+    unit_cost: MoneyOut | None = Field(description="What one unit costs to buy again, by the current offer.")
+    on_hand: float
+    reserved: float = Field(description="What started builds will take.")
+    free: float = Field(description="On hand without what is reserved.")
+    rough: str = Field(description="How sure the count is: empty when counted, else about or plenty.")
+    average_cost: MoneyOut | None = Field(
+        description="What one unit in stock cost on average; null with none in stock."
+    )
 
 
 class ItemWithLines(ItemOut):
@@ -156,9 +164,10 @@ def list_items(
         return faulty(wanted)
     with request.app.state.store.reading() as session:
         found = find_items(session, wanted)
+        held = balances(session, [item.id for item in found.items])
         currency = currency_of(session)
     return ItemsOut(
-        items=[item_out(item, currency) for item in found.items],
+        items=[item_out(item, currency, held[item.id]) for item in found.items],
         total=found.total,
         page=found.page,
         pages=found.pages,
@@ -270,9 +279,9 @@ def read_version(body: dict[str, Any]) -> int | Faults:
     return version
 
 
-def item_out(item: ItemView, currency: str) -> ItemOut:
+def item_out(item: ItemView, currency: str, balance: Balance) -> ItemOut:
     """An item as the API sends it."""
-    return ItemOut(**_fields(item, currency))
+    return ItemOut(**_fields(item, currency, balance))
 
 
 def offer_out(offer: OfferView, currency: str) -> OfferOut:
@@ -294,7 +303,7 @@ def offer_out(offer: OfferView, currency: str) -> OfferOut:
     )
 
 
-def _fields(item: ItemView, currency: str) -> dict[str, Any]:
+def _fields(item: ItemView, currency: str, balance: Balance) -> dict[str, Any]:
     ratio, mass_g = item.aspect_ratio, item.mass_g
     return {
         "id": item.id,
@@ -322,6 +331,11 @@ def _fields(item: ItemView, currency: str) -> dict[str, Any]:
         "version": item.version,
         "offer": offer_out(item.offer, currency) if item.offer else None,
         "unit_cost": _cost_out(item.unit_cost, currency),
+        "on_hand": float(from_milli(balance.on_hand_milli)),
+        "reserved": float(from_milli(balance.reserved_milli)),
+        "free": float(from_milli(balance.free_milli)),
+        "rough": balance.rough,
+        "average_cost": None if balance.unit_cost is None else money_out(balance.unit_cost, currency),
     }
 
 
@@ -330,7 +344,7 @@ def _full(session: Session, item_id: int) -> ItemWithLines:
     currency = currency_of(session)
     cost = item.unit_cost
     lines = [line_out(line, currency) for line in cost.lines] if isinstance(cost, UnitCost) else []
-    return ItemWithLines(**_fields(item, currency), unit_cost_lines=lines)
+    return ItemWithLines(**_fields(item, currency, balance_of(session, item_id)), unit_cost_lines=lines)
 
 
 def _shown(session: Session, item_id: int) -> dict[str, Any]:

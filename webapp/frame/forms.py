@@ -22,6 +22,8 @@ MOST_FIELDS = 4000
 MOST_FILES = 20
 MOST_FIELD_BYTES = 4 * 1024 * 1024
 TOKEN_FIELD = "token"  # noqa: S105  (the name of a field)
+SECRET_FIELDS = frozenset({"password", "password_again", "old_password"})
+"""Never shown again in a page, and left out of the digest that is stored of a form."""
 VERSION_FIELD = "version"
 
 
@@ -88,7 +90,7 @@ class RawForm:
     def digest_source(self) -> list[object]:
         """What tells this form from another one sent under the same token."""
         files = [[name, sent.name, hashlib.sha256(sent.content).hexdigest()] for name, sent in self.files.items()]
-        return [[list(item) for item in self.items if item[0] != TOKEN_FIELD], files]
+        return [[list(item) for item in self.items if item[0] != TOKEN_FIELD and item[0] not in SECRET_FIELDS], files]
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,9 +127,11 @@ class Form:
 
     @classmethod
     def sent(cls, raw: RawForm, faults: Faults | None = None, *, status: int | None = None) -> Form:
-        """A form that was sent and is shown again: all that was typed is kept, each fault beside its field."""
+        """A form that was sent and is shown again: all typed is kept but passwords, each fault beside its field."""
         values: dict[str, tuple[str, ...]] = {}
         for key, value in raw.items:
+            if key in SECRET_FIELDS:
+                continue
             values[key] = (*values.get(key, ()), value)
         by_field = faults.by_field() if faults else {}
         general = tuple(message for name, message in by_field.items() if not name)

@@ -14,10 +14,20 @@ from starlette.exceptions import HTTPException
 from starlette.responses import Response
 from starlette.types import Scope
 
-from models.errors import Conflict, KeyReused, Missing, Refused, Stale, Unfit
+from models.errors import (
+    Conflict,
+    KeyReused,
+    Missing,
+    NotEnoughForBuild,
+    NotEnoughStock,
+    Refused,
+    Stale,
+    Unfit,
+)
 from models.intake.faults import Fault, Faults
+from models.intake.offer import from_milli
 from models.queries.shop import UNFOUNDED
-from webapp.frame.problems import TITLES, Problem, problem
+from webapp.frame.problems import TITLES, Problem, plain, problem
 from webapp.frame.render import bare_frame, html
 from webapp.logs import logger
 from webapp.security import add_headers
@@ -102,9 +112,29 @@ def _refused(request: Request, error: Exception) -> Response:
     if isinstance(error, Stale) and request.url.path.startswith("/api/"):
         changes = [{"field": label, "saved": saved, "sent": typed} for label, saved, typed in error.changes]
         return problem(409, str(error), changes=changes)
+    if isinstance(error, (NotEnoughStock, NotEnoughForBuild)) and request.url.path.startswith("/api/"):
+        return problem(409, str(error), short=_short_of(error))
     if isinstance(error, (Stale, Conflict, KeyReused)):
         return refuse(request.scope, 409, str(error))
     return refuse(request.scope, 409, str(error) or "This cannot be done as things stand; nothing was changed.")
+
+
+def _short_of(error: NotEnoughStock | NotEnoughForBuild) -> list[dict[str, object]]:
+    """What is short, item by item: numbers in the item's own unit."""
+    shorts = error.shorts if isinstance(error, NotEnoughForBuild) else (error,)
+    return [
+        {
+            "item_id": short.item_id,
+            "item": short.item,
+            "unit": short.unit,
+            "needed": plain(from_milli(short.needed_milli)),
+            "available": plain(from_milli(short.available_milli)),
+            "reserved": plain(from_milli(short.reserved_milli)),
+            "lot_id": short.lot_id,
+            "place": short.place,
+        }
+        for short in shorts
+    ]
 
 
 def _past_all_rows(request: Request, error: Exception) -> Response:

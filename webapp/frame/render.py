@@ -86,7 +86,8 @@ def environment() -> Environment:
         fresh_token=fresh_token,
     )
     # As globals the macros are there in a block that is rendered alone, where a page's own imports are not run.
-    for name in ("icons", "forms", "draw"):
+    # Each finds those before it.
+    for name in ("icons", "forms", "draw", "labels"):
         file = "_drawings.html" if name == "draw" else f"_{name}.html"
         built.globals[name] = built.get_template(file).module
     return built

@@ -144,6 +144,11 @@ def qty(value: Decimal | int, unit: str = "") -> str:
     return f"{shown} {unit}" if unit else shown
 
 
+def milli(value: int, unit: str = "") -> str:
+    """A quantity kept in thousandths of its unit: 412000 is '412', 2500 with 'm' is '2.5 m'."""
+    return qty(Decimal(value).scaleb(-3), unit)
+
+
 def figure(value: Decimal | int, places: int = 2) -> str:
     """A plain figure such as an aspect ratio, with a fixed number of decimals."""
     rounded = Decimal(value).quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP)
@@ -192,6 +197,7 @@ FILTERS: dict[str, Callable[..., str]] = {
     "minutes": minutes,
     "percent": percent,
     "qty": qty,
+    "milli": milli,
     "figure": figure,
     "aspect_ratio": aspect_ratio,
     "day": day,

@@ -6,6 +6,8 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from models.queries.bench import bench_page
+from models.queries.build_list import builds_under_way, designs_to_make
+from webapp.frame.forms import Form
 from webapp.frame.render import render
 
 router = APIRouter()
@@ -13,7 +15,9 @@ router = APIRouter()
 
 @router.get("/")
 def bench(request: Request) -> Response:
-    """What was worked on last, what is not sure yet, and what no longer pays."""
+    """What is under way, what was worked on last, what is not sure yet, and what no longer pays."""
     with request.app.state.store.reading() as session:
         view = bench_page(session)
-    return render(request, "bench/bench.html", view)
+        under_way, designs = builds_under_way(session), designs_to_make(session)
+    quick = Form.blank({"pieces": 1})
+    return render(request, "bench/bench.html", view, under_way=under_way, designs=designs, quick=quick)

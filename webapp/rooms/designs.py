@@ -14,12 +14,16 @@ from pydantic import BaseModel
 from sqlmodel import Session
 from starlette.responses import Response
 
+from models.intake.build import BuildAsk
 from models.operations import design as operations
 from models.operations.photo import photo_file
+from models.queries.build_list import builds_of_design
+from models.queries.build_parts import build_parts
 from models.queries.costing import cost_of_design
 from models.queries.design import design_view
 from models.queries.design_history import design_difference, design_history, ring_count
 from models.queries.design_list import ORDERS, DesignFilter, design_list
+from models.queries.timings import timing_of
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
 from webapp.frame.render import render
@@ -31,6 +35,7 @@ Sent = Annotated[RawForm, Depends(read_form)]
 FOREVER = "public, max-age=31536000, immutable"
 PHOTO_POLICY = "default-src 'none'; sandbox"
 MOST_WORDS = 200
+LATEST_BUILDS = 5
 
 
 class Wanted(BaseModel):
@@ -151,6 +156,8 @@ def _show(request: Request, design_id: int, number: int | None, form: Form | Non
     with request.app.state.store.reading() as session:
         view = design_view(session, design_id, number)
         costing = cost_of_design(session, design_id, number=view.number)
+        builds = builds_of_design(session, design_id, LATEST_BUILDS)
+        timing = timing_of(session, build_parts(session, BuildAsk(design_id)), 1)
     return render(
         request,
         "designs/show.html",
@@ -160,4 +167,8 @@ def _show(request: Request, design_id: int, number: int | None, form: Form | Non
         rings=ring_count(costing.parts),
         scale_nm=max((part.thing.size.outer_nm for part in costing.inputs.parts if part.thing.size), default=0),
         query=urlencode({"before": view.number, "after": view.newest}),
+        builds=builds,
+        timing=timing,
+        made=Form.blank({"pieces": 1}),
+        build_optional=[(one.part, one.counted) for one in costing.optional],
     )

@@ -15,7 +15,7 @@ from models.errors import Missing
 from models.intake.csv_file import LARGEST_BYTES, MOST_ROWS
 from models.intake.faults import Faults
 from models.operations.clock import today
-from models.operations.imports import KINDS, FileKind, Look, file_of, look_at_file, take_file
+from models.operations.imports import KINDS, ONLY_OUT, FileKind, FileOut, Look, file_of, look_at_file, take_file
 from models.queries.shop import display_prefs
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
@@ -28,19 +28,27 @@ CONTENT_FIELD = "content"
 """The looked-at file as base64: the page carries it, so that nothing is stored before the person has said yes."""
 SHOWN_LINES = 100
 FURTHER_FEE = re.compile(r"fee_(?!1_)\d+_")
-PLACES = {"items": "/stock", "designs": "/designs", "parts": "/designs", "outlets": "/outlets"}
+PLACES = {
+    "items": "/stock",
+    "designs": "/designs",
+    "parts": "/designs",
+    "outlets": "/outlets",
+    "receipts": "/stock",
+    "counts": "/stock",
+    "leavings": "/stock",
+}
 
 
 @router.get("/settings/files")
 def imports(request: Request) -> Response:
     """What kinds of files there are."""
-    return render(request, "imports/kinds.html", tuple(KINDS.values()))
+    return render(request, "imports/kinds.html", tuple(KINDS.values()), only_out=tuple(ONLY_OUT.values()))
 
 
 @router.get("/settings/files/{code}.csv")
 def hand_out(request: Request, code: str, comma: str = "") -> Response:
     """Everything of one kind as a file; `comma=decimal` writes decimal commas, with semicolons between cells."""
-    kind = _kind(code)
+    kind: FileKind | FileOut = ONLY_OUT.get(code) or _kind(code)
     with request.app.state.store.reading() as session:
         text = file_of(session, kind, delimiter=";" if comma == "decimal" else ",")
         day = today(display_prefs(session).time_zone)

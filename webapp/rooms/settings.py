@@ -14,7 +14,7 @@ from models.intake.rate import read_rates
 from models.intake.shop import read_settings
 from models.operations.rate import rates_version, set_rates
 from models.operations.shop import change_settings
-from models.queries.shop import RateView, SettingsPage, ShopSettings, settings_page, shop_settings
+from models.queries.shop import RateView, SettingsPage, ShopSettings, learned_rates, settings_page, shop_settings
 from models.trade.measures import exact_text
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
@@ -87,7 +87,7 @@ def _settings(request: Request, form: Form | None) -> Response:
 
 def _times(request: Request, form: Form | None) -> Response:
     with request.app.state.store.reading() as session:
-        view = settings_page(session)
+        view, learned = settings_page(session), learned_rates(session)
     version = rates_version(view.rates)
     return render(
         request,
@@ -95,6 +95,7 @@ def _times(request: Request, form: Form | None) -> Response:
         view,
         form=form or Form.blank(_typed_rates(view), version=version),
         version=version,
+        learned=learned,
     )
 
 

@@ -12,31 +12,24 @@ from starlette.responses import Response
 from models.intake.faults import Faults
 from models.intake.item import KINDS
 from models.intake.item_find import ItemFilter, read_item_filter
-from models.intake.offer import PACK_UNITS, read_offer
+from models.intake.offer import PACK_UNITS, from_milli, read_offer
 from models.operations import item as operations
 from models.operations import offer as offers
+from models.operations.clock import now, today
 from models.queries.item import item_reader, item_view
-from models.queries.item_find import find_items
 from models.queries.item_page import item_form, item_page
 from models.queries.shop import currency_of
+from models.queries.stock_room import bags_shown, item_shelf, place_names, stock_page
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
+from webapp.frame.graphs import stock_graph
 from webapp.frame.prefs import prefs_of
 from webapp.frame.render import render
+from webapp.rooms.stock_words import KIND_WORDS, SHELF_WORDS, movement_word
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
 
-KIND_WORDS = {
-    "ring": "Ring",
-    "scale": "Scale",
-    "bead": "Bead",
-    "finding": "Finding",
-    "chain": "Chain",
-    "wire": "Wire",
-    "packaging": "Packaging",
-    "consumable": "Consumable",
-}
 PACK_OPTIONS = tuple(PACK_UNITS.items())
 PREFILLED = ("metal", "colour", "finish", "wire", "inner", "wire_label", "inner_label", "supplier")
 """What a link to the form of a new item may fill in."""
@@ -48,8 +41,9 @@ def list_page(request: Request) -> Response:
     asked = RawForm(tuple(request.query_params.multi_items()))
     wanted = read_item_filter(asked.raw(), length_unit=prefs_of(request).length_unit)
     faults = wanted if isinstance(wanted, Faults) else None
+    day = today(prefs_of(request).time_zone)
     with request.app.state.store.reading() as session:
-        view = find_items(session, ItemFilter() if isinstance(wanted, Faults) else wanted)
+        view = stock_page(session, ItemFilter() if isinstance(wanted, Faults) else wanted, today=day)
     narrowed = isinstance(wanted, ItemFilter) and wanted.narrows
     return render(
         request,
@@ -60,6 +54,7 @@ def list_page(request: Request) -> Response:
         asked=Form.sent(asked, faults),
         narrowed=narrowed,
         kind_words=KIND_WORDS,
+        shelf_words=SHELF_WORDS,
         query=_query_without(asked, "page"),
     )
 
@@ -99,10 +94,8 @@ def add(request: Request, raw: Sent) -> Response:
 
 @router.get("/stock/items/{item_id}")
 def show_page(request: Request, item_id: int) -> Response:
-    """One item with its facts, fits, prices and designs."""
-    with request.app.state.store.reading() as session:
-        view = item_page(session, item_id)
-    return render(request, "stock/item.html", view, kind_words=KIND_WORDS)
+    """One item with its shelf, facts, fits, prices and designs."""
+    return item_answer(request, item_id)
 
 
 @router.get("/stock/items/{item_id}/edit")
@@ -191,10 +184,45 @@ def take_offer(request: Request, item_id: int, offer_id: int, raw: Sent) -> Resp
     return book(request, raw, act, again=lambda form: _item_again(request, item_id, form))
 
 
-def _item_again(request: Request, item_id: int, form: Form) -> Response:
+def item_answer(request: Request, item_id: int, form: Form | None = None, levels: Form | None = None) -> Response:
+    """An item's page; `form` when something could not be done, `levels` when its reorder point was refused."""
     with request.app.state.store.reading() as session:
         view = item_page(session, item_id)
-    return render(request, "stock/item.html", view, form=form, kind_words=KIND_WORDS)
+        shelf = item_shelf(session, view.item, now=now())
+        places = place_names(session)
+    typed = {
+        "reorder": _plain(shelf.levels.reorder_milli),
+        "target": _plain(shelf.levels.target_milli),
+        "batch_colour": shelf.levels.batch_colour,
+    }
+    return render(
+        request,
+        "stock/item.html",
+        view,
+        form=form,
+        status=levels.status if levels else None,
+        kind_words=KIND_WORDS,
+        shelf=shelf,
+        bags_shown=bags_shown,
+        movement_word=movement_word,
+        places=places,
+        levels=levels or Form.blank(typed, version=view.item.version),
+        graph=stock_graph(
+            [(point.at, point.on_hand_milli) for point in shelf.points],
+            shelf.since,
+            shelf.until,
+            reorder_milli=shelf.levels.reorder_milli,
+            target_milli=shelf.levels.target_milli,
+        ),
+    )
+
+
+def _plain(milli: int | None) -> str:
+    return "" if milli is None else format(from_milli(milli), "f")
+
+
+def _item_again(request: Request, item_id: int, form: Form) -> Response:
+    return item_answer(request, item_id, form)
 
 
 def _item_form(

@@ -11,14 +11,17 @@ from starlette.responses import Response
 
 from models.intake.faults import Faults
 from models.intake.shop import read_founding
+from models.intake.sign_in import read_password_if_any
 from models.operations.clock import today
 from models.operations.shop import found_shop
+from models.operations.sign_in import open_session, set_password
 from models.queries.shop import UNFOUNDED, is_founded
 from webapp.first_start import FIRST_PAGE
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
 from webapp.frame.render import bare_frame, html
 from webapp.rooms import choices
+from webapp.sign_in import device_words, keep_cookie
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -38,12 +41,15 @@ def welcome(request: Request) -> Response:
 
 @router.post(FIRST_PAGE)
 def found(request: Request, raw: Sent) -> Response:
-    """Set the shop up."""
+    """Set the shop up; with a password the browser that set it is signed in at once."""
+    opened: list[str] = []
 
     def act(session: Session) -> Done | Faults:
         draft = read_founding(raw.raw())
-        if isinstance(draft, Faults):
-            return draft
+        password = read_password_if_any(raw.raw(), studio=raw.get("name"))
+        faults = (*(draft if isinstance(draft, Faults) else ()), *(password if isinstance(password, Faults) else ()))
+        if isinstance(draft, Faults) or isinstance(password, Faults):
+            return Faults(faults)
         found_shop(
             session,
             name=draft.name,
@@ -52,9 +58,15 @@ def found(request: Request, raw: Sent) -> Response:
             time_zone=draft.time_zone,
             wage_per_hour=draft.wage_per_hour,
         )
+        if password:
+            set_password(session, password)
+            opened.append(open_session(session, device_words(request.headers.get("user-agent", ""))))
         return Done("/", f"{draft.name} is set up. The times of work are guesses until you give your own.")
 
-    return book(request, raw, act, again=_welcome)
+    answer = book(request, raw, act, again=_welcome)
+    if opened and answer.status_code == 303:
+        keep_cookie(answer, request, opened[0])
+    return answer
 
 
 def _welcome(form: Form) -> Response:

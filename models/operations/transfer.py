@@ -1,0 +1,72 @@
+"""Moving a bag to another place, whole or in part; what is remembered of the bag goes along."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sqlmodel import Session
+
+from models.costing.lines import Impossible
+from models.errors import Conflict, Missing, Unfit
+from models.intake.faults import Faults
+from models.intake.transfer import TransferDraft
+from models.operations.bag import blur_bag, carry_marks
+from models.operations.day import settle_day
+from models.operations.ledger import Deed, Posting, post
+from models.queries.count import reserving_builds
+from models.queries.item import item_view
+from models.queries.item_words import ItemWords
+from models.queries.lot import Bag, lot_view
+from models.queries.measured import Measured, measured
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """A bag that moved, whole or in part; thousandths."""
+
+    act_id: int
+    lot_id: int
+    from_place: str
+    to_place: str
+    quantity_milli: int
+    words: str
+
+
+def move_bag(session: Session, draft: TransferDraft) -> Moved:
+    """Move a bag, or part of it, to another place.
+
+    What builds reserved of it stays where it is, so a whole bag that is partly reserved does not move.
+    Raises: Missing, Unfit, Conflict, NotEnoughStock.
+    """
+    lot = lot_view(session, draft.lot_id)
+    bag = next((bag for bag in lot.bags if bag.place == draft.from_place), None)
+    if bag is None or not bag.quantity_milli:
+        raise Missing("bag", f"of lot {lot.id} in {draft.from_place or 'no place'}")
+    item = item_view(session, lot.item_id)
+    much = Measured(bag.quantity_milli) if draft.how is None else measured(item, draft.how)
+    if isinstance(much, Impossible):
+        raise Unfit(Faults.of("quantity", much.reason))
+    if draft.how is None and bag.reserved_milli:
+        raise Conflict(_kept(session, bag))
+    day = settle_day(session, draft.moved_on, "moved_on")
+    about = "about " if much.rough else ""
+    counted = ItemWords(item.id, item.name, item.kind, item.unit).counted(much.milli)
+    words = f"Moved {about}{counted} of “{item.name}” from {draft.from_place or 'no place'} to {draft.to_place}."
+    posted = post(
+        session,
+        Deed("move", day, words + (f" {draft.note}" if draft.note else "")),
+        [
+            Posting(lot.id, draft.from_place, "transfer", -much.milli),
+            Posting(lot.id, draft.to_place, "transfer", much.milli),
+        ],
+    )
+    carry_marks(session, lot.id, draft.from_place, draft.to_place, much.milli)
+    if much.rough:
+        blur_bag(session, lot.id, draft.from_place, much.rough)
+        blur_bag(session, lot.id, draft.to_place, much.rough)
+    return Moved(posted.act_id, lot.id, draft.from_place, draft.to_place, much.milli, words)
+
+
+def _kept(session: Session, bag: Bag) -> str:
+    builds = " and ".join(f"build {number}" for number in reserving_builds(session, bag.lot_id, bag.place))
+    return f"Part of this bag is reserved for {builds or 'a build'}. Move only a part, or take out for the build first."

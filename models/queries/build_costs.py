@@ -1,0 +1,39 @@
+"""What the rings of builds cost: by bag, from the movements of the acts that still hold.
+
+What a build should cost stands in `build_parts`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import aliased
+from sqlmodel import Session, col
+
+from models.tables import Act, Movement
+
+Bag = tuple[int, str]
+_BUILD_ACTS = ("take_out", "finish", "abandon")
+_RING_MOVEMENTS = ("issue", "return", "scrap")
+
+
+def line_costs(session: Session, build_id: int, acts: Collection[str] = _BUILD_ACTS) -> dict[Bag, int]:
+    """What left each bag for a build less what came back, in millionths, by lot and place.
+
+    Acts that were taken back do not count, and neither do pieces that were unpicked later.
+    """
+    undo = aliased(Act)
+    rows = session.execute(
+        select(col(Movement.lot_id), col(Movement.place), func.sum(Movement.value_micros))
+        .join(Act, col(Act.id) == col(Movement.act_id))
+        .outerjoin(undo, col(undo.undoes_id) == col(Act.id))
+        .where(
+            col(Act.build_id) == build_id,
+            col(Act.kind).in_(acts),
+            col(undo.id).is_(None),
+            col(Movement.kind).in_(_RING_MOVEMENTS),
+        )
+        .group_by(col(Movement.lot_id), col(Movement.place))
+    )
+    return {(lot_id, place): -int(micros) for lot_id, place, micros in rows}

@@ -1,0 +1,67 @@
+"""The page that counts one bag: what is known of it, and what a count by hand or on the scale would change."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sqlmodel import Session
+
+from models.errors import Missing
+from models.intake.count import CountDraft
+from models.intake.weigh import WeighDraft
+from models.queries.count import CountDifference, count_difference
+from models.queries.item import ItemView, item_view
+from models.queries.item_words import ItemWords
+from models.queries.last_count import LastCount, last_counts
+from models.queries.lot import Bag, LotView, lot_view
+from models.queries.weighing import KnownMass, WeighedBag, count_by_weight, known_masses, scale_step_ug
+
+
+@dataclass(frozen=True, slots=True)
+class CountPage:
+    """One bag that is counted. `ways` are how its rings' mass is known already, `step_ug` is the shop's scale."""
+
+    item: ItemView
+    lot: LotView
+    bag: Bag
+    ways: tuple[KnownMass, ...]
+    step_ug: int
+    last: LastCount | None
+
+    @property
+    def words(self) -> ItemWords:
+        """The item's words, for quantities in sentences."""
+        return ItemWords(self.item.id, self.item.name, self.item.kind, self.item.unit)
+
+
+@dataclass(frozen=True, slots=True)
+class CountLook:
+    """What a count comes to: the difference that would be booked, and what the scale says where one was used."""
+
+    difference: CountDifference
+    weighed: WeighedBag | None
+
+
+def count_page(session: Session, lot_id: int, place: str | None) -> CountPage:
+    """One bag of a lot; without a place the lot's only one. Raises: Missing."""
+    lot = lot_view(session, lot_id)
+    bags = [bag for bag in lot.bags if place is None or bag.place == place]
+    if len(bags) != 1:
+        raise Missing("bag", f"of lot {lot_id} in {place or 'no place'}")
+    item = item_view(session, lot.item_id)
+    return CountPage(
+        item=item,
+        lot=lot,
+        bag=bags[0],
+        ways=known_masses(session, item, lot_id=lot_id) if item.unit == "piece" else (),
+        step_ug=scale_step_ug(session),
+        last=last_counts(session, (lot_id,), bags[0].place).get(lot_id),
+    )
+
+
+def look_at_count(session: Session, count: CountDraft, weighing: WeighDraft | None) -> CountLook:
+    """What booking a count would change; nothing is written. Raises: as `count_difference` and `count_by_weight`."""
+    bag = None
+    if weighing is not None:
+        count, bag = count_by_weight(session, weighing, count)
+    return CountLook(count_difference(session, count), bag)

@@ -1,0 +1,156 @@
+"""Who is signed in, and how long a try at the password must wait. What opens and ends sessions is in `operations`."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Literal
+
+from sqlmodel import Session, col, select
+
+from models.tables import Owner, ProgramKey, SignedIn, SignInTry
+
+OWNER_ID = 1
+IDLE_DAYS = 60
+"""After so many days without a visit a device must sign in again."""
+
+TRIES_KEPT = timedelta(hours=24)
+
+
+@dataclass(frozen=True, slots=True)
+class Throttle:
+    """How failed tries slow down the next one: `free` ones cost nothing, then the wait doubles from `first_s` up."""
+
+    free: int
+    first_s: int
+    most_s: int
+    remembered: timedelta
+
+
+PER_ADDRESS = Throttle(free=5, first_s=5, most_s=15 * 60, remembered=TRIES_KEPT)
+# All addresses together: slow enough that guessing from many of them is hopeless, short enough that nobody can lock
+# the owner out for long.
+OVERALL = Throttle(free=30, first_s=2, most_s=60, remembered=timedelta(hours=1))
+
+
+@dataclass(frozen=True, slots=True)
+class Visitor:
+    """Who sends a request. `guarded` says whether the shop has a password; `id` is the session's or the key's row."""
+
+    guarded: bool
+    kind: Literal["", "device", "program"] = ""
+    id: int | None = None
+    seen_at: datetime | None = None
+
+    @property
+    def may_enter(self) -> bool:
+        """Whether the pages are open to them."""
+        return bool(self.kind) or not self.guarded
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceView:
+    """One device that is signed in."""
+
+    id: int
+    device: str
+    opened_at: datetime
+    seen_at: datetime
+    this_one: bool
+
+
+@dataclass(frozen=True, slots=True)
+class KeyView:
+    """One key of a program; `used_at` is None while it was never used."""
+
+    id: int
+    name: str
+    made_at: datetime
+    used_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class SignInPage:
+    """The page of the password: when it was set (None while there is none), the devices and the keys."""
+
+    set_at: datetime | None
+    devices: tuple[DeviceView, ...]
+    keys: tuple[KeyView, ...]
+
+
+def hashed(token: str) -> str:
+    """What is stored of a random token. It has 256 bits of chance, so one round of SHA-256 is enough."""
+    return hashlib.sha256(token.encode()).hexdigest()
+
+
+def has_password(session: Session) -> bool:
+    """Whether the shop asks who somebody is."""
+    return session.exec(select(Owner.id).where(Owner.id == OWNER_ID)).first() is not None
+
+
+def visitor(session: Session, *, token: str, key: str, at: datetime) -> Visitor:
+    """Who shows this token of a session or key of a program ('' for none), in one query.
+
+    Looking a token up by its hash leaks nothing by the time that it takes: who tries tokens does not choose hashes.
+    """
+    if key:
+        row = session.exec(
+            select(Owner.id, ProgramKey.id, ProgramKey.used_at)
+            .select_from(Owner)
+            .outerjoin(ProgramKey, col(ProgramKey.key_hash) == hashed(key))
+            .where(Owner.id == OWNER_ID)
+        ).first()
+        if row is None or row[1] is None:
+            return Visitor(guarded=row is not None)
+        return Visitor(True, "program", row[1], row[2])
+    known = select(Owner.id, SignedIn.id, SignedIn.seen_at).select_from(Owner)
+    known = known.outerjoin(SignedIn, col(SignedIn.token_hash) == hashed(token))
+    found = session.exec(known.where(Owner.id == OWNER_ID)).first()
+    if found is None or found[1] is None or found[2] < at - timedelta(days=IDLE_DAYS):
+        return Visitor(guarded=found is not None)
+    return Visitor(True, "device", found[1], found[2])
+
+
+def sign_in_page(session: Session, *, at: datetime, this_device: int | None) -> SignInPage:
+    """What the page of the password shows; devices that must sign in again anyway are left out."""
+    set_at = session.exec(select(Owner.set_at).where(Owner.id == OWNER_ID)).first()
+    open_since = at - timedelta(days=IDLE_DAYS)
+    devices = session.exec(
+        select(SignedIn).where(col(SignedIn.seen_at) >= open_since).order_by(col(SignedIn.seen_at).desc())
+    )
+    keys = session.exec(select(ProgramKey).order_by(col(ProgramKey.id)))
+    return SignInPage(
+        set_at=set_at,
+        devices=tuple(
+            DeviceView(row.id or 0, row.device, row.opened_at, row.seen_at, row.id == this_device) for row in devices
+        ),
+        keys=tuple(KeyView(row.id or 0, row.name, row.made_at, row.used_at) for row in keys),
+    )
+
+
+def seconds_to_wait(session: Session, address: str, at: datetime) -> int:
+    """How long a try from this address must wait, by its own failed tries and by those of all."""
+    rows = session.exec(
+        select(SignInTry.address, SignInTry.tried_at)
+        .where(col(SignInTry.tried_at) > at - TRIES_KEPT)
+        .order_by(col(SignInTry.id))
+    ).all()
+    own = [tried_at for known, tried_at in rows if known == address]
+    return max(wait(PER_ADDRESS, own, at), wait(OVERALL, [tried_at for _, tried_at in rows], at))
+
+
+def wait(rule: Throttle, tried: Sequence[datetime], at: datetime) -> int:
+    """Whole seconds, rounded up, until the next try may be made; tries are in the order in which they were made.
+
+    A clock that was set back never makes anybody wait longer than the rule's longest wait.
+    """
+    counting = [moment for moment in tried if moment > at - rule.remembered]
+    over = len(counting) - rule.free
+    if over < 0:
+        return 0
+    # 2**over of a large `over` would be a number of many digits, for a wait that is cut anyway.
+    pause = min(rule.first_s * 2 ** min(over, 20), rule.most_s)
+    left = counting[-1] + timedelta(seconds=pause) - at
+    return min(max(0, -(-left // timedelta(seconds=1))), rule.most_s)

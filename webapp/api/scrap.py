@@ -1,0 +1,53 @@
+"""Stock that leaves without a build, under /api: spoiled, lost, given away, or sold as it is."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, Request
+from sqlmodel import Session
+from starlette.responses import Response
+
+from models.intake.faults import Faults
+from models.intake.leaving import LEAVING_REASONS, read_leaving
+from models.operations.leaving import let_leave
+from models.queries.shop import currency_of
+from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
+from webapp.api.movements import ActOut, act_body
+from webapp.api.shapes import ANY_NUMBER
+from webapp.frame.problems import Answer, json_body, problems, read_json, write_once
+
+router = APIRouter(prefix="/api", tags=["scrap"])
+Body = Annotated[dict[str, Any], Depends(read_json)]
+
+SCRAP_FIELDS: dict[str, object] = {
+    "reason": {"type": "string", "enum": list(LEAVING_REASONS)},
+    "item_id": {"type": "integer"},
+    "item": {"type": "string", "description": "The item's name, in the place of its number."},
+    "lot_id": {"type": "integer", "description": "Left out, the oldest lots go first."},
+    "place": {"type": "string", "description": "Left out, the fullest bags go first."},
+    "quantity": {**ANY_NUMBER, "description": "How much: 30, 'about 30', '2.5 g' or '2 m'."},
+    "total_price": {**MONEY_SCHEMA, "description": "What was paid for all of it, when it was sold."},
+    "price_each": {**MONEY_SCHEMA, "description": "The same for one unit."},
+    "left_on": {"type": "string", "format": "date", "description": "Today when it is left out."},
+    "note": {"type": "string"},
+}
+
+
+@router.post(
+    "/scrap",
+    status_code=201,
+    responses={201: {"model": ActOut}, **problems(400, 404, 409, 415, 422)},
+    openapi_extra=json_body(SCRAP_FIELDS, ("reason", "quantity")),
+)
+def scrap(request: Request, body: Body) -> Response:
+    """Take stock out without a build; what is spoiled of precious metal is kept as scrap by weight."""
+
+    def act(session: Session) -> Answer | Faults:
+        plain = plain_amounts(body, currency_of(session))
+        draft = plain if isinstance(plain, Faults) else read_leaving(plain)
+        if isinstance(draft, Faults):
+            return draft
+        return Answer(act_body(session, let_leave(session, draft).act_id), status=201)
+
+    return write_once(request, body, act)

@@ -1,0 +1,116 @@
+"""Lots, levels and history: the pages that say what is where, what was done, and that take something back."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Request
+from sqlmodel import Session
+from starlette.responses import Response
+
+from models.intake.faults import Faults
+from models.intake.levels import read_levels
+from models.operations.stock_levels import set_levels
+from models.operations.undo import undo_act, undoable
+from models.operations.weigh import forget_weighing
+from models.queries.item import item_view
+from models.queries.ledger import act_view, item_history, recent_acts
+from models.queries.lot import lot_view
+from models.queries.stock_room import bags_shown
+from webapp.frame.book import Done, book
+from webapp.frame.forms import Form, RawForm, read_form
+from webapp.frame.render import render
+from webapp.rooms.looking import then_or
+from webapp.rooms.stock import item_answer
+from webapp.rooms.stock_words import movement_word
+
+router = APIRouter()
+Sent = Annotated[RawForm, Depends(read_form)]
+ACTS_A_PAGE = 30
+
+
+@router.get("/stock/items/{item_id}/history")
+def history_page(request: Request, item_id: int, before: int | None = None, lot: int | None = None) -> Response:
+    """All that ever happened to an item, newest first."""
+    with request.app.state.store.reading() as session:
+        item = item_view(session, item_id)
+        view = item_history(session, item_id, before=before, lot_id=lot)
+    return render(request, "stock/history.html", view, item=item, lot=lot, movement_word=movement_word)
+
+
+@router.get("/stock/history")
+def acts_page(request: Request, before: int | None = None) -> Response:
+    """What was done lately, with a way to take each thing back."""
+    with request.app.state.store.reading() as session:
+        acts = recent_acts(session, before=before, limit=ACTS_A_PAGE)
+    return render(request, "stock/acts.html", acts, before=before, full=len(acts) == ACTS_A_PAGE)
+
+
+@router.get("/stock/acts/{act_id}")
+def act_page(request: Request, act_id: int) -> Response:
+    """One thing that was done, with everything that it moved."""
+    return _act(request, act_id, None)
+
+
+@router.post("/stock/acts/{act_id}/undo")
+def undo(request: Request, act_id: int, raw: Sent) -> Response:
+    """Take something back, exactly."""
+
+    def act(session: Session) -> Done:
+        act = act_view(session, act_id)
+        undo_act(session, act_id)
+        items = act.items
+        usual = f"/stock/items/{items[0].id}" if len(items) == 1 else "/stock/history"
+        return Done(then_or(raw, usual), f"Taken back: {act.words}")
+
+    return book(request, raw, act, again=lambda form: _act(request, act_id, form))
+
+
+@router.get("/stock/lots/{lot_id}")
+def lot_page(request: Request, lot_id: int, before: int | None = None) -> Response:
+    """One lot: what came in, what is left of it and where, and what happened to it."""
+    with request.app.state.store.reading() as session:
+        view = lot_view(session, lot_id)
+        item = item_view(session, view.item_id)
+        history = item_history(session, view.item_id, lot_id=lot_id, before=before, per_page=20)
+    return render(
+        request,
+        "stock/lot.html",
+        view,
+        item=item,
+        history=history,
+        bags_shown=bags_shown,
+        movement_word=movement_word,
+    )
+
+
+@router.post("/stock/items/{item_id}/levels")
+def change_levels(request: Request, item_id: int, raw: Sent) -> Response:
+    """Say when to buy an item again, and up to how much."""
+
+    def act(session: Session) -> Done | Faults:
+        draft = read_levels(raw.raw())
+        if isinstance(draft, Faults):
+            return draft
+        set_levels(session, item_id, draft, version=raw.version)
+        return Done(f"/stock/items/{item_id}#levels", "The reorder point is kept.")
+
+    return book(request, raw, act, again=lambda form: item_answer(request, item_id, levels=form))
+
+
+@router.post("/stock/weighings/{weighing_id}/forget")
+def forget(request: Request, weighing_id: int, raw: Sent) -> Response:
+    """Learn nothing from a weighing any more."""
+
+    def act(session: Session) -> Done:
+        item_id = forget_weighing(session, weighing_id)
+        return Done(f"/stock/items/{item_id}#weighed", "That weighing no longer counts.")
+
+    return book(request, raw, act, again=lambda _form: acts_page(request))
+
+
+def _act(request: Request, act_id: int, form: Form | None) -> Response:
+    with request.app.state.store.reading() as session:
+        view = act_view(session, act_id)
+        back = undoable(session, act_id)
+    return render(request, "stock/act.html", view, form=form, back=back, movement_word=movement_word)
