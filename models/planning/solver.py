@@ -8,7 +8,7 @@ gets small, well-conditioned copies of the whole numbers kept here, and what it 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from math import floor, gcd, isfinite
 from time import perf_counter
@@ -20,14 +20,15 @@ if TYPE_CHECKING:
 Stopped = Literal["", "time", "cancelled"]
 ZERO = Decimal(0)
 
-# Coefficients up to this size are handed over as they are. Larger ones are scaled by a power of two, so that the
-# solver's absolute tolerance of a millionth stays far below one unit of the whole numbers.
+# Coefficients up to this size are handed over as they are. Rows with larger ones are first scaled down by a power of
+# two, which is nearly always enough; where their last digits decide, they are split into two rows with a carry.
 _WELL_CONDITIONED = 2**20
-_TIGHT_TOLERANCE = 1e-9
+# A column counts as whole within a millionth, so a digit stays far below a million.
+_DIGIT = 2**12
 
 
 class SolverFailed(RuntimeError):
-    """The solver's answer is not what the whole numbers say, also at its tightest tolerance."""
+    """The solver's answer is not what the whole numbers say, also when all its numbers are small."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,8 +161,8 @@ def gap_between(value: int, bound: int) -> Decimal:
 def solve(programme: Programme, search: Search, *, start: Sequence[int] | None = None) -> Solved | NotSolved:
     """Return the best whole numbers for a programme, from a first good set of them where there is one.
 
-    What is returned keeps to every row exactly. The bound is the solver's, rounded to whole numbers; when the solver
-    has finished with a gap of nothing it is the value itself. Raises: SolverFailed.
+    What is returned keeps to every row exactly. The bound is the solver's, good to about nine digits and rounded to
+    whole numbers; when the solver has finished with a gap of nothing it is the value itself. Raises: SolverFailed.
     """
     if not programme.worth:
         if any(programme.broken(())):
@@ -170,15 +171,48 @@ def solve(programme: Programme, search: Search, *, start: Sequence[int] | None =
     if start is not None and any(programme.broken(start)):
         start = None
     began = perf_counter()
-    wrong = ""
-    for tolerance in (None, _TIGHT_TOLERANCE):
-        found = _Run(programme, search, began).go(start, tolerance)
-        if isinstance(found, NotSolved):
-            return found
-        wrong = next(iter(programme.broken(found.values)), "")
-        if not wrong:
-            return found
-    raise SolverFailed(wrong)
+    found = _Run(programme, search, began).go(start)
+    if isinstance(found, NotSolved) or not any(programme.broken(found.values)):
+        return found
+    found = _Run(_with_carries(programme), search, began).go(None)
+    if isinstance(found, NotSolved):
+        return found
+    found = replace(found, values=found.values[: len(programme.worth)])
+    for wrong in programme.broken(found.values):
+        raise SolverFailed(wrong)
+    return found
+
+
+def _with_carries(programme: Programme) -> Programme:
+    """The same programme with small numbers in every row, and carries as further columns."""
+    small = Programme()
+    for worth, low, high in zip(programme.worth, programme.lows, programme.highs, strict=True):
+        small.column(high, low=low, worth=worth)
+    for row in programme.rows:
+        if row.high is not None:
+            _split(small, dict(row.terms), row.high)
+        if row.low is not None:
+            _split(small, {column: -times for column, times in row.terms}, -row.low)
+    return small
+
+
+def _split(small: Programme, terms: Mapping[int, int], high: int) -> None:
+    """Add a row as its digits, last ones first, with a carry from each to the next.
+
+    With a = A m + a' and b = B m + b' a sum of a x is at most b exactly when a whole carry c lets the sum of a' x stay
+    within m c + b' and the sum of A x and c within B.
+    """
+    while any(abs(times) > _DIGIT for times in terms.values()):
+        leading, last = {}, {}
+        for column, times in terms.items():
+            leading[column], last[column] = divmod(times, _DIGIT)
+        high, last_high = divmod(high, _DIGIT)
+        least = sum(times * small.lows[column] for column, times in last.items()) - last_high
+        most = sum(times * small.highs[column] for column, times in last.items()) - last_high
+        carry = small.column(-(-most // _DIGIT), low=least // _DIGIT)
+        small.row({**last, carry: -_DIGIT}, high=last_high)
+        terms = {**leading, carry: 1}
+    small.row(terms, high=high)
 
 
 def _scale(numbers: Iterable[int]) -> float:
@@ -202,7 +236,7 @@ class _Run:
         self.worth_scale = _scale(worth // self.shared for worth in programme.worth)
         self.was_cancelled = False
 
-    def go(self, start: Sequence[int] | None, tolerance: float | None) -> Solved | NotSolved:
+    def go(self, start: Sequence[int] | None) -> Solved | NotSolved:
         """Hand everything over, run, and read what came of it."""
         highs = _quiet_highs()
         highs.setOptionValue("threads", 1)
@@ -212,9 +246,6 @@ class _Run:
         highs.setOptionValue("mip_rel_gap", float(self.search.gap))
         # Worth comes in whole steps: a bound less than one step above the value proves it.
         highs.setOptionValue("mip_abs_gap", 0.99 * self.worth_scale)
-        if tolerance is not None:
-            highs.setOptionValue("mip_feasibility_tolerance", tolerance)
-            highs.setOptionValue("primal_feasibility_tolerance", tolerance)
         highs.passModel(self._model())
         if start is not None:
             highs.setSolution(len(start), list(range(len(start))), [float(value) for value in start])
