@@ -147,6 +147,15 @@ def orders_of(
     return tuple(orders)
 
 
+def arriving_milli(orders: Iterable[SupplierOrder]) -> dict[int, int]:
+    """Return what orders bring, by item in thousandths of its unit."""
+    arriving: dict[int, int] = {}
+    for order in orders:
+        for line in order.lines:
+            arriving[line.offer.item] = arriving.get(line.offer.item, 0) + line.milli
+    return arriving
+
+
 def in_time(
     offers: Iterable[Offer], suppliers: Mapping[str, Supplier], lead_days: int | None
 ) -> tuple[tuple[Offer, ...], tuple[Late, ...]]:
@@ -239,7 +248,7 @@ class Basket:
     """The packs that a programme may buy, as columns and rows of it.
 
     `useful_milli` is by item the most of it that could be needed: packs beyond it only reach a price break, a smallest
-    order or free postage, and of what nobody needs none are bought. `budget_micros` bounds them too where there is one.
+    order or free postage. `budget_micros` bounds them too where there is one.
     """
 
     def __init__(
@@ -255,6 +264,8 @@ class Basket:
         self.packs: dict[str, list[int]] = {}
         self.cost: dict[int, int] = {}
         self._arriving: dict[int, dict[int, int]] = {}
+        self._tiers: dict[str, list[tuple[int, int, int | None]]] = {}
+        self._ordered: list[tuple[int, int | None, int, tuple[int, ...]]] = []
         by_supplier: dict[str, list[tuple[Offer, list[int], int]]] = {}
         for offer in offers:
             supplier = suppliers.get(offer.supplier) or Supplier(offer.supplier)
@@ -276,23 +287,44 @@ class Basket:
         counts = {key: sum(values[column] for column in columns) for key, columns in self.packs.items()}
         return {key: count for key, count in counts.items() if count}
 
+    def values_for(self, packs: Mapping[str, int]) -> dict[int, int]:
+        """Return the columns that so many packs of each offer set, those of price breaks and postage too."""
+        values = {}
+        for key, count in packs.items():
+            for start, column, used in reversed(self._tiers.get(key, ())):
+                if start <= count:
+                    values[column] = count
+                    if used is not None:
+                        values[used] = 1
+                    break
+        for ordered, free, free_from, columns in self._ordered:
+            goods = sum(self.cost[column] * values.get(column, 0) for column in columns)
+            if any(values.get(column) for column in columns):
+                values[ordered] = 1
+                if free is not None and goods >= free_from:
+                    values[free] = 1
+        return values
+
     def _columns(self, offer: Offer, most: int) -> list[int]:
         """One column for each price of an offer; with several, at most one of them is used, within its own range."""
         prices = [(1, offer.price_micros), *((each.from_packs, each.price_micros) for each in offer.breaks)]
         prices = [(start, price) for start, price in prices if start <= most]
         columns = []
         chosen = {}
+        tiers = self._tiers[offer.key] = []
         for (start, price), following in zip(prices, [*prices[1:], None], strict=True):
             end = following[0] - 1 if following else most
             column = self._programme.column(end)
             columns.append(column)
             self.cost[column] = price
             self._arriving.setdefault(offer.item, {})[column] = offer.pack_milli
+            used = None
             if len(prices) > 1:
                 used = self._programme.column(1)
                 self._programme.row({column: 1, used: -end}, high=0)
                 self._programme.row({column: 1, used: -start}, low=0)
                 chosen[used] = 1
+            tiers.append((start, column, used))
         if chosen:
             self._programme.row(chosen, high=1)
         self.packs[offer.key] = columns
@@ -308,6 +340,7 @@ class Basket:
             goods.update({column: self.cost[column] for column in columns})
         if supplier.minimum_micros:
             programme.row({**goods, ordered: -supplier.minimum_micros}, low=0)
+        free = None
         if supplier.postage_micros:
             self.cost[ordered] = supplier.postage_micros
             if supplier.free_from_micros is not None:
@@ -315,13 +348,14 @@ class Basket:
                 self.cost[free] = -supplier.postage_micros
                 programme.row({free: 1, ordered: -1}, high=0)
                 programme.row({**goods, free: -supplier.free_from_micros}, low=0)
+        self._ordered.append((ordered, free, supplier.free_from_micros or 0, tuple(goods)))
 
 
 def _most_packs(offer: Offer, supplier: Supplier, useful_milli: int, budget_micros: int | None) -> int:
     """The packs beyond which one fewer is always as good: enough of the item, and every threshold reached anyway."""
-    if useful_milli <= 0:
+    if useful_milli <= 0 and not supplier.has_terms:
         return 0
-    packs = [-(-useful_milli // offer.pack_milli), *(each.from_packs for each in offer.breaks)]
+    packs = [max(-(-useful_milli // offer.pack_milli), 0), *(each.from_packs for each in offer.breaks)]
     if offer.lowest_micros:
         goods = max(supplier.minimum_micros, supplier.free_from_micros or 0)
         packs.append(-(-goods // offer.lowest_micros))

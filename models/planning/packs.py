@@ -18,6 +18,7 @@ from models.planning.offers import (
     PackLine,
     Supplier,
     SupplierOrder,
+    arriving_milli,
     in_time,
     most_milli,
     offer_troubles,
@@ -59,7 +60,8 @@ class Covered:
 class Alone:
     """Everything bought from one supplier: its order, or the items it can't send enough of.
 
-    `order` is None, with nothing lacking, where no search ended in time.
+    `order` is None, with nothing lacking, where no search ended in time. All items are lacking where the supplier's
+    smallest order can't be met with them.
     """
 
     supplier: Supplier
@@ -138,10 +140,15 @@ def buy_packs(question: BuyQuestion, search: Search | None = None) -> BuyPlan | 
     offers, out_of_reach = within_reach(timely, suppliers)
     needs, not_covered = _coverable(wanted, offers)
     found = _cheapest(needs, offers, suppliers, search)
+    if isinstance(found, NotSolved) and found.impossible:
+        # A smallest order that only fewer packs at a higher price reach: rare, and told like packs that run out.
+        needs = _most_covered(needs, offers, suppliers, search)
+        not_covered = {item: rest for item, milli in wanted.items() if (rest := milli - needs.get(item, 0))}
+        found = _cheapest(needs, offers, suppliers, search)
     if isinstance(found, NotSolved):
         return NoPacksYet(max(-found.bound, 0), found.stopped, found.seconds)
     solved, orders = found
-    arriving = _arriving(orders)
+    arriving = arriving_milli(orders)
     left_s = max(search.time_limit_s - (perf_counter() - began), 0.1)
     quiet = replace(search, progress=None, time_limit_s=left_s)
     return BuyPlan(
@@ -156,6 +163,16 @@ def buy_packs(question: BuyQuestion, search: Search | None = None) -> BuyPlan | 
         seconds=solved.seconds,
         alone=_alone(needs, offers, suppliers, quiet),
     )
+
+
+def cheapest_orders(
+    needs: Mapping[int, int], offers: Sequence[Offer], suppliers: Mapping[str, Supplier], search: Search
+) -> tuple[SupplierOrder, ...] | None:
+    """Return the cheapest orders found that cover all needs; None where none do or none were found in time."""
+    reachable, _ = within_reach(offers, suppliers)
+    _, beyond = _coverable(needs, reachable)
+    found = None if beyond else _cheapest(needs, reachable, suppliers, search)
+    return found[1] if isinstance(found, tuple) else None
 
 
 def _troubles(question: BuyQuestion) -> tuple[Trouble, ...]:
@@ -182,6 +199,22 @@ def _coverable(needs: Mapping[int, int], offers: Sequence[Offer]) -> tuple[dict[
     return coverable, beyond
 
 
+def _most_covered(
+    needs: Mapping[int, int], offers: Sequence[Offer], suppliers: Mapping[str, Supplier], search: Search
+) -> dict[int, int]:
+    """The needs as far as packs cover them where the smallest orders allow no more; nothing where time runs out."""
+    programme = Programme()
+    basket = Basket(programme, offers, suppliers, needs)
+    short = {item: programme.column(need, worth=-1) for item, need in needs.items()}
+    for item, need in needs.items():
+        programme.row({**basket.arriving(item), short[item]: 1}, low=need)
+    found = solve(programme, replace(search, progress=None))
+    if isinstance(found, NotSolved):
+        return {}
+    covered = {item: need - found.values[short[item]] for item, need in needs.items()}
+    return {item: milli for item, milli in covered.items() if milli}
+
+
 def _cheapest(
     needs: Mapping[int, int], offers: Sequence[Offer], suppliers: Mapping[str, Supplier], search: Search
 ) -> tuple[Solved, tuple[SupplierOrder, ...]] | NotSolved:
@@ -194,25 +227,14 @@ def _cheapest(
         programme.row(basket.arriving(item), low=need)
     found = solve(programme, search)
     if isinstance(found, NotSolved):
-        if found.impossible:
-            raise SolverFailed("needs within reach were called impossible")
         return found
     orders = orders_of(basket.bought(found.values), offers, suppliers)
     total = sum(order.total_micros for order in orders)
-    arriving = _arriving(orders)
+    arriving = arriving_milli(orders)
     enough = all(arriving.get(item, 0) >= need for item, need in needs.items())
     if not enough or total != -found.value or any(order.too_small for order in orders):
         raise SolverFailed(f"packs for {total} millionths do not stand a second check")
     return found, orders
-
-
-def _arriving(orders: Sequence[SupplierOrder]) -> dict[int, int]:
-    """What orders bring, by item in thousandths."""
-    arriving: dict[int, int] = {}
-    for order in orders:
-        for line in order.lines:
-            arriving[line.offer.item] = arriving.get(line.offer.item, 0) + line.milli
-    return arriving
 
 
 def _alone(
@@ -231,7 +253,7 @@ def _alone(
             continue
         found = _cheapest(needs, own, suppliers, search)
         if isinstance(found, NotSolved):
-            alone.append(Alone(supplier, None))
+            alone.append(Alone(supplier, None, tuple(needs) if found.impossible else ()))
         else:
             solved, (order,) = found
             alone.append(Alone(supplier, order, proven=solved.bound == solved.value))

@@ -94,7 +94,9 @@ def test_the_cheapest_packs_equal_trying_every_number_of_packs(question: BuyQues
         assert needs.get(item, 0) + plan.not_covered.get(item, 0) == need
     if plan.not_covered:
         more = {**needs, **{item: needs.get(item, 0) + 1 for item in plan.not_covered}}
-        assert cheapest_by_trying(more, [o for o in question.offers if o.item in more], question.suppliers) is None
+        assert (
+            cheapest_by_trying(more, [o for o in question.offers if question.needs[o.item]], question.suppliers) is None
+        )
 
 
 @settings(max_examples=40)
@@ -181,6 +183,15 @@ def test_a_smallest_order_out_of_reach_is_told() -> None:
     enough = buy_packs(BuyQuestion({1: 100_000}, [replace(one, most_packs=4)], [strict]))
     assert isinstance(enough, BuyPlan)
     assert [line.packs for line in enough.lines] == [4]
+
+
+def test_a_smallest_order_that_a_lower_price_falls_below_leaves_a_part_uncovered() -> None:
+    # Three packs at 1.00 are below the smallest order of 9.00, which two at 5.00 reach.
+    strict = Supplier("strict", minimum_micros=9 * EURO)
+    falling = Offer("s1", 1, "strict", 1000, 5 * EURO, (Break(3, EURO),), most_packs=3)
+    plan = buy_packs(BuyQuestion({1: 3000}, [falling], [strict]))
+    assert isinstance(plan, BuyPlan)
+    assert ([line.packs for line in plan.lines], plan.total_micros, plan.not_covered) == ([2], 10 * EURO, {1: 1000})
 
 
 def test_nothing_needed_costs_nothing_and_nothing_offered_covers_nothing() -> None:
