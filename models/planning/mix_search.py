@@ -16,9 +16,9 @@ from models.planning.offers import arriving_milli, orders_of
 from models.planning.recipes import Draws
 from models.planning.solver import NotSolved, Progress, Search, Solved, SolverFailed, Stopped, gap_between, solve
 
-# What the first rounds may use of the time that is left, so that there is some to mend what they find.
-_SHARE = 0.7
+# What is kept of the time to mend what a round finds, and at the most which share of what is left.
 _MEND_S = 1.0
+_MEND_SHARE = 0.3
 _NEAR = ((1, 0), (3, 1), (10**9, 1))
 """How many pieces fewer and more of each design a mended mix may have, tried in this order."""
 
@@ -104,17 +104,20 @@ class MixSearch:
         exact: bool,
         start: tuple[Mapping[str, int], Mapping[str, int]] | None,
     ) -> Solved | NotSolved:
-        """One round, with a share of the time that is left."""
-        limit = self._left_s() if exact else self._left_s() * _SHARE
+        """One round, with the time that is left but for some to mend it."""
+        limit = self._left_s()
+        if not exact:
+            limit -= min(_MEND_S, limit * _MEND_SHARE)
         told = self.search.progress
 
         def progress(each: Progress) -> None:
             best = self._best.value if self._best else None
             if exact and each.value is not None:
                 best = each.value if best is None else max(best, each.value)
-            bounds = [bound for bound in (self._bound, each.bound) if bound is not None]
+            if each.bound is not None:
+                self._lower(each.bound)
             if told is not None:
-                told(Progress(perf_counter() - self._began, best, min(bounds, default=None)))
+                told(Progress(perf_counter() - self._began, best, self._bound))
 
         search = replace(self.search, time_limit_s=limit, progress=progress if told else None)
         return solve(model.programme, search, start=model.start(*start) if start else None)
