@@ -226,11 +226,7 @@ def offer_troubles(offers: Sequence[Offer], suppliers: Iterable[Supplier]) -> li
             troubles.append(Trouble(f"{at}.lead_days", "A delivery takes no days or more."))
         if offer.most_packs is not None and offer.most_packs < 0:
             troubles.append(Trouble(f"{at}.most_packs", "The packs to be had are none or more."))
-        counts = [1, *(each.from_packs for each in offer.breaks)]
-        if any(later <= earlier for earlier, later in pairwise(counts)):
-            troubles.append(
-                Trouble(f"{at}.breaks", "Price breaks begin at 2 packs or more and each at more than the one before.")
-            )
+        troubles += break_troubles(f"{at}.breaks", offer.breaks)
     for supplier in suppliers:
         at = f"suppliers.{supplier.key}"
         if supplier.postage_micros < 0:
@@ -242,6 +238,14 @@ def offer_troubles(offers: Sequence[Offer], suppliers: Iterable[Supplier]) -> li
         if supplier.lead_days is not None and supplier.lead_days < 0:
             troubles.append(Trouble(f"{at}.lead_days", "A delivery takes no days or more."))
     return troubles
+
+
+def break_troubles(at: str, breaks: Sequence[Break]) -> list[Trouble]:
+    """Return what is wrong with where price breaks begin."""
+    starts = [1, *(each.from_packs for each in breaks)]
+    if all(later > earlier for earlier, later in pairwise(starts)):
+        return []
+    return [Trouble(at, "Price breaks begin at 2 packs or more and each at more than the one before.")]
 
 
 class Basket:

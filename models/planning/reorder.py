@@ -16,7 +16,7 @@ from math import sqrt
 from statistics import fmean, stdev
 from typing import Literal
 
-from models.planning.offers import Break
+from models.planning.offers import Break, break_troubles
 from models.planning.recipes import PIECE_MILLI
 from models.planning.stock_theory import (
     ZERO,
@@ -304,11 +304,7 @@ def _troubles(question: ReorderQuestion) -> tuple[Trouble, ...]:
         troubles.append(Trouble("lead_sd", "How much deliveries vary is zero days or more."))
     if any(each.price_micros <= 0 for each in question.breaks):
         troubles.append(Trouble("breaks", "Type what a pack costs: above zero."))
-    counts = [1, *(each.from_packs for each in question.breaks)]
-    if counts != sorted(set(counts)):
-        troubles.append(
-            Trouble("breaks", "Price breaks begin at 2 packs or more and each at more than the one before.")
-        )
+    troubles += break_troubles("breaks", question.breaks)
     return tuple(troubles)
 
 

@@ -5,15 +5,12 @@ Searches are held to processor time, which is their wall time on a machine with 
 
 from __future__ import annotations
 
-import gc
 import random
 import subprocess
 import sys
-from collections.abc import Callable
 from dataclasses import replace
 from decimal import Decimal
-from statistics import median
-from time import perf_counter, process_time
+from time import process_time
 
 import pytest
 
@@ -23,6 +20,7 @@ from models.planning.mix_question import MixDesign, MixQuestion
 from models.planning.offers import Offer, Supplier
 from models.planning.recipes import Recipe, RecipeLine, Rough, Stock
 from models.planning.solver import Search
+from tests.bench.test_costing_speed import medians_ms
 
 CENT = 10_000
 EURO = 100 * CENT
@@ -83,20 +81,6 @@ def market(seed: int, *, hours: int | None) -> MixQuestion:
     )
 
 
-def medians_ms(*calls: Callable[[], object], rounds: int = 30) -> list[float]:
-    """The median of each call in milliseconds, the calls interleaved so that a slow moment hits all of them."""
-    taken: list[list[float]] = [[] for _ in calls]
-    for call in calls:
-        call()
-    gc.collect()
-    for _ in range(rounds):
-        for each, call in zip(taken, calls, strict=True):
-            start = perf_counter()
-            call()
-            each.append((perf_counter() - start) * 1000)
-    return [median(each) for each in taken]
-
-
 def test_makeable_for_300_designs_over_500_items_takes_under_50_ms_and_is_linear() -> None:
     recipes, stock = studio(1, 300, 500)
     many, more = studio(1, 3000, 500)
@@ -104,6 +88,7 @@ def test_makeable_for_300_designs_over_500_items_takes_under_50_ms_and_is_linear
         lambda: makeable(recipes, stock),
         lambda: makeable(many, more),
         lambda: effects(recipes, stock, max(makeable(recipes, stock), key=lambda a: a.pieces or 0).key),
+        rounds=30,
     )
     print(f"makeable 300: {one:.2f} ms, 3000: {ten:.2f} ms, with its effects {shown:.2f} ms")  # noqa: T201
     assert one < 50
