@@ -43,7 +43,7 @@ class MixModel:
         most = {key: limit or 0 for key, limit in most_of_each(question, draws, give).items()}
         self._pieces(most, near or {})
         budget = None if give == "money" else question.spend_micros
-        useful = useful_milli(question, draws, most, give != "keep_back")
+        useful = useful_milli(question, draws, most)
         self.basket = Basket(self.programme, question.timely, question.supplier_by_key, useful, budget_micros=budget)
         self._stock(rounded, most)
         self._hours()

@@ -119,16 +119,14 @@ def most_of_each(question: MixQuestion, draws: Mapping[str, Draws], give: Give =
     return found
 
 
-def useful_milli(
-    question: MixQuestion, draws: Mapping[str, Draws], most: Mapping[str, int], kept: bool
-) -> dict[int, int]:
+def useful_milli(question: MixQuestion, draws: Mapping[str, Draws], most: Mapping[str, int]) -> dict[int, int]:
     """Return how much of each item could be bought and used at the most, were every design made as often as it can."""
     useful: dict[int, int] = {}
     for key, by_item in draws.items():
         for item, lines in by_item.items():
             step = stock_of(question.stock, item).step_milli
             useful[item] = useful.get(item, 0) + steps_taken(lines, most[key]) * step
-    usable = {item: question.usable_milli(item, kept=kept) for item in useful}
+    usable = {item: question.usable_milli(item) for item in useful}
     return {item: 0 if (there := usable[item]) is None else max(milli - there, 0) for item, milli in useful.items()}
 
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from decimal import Decimal
 from itertools import product
 
 from hypothesis import strategies as st
 
 from models.planning.mix_question import MixDesign, MixQuestion
 from models.planning.offers import Offer, Supplier
-from models.planning.recipes import Recipe, Stock
+from models.planning.recipes import Recipe, RecipeLine, Stock
 from tests.planning.small_shops import lines, needs_by_hand
 
 ITEMS = (1, 2, 3)
@@ -62,6 +63,38 @@ def mix_questions(draw: st.DrawFn, *, wishes: bool = False, buying: bool = True)
         offers=offers,
         suppliers=suppliers,
         with_allowance=draw(st.booleans()),
+    )
+
+
+@st.composite
+def tight_questions(draw: st.DrawFn) -> MixQuestion:
+    """Questions where the allowance of every line is a fraction and few rings are there, so that rounding up decides."""
+    designs = []
+    for number in range(draw(st.integers(2, 4))):
+        parts = tuple(
+            RecipeLine(
+                draw(st.sampled_from(ITEMS[:2])),
+                draw(st.integers(1, 3)) * 1000,
+                Decimal(draw(st.sampled_from(["0.03", "0.1", "0.25", "0.4"]))),
+            )
+            for _ in range(draw(st.integers(1, 2)))
+        )
+        profit = draw(st.integers(5, 30)) * CENT
+        at_most = draw(st.integers(1, MOST_PIECES))
+        at_least = draw(st.sampled_from([0, 0, 1]))
+        designs.append(
+            MixDesign(Recipe(f"d{number}", f"Design {number}", parts), 600, profit, profit, at_least, at_most)
+        )
+    stock = {item: Stock(item, draw(st.integers(3, 14)) * 1000, name=f"ring {item}") for item in ITEMS}
+    kept = {item: draw(st.integers(0, 4)) * 1000 for item in ITEMS}
+    offers = [Offer("o", 1, "a", 2000, 3 * CENT, most_packs=draw(st.integers(0, 2)))]
+    return MixQuestion(
+        designs,
+        stock,
+        keep_back=kept,
+        spend_micros=draw(st.integers(0, 6)) * CENT,
+        offers=offers,
+        suppliers=[Supplier("a")],
     )
 
 

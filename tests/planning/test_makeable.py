@@ -187,6 +187,15 @@ def test_an_effect_tells_what_is_lost() -> None:
     assert Effect("x", None, 3).lost is None
 
 
+def test_an_effect_keeps_rough_counts_and_plenty_as_they_are() -> None:
+    rough = Stock(SMALL, 40_000, rough=Rough(30_000, 60_000))
+    told = effects([EARRINGS, replace(EARRINGS, key="f")], [rough, Stock(CHAIN, None)], "e", 2)
+    assert told == (Effect("e", 5, 3), Effect("f", 5, 3))
+    endless = Stock(SMALL, 40_000, rough=Rough(30_000))
+    assert isinstance(effects([EARRINGS], [endless, Stock(CHAIN, None)], "e", 1), tuple)
+    assert effects([replace(EARRINGS, unknown=("a bead",))], [rough], "e", 0) == (Effect("e", 0, 0),)
+
+
 @pytest.mark.parametrize("bad", [Decimal("-0.1"), Decimal("NaN"), Decimal("Infinity")])
 def test_a_line_refuses_an_allowance_that_is_none(bad: Decimal) -> None:
     with pytest.raises(ValueError, match="allowance"):

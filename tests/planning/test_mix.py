@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 
 from models.planning.mix import MixPlan, NoPlanYet, faults_of, plan_mix
+from models.planning.mix_model import MixModel
 from models.planning.mix_question import MixDesign, MixQuestion
 from models.planning.offers import Break, Offer, Supplier
 from models.planning.recipes import Recipe, RecipeLine, Rough, Stock
@@ -22,6 +23,7 @@ from tests.planning.mix_shops import (
     pieces_missing,
     seconds_of,
     stock_excess,
+    tight_questions,
     worth_of,
 )
 
@@ -72,6 +74,28 @@ def test_the_packs_of_a_plan_are_the_cheapest_for_its_pieces(question: MixQuesti
     mix = {each.key: plan.pieces.get(each.key, 0) for each in question.designs}
     costs = [cost for cost, arriving in every_basket(question) if not stock_excess(question, mix, arriving)]
     assert plan.spend_micros == min(costs)
+
+
+@settings(max_examples=60)
+@given(tight_questions())
+def test_where_rounding_up_decides_the_best_mix_still_equals_trying_every_mix(question: MixQuestion) -> None:
+    best = best_by_trying(question)
+    plan = plan_mix(question)
+    assert isinstance(plan, MixPlan) == (best is not None)
+    if isinstance(plan, MixPlan):
+        assert plan.value == plan.bound == best
+
+
+@settings(max_examples=40)
+@given(tight_questions())
+def test_a_search_that_may_stop_close_to_the_best_is_as_close_as_it_says(question: MixQuestion) -> None:
+    best = best_by_trying(question)
+    plan = plan_mix(question, Search(gap=Decimal("0.2")))
+    if isinstance(plan, MixPlan):
+        assert best is not None
+        assert plan.value <= best <= plan.bound
+        assert plan.gap <= Decimal("0.2")
+        assert plan.stopped == ""
 
 
 def design(
@@ -251,6 +275,61 @@ def test_a_plan_changed_by_hand_is_counted_again() -> None:
     plan = planned(SHOP)
     more = replace(plan, lines=(replace(plan.lines[0], pieces=3),))
     assert faults_of(SHOP, more) == [f"{9 * HOUR} seconds", "270000 thousandths of ring 1"]
+
+
+def test_a_known_plan_with_a_price_break_and_postage_is_a_start_that_counts() -> None:
+    offers = [Offer("o", 1, "s", 10_000, 4 * EURO, (Break(10, 3 * EURO),)), Offer("p", 2, "t", 5_000, EURO)]
+    suppliers = [Supplier("s", postage_micros=EURO, free_from_micros=30 * EURO), Supplier("t", postage_micros=EURO)]
+    question = MixQuestion(
+        [CHAIN, replace(PENDANT, at_least=1)], stock(0, 0), seconds=4 * HOUR, spend_micros=60 * EURO, offers=offers,
+        suppliers=suppliers, different=2,
+    )  # fmt: skip
+    plan = planned(question)
+    assert plan.pieces == {"chain": 1, "pendant": 1}
+    draws = question.draws()
+    model = MixModel(question, draws, frozenset(draws["chain"]))
+    start = model.start(plan.pieces, plan.packs)
+    assert list(model.programme.broken(start)) == []
+    assert model.programme.value(start) == plan.value
+    assert model.pieces(start) == plan.pieces
+    assert model.basket.bought(start) == plan.packs
+
+
+def test_everything_that_a_changed_plan_breaks_is_named() -> None:
+    offers = [Offer("o", 1, "s", 100_000, 4 * EURO, most_packs=1)]
+    question = replace(
+        SHOP, designs=(replace(PENDANT, at_least=1), CHAIN, replace(BAND, recipe=replace(BAND.recipe, unknown=("a bead",)))),
+        spend_micros=5 * EURO, offers=offers, suppliers=[Supplier("s", "Rings by Post", minimum_micros=4 * EURO)], different=2,
+    )  # fmt: skip
+    plan = planned(question)
+    assert faults_of(question, plan) == []
+    (line, *_) = planned(replace(SHOP, designs=(BAND,), seconds=HOUR)).lines
+    order = planned(replace(question, seconds=9 * HOUR, designs=(CHAIN,), different=0)).orders[0]
+    two = replace(order, lines=(replace(order.lines[0], packs=2),))
+    strict = replace(question, suppliers=[Supplier("s", "Rings by Post", minimum_micros=9 * EURO)])
+    wrong = faults_of(strict, replace(plan, lines=(replace(line, pieces=1),), orders=(two,)))
+    assert wrong == [
+        "0 of Pendant", "Band has parts that are no stock item", "1 different designs", "more money than there is",
+        "an order of Rings by Post is too small", "2 packs of offer o",
+    ]  # fmt: skip
+
+
+def test_a_search_cancelled_on_its_way_keeps_what_it_has() -> None:
+    stop = threading.Event()
+
+    def progress(each: Progress) -> None:
+        if each.bound is not None:
+            stop.set()
+
+    plan = plan_mix(hard_question(), Search(time_limit_s=60, progress=progress, cancelled=stop.is_set))
+    assert isinstance(plan, MixPlan | NoPlanYet)
+    assert plan.stopped == "cancelled"
+    assert plan.search_s < 20
+    exact = replace(hard_question(), with_allowance=False)
+    told: list[Progress] = []
+    plan = plan_mix(exact, Search(time_limit_s=2, progress=told.append))
+    assert isinstance(plan, MixPlan)
+    assert max(each.value or 0 for each in told) == plan.value
 
 
 @pytest.mark.parametrize(

@@ -19,6 +19,7 @@ from tests.planning.mix_shops import (
     pieces_missing,
     seconds_of,
     stock_excess,
+    tight_questions,
 )
 from tests.planning.test_mix import BAND, CHAIN, EURO, HOUR, PENDANT, SHOP, stock
 
@@ -63,7 +64,7 @@ def least_by_trying(question: MixQuestion) -> dict[str, Any]:
 
 
 @settings(max_examples=60)
-@given(mix_questions(wishes=True))
+@given(mix_questions(wishes=True) | tight_questions())
 def test_wishes_fail_by_as_little_as_every_mix_tried_says(question: MixQuestion) -> None:
     answer = plan_mix(question)
     assume(isinstance(answer, Unmeetable))
@@ -141,3 +142,13 @@ def test_a_wished_design_with_an_unknown_part_can_not_be_made() -> None:
     strange = replace(CHAIN, recipe=replace(CHAIN.recipe, unknown=("a clasp",)), at_least=1)
     (short,) = unmet(replace(SHOP, designs=(strange,))).short
     assert short.message == "You want 1 of Chain, but none can be made."
+
+
+def test_packs_within_the_money_are_counted_before_kept_back_stock_gives_way() -> None:
+    # Four pendants take 80 rings: 20 may be used and a pack brings 30, so 30 of those kept back are lacking.
+    question = replace(
+        SHOP, designs=(replace(PENDANT, at_least=4),), keep_back={1: 180_000}, spend_micros=5 * EURO,
+        offers=[Offer("o", 1, "s", 30_000, 5 * EURO)],
+    )  # fmt: skip
+    kept = {each.what: each.by for each in unmet(question).instead}
+    assert kept == {"money": 5 * EURO, "keep_back": 30_000}

@@ -217,14 +217,17 @@ def test_amounts_in_millionths_are_exact() -> None:
 def test_a_stopped_search_says_so() -> None:
     many = [
         Offer(f"o{i}.{k}", i, f"s{k}", (37 + 13 * ((i * 7 + k * 5) % 11)) * 1000, (211 + 97 * ((i * 3 + k * 11) % 17)) * CENT)
-        for i in range(40) for k in range(6)
+        for i in range(150) for k in range(6)
     ]  # fmt: skip
     terms = [Supplier(f"s{k}", postage_micros=(500 + k) * CENT, minimum_micros=20 * EURO) for k in range(6)]
-    plan = buy_packs(BuyQuestion({i: 413_000 + i * 1000 for i in range(40)}, many, terms), Search(time_limit_s=0.05))
-    assert isinstance(plan, BuyPlan | NoPacksYet)
-    assert plan.stopped == "time"
-    told = buy_packs(BuyQuestion({1: 413_000}, many, terms), Search(cancelled=lambda: True))
-    assert isinstance(told, BuyPlan | NoPacksYet)
+    question = BuyQuestion({i: 413_000 + i * 1000 for i in range(150)}, many, terms)
+    for search, why in ((Search(time_limit_s=0), "time"), (Search(cancelled=lambda: True), "cancelled")):
+        plan = buy_packs(question, search)
+        assert isinstance(plan, BuyPlan | NoPacksYet)
+        assert plan.stopped == why
+    proven = buy_packs(question)
+    assert isinstance(proven, BuyPlan)
+    assert (proven.stopped, proven.gap) == ("", 0)
 
 
 @pytest.mark.parametrize(
