@@ -6,7 +6,7 @@ missing. Then each of hours, money and kept-back stock gives way alone, by as li
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from time import perf_counter
 from typing import Literal
@@ -16,10 +16,12 @@ from models.planning.mix_model import taken_of_each
 from models.planning.mix_question import Give, MixQuestion
 from models.planning.mix_search import Found, MixSearch
 from models.planning.offers import arriving_milli, most_milli, orders_of
-from models.planning.recipes import stock_of
+from models.planning.recipes import ZERO, stock_of
 from models.planning.solver import Search
 from models.planning.troubles import in_hours, in_units, listed
 from models.trade.money import from_micros
+
+MOST_TOLD = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,21 +64,14 @@ class Unmeetable:
 
     `proven` tells whether fewer could not fail. `instead` are the ways out; when there are none, no single one of
     hours, money and kept-back stock is enough. `lacking` is what the wished pieces take beyond free stock and all
-    offers.
+    offers. `message` is the whole answer in plain words.
     """
 
     short: tuple[Short, ...]
     proven: bool
     instead: tuple[Instead, ...]
     lacking: tuple[Missing, ...]
-
-    @property
-    def message(self) -> str:
-        """The whole answer in plain words."""
-        said = " ".join(each.message for each in self.short)
-        if self.instead:
-            return f"{said} All would fit with {listed([each.message for each in self.instead], last='or')}."
-        return f"{said} More hours, more money or less kept back would not be enough by itself."
+    message: str
 
 
 def unmeetable(question: MixQuestion, search: Search) -> Unmeetable:
@@ -95,20 +90,39 @@ def unmeetable(question: MixQuestion, search: Search) -> Unmeetable:
     found: dict[Give, Found] = {}
     for number, give in enumerate(asked):
         left_s = search.time_limit_s - (perf_counter() - began)
-        share = replace(
-            search, gap=search.gap * 0, progress=None, time_limit_s=max(left_s / (len(asked) - number), 0.1)
-        )
+        share = replace(search, gap=ZERO, progress=None, time_limit_s=max(left_s / (len(asked) - number), 0.1))
         answer = MixSearch(question, share, give=give).go()
         if isinstance(answer, Found):
             found[give] = answer
     pieces = found.get("pieces")
-    instead = [_instead(question, give, each) for give, each in found.items() if give != "pieces"]
+    short = _short(question, pieces.pieces if pieces else {})
+    ways = [_instead(question, give, each) for give, each in found.items() if give != "pieces"]
+    instead, lacking = tuple(each for each in ways if each is not None), _lacking(question)
     return Unmeetable(
-        short=_short(question, pieces.pieces if pieces else {}),
+        short=short,
         proven=pieces is not None and pieces.bound == pieces.value,
-        instead=tuple(each for each in instead if each is not None),
-        lacking=_lacking(question),
+        instead=instead,
+        lacking=lacking,
+        message=_message(question, short, instead, lacking),
     )
+
+
+def _message(
+    question: MixQuestion, short: Sequence[Short], instead: Sequence[Instead], lacking: Sequence[Missing]
+) -> str:
+    """The whole answer: what fails, what is not to be had, and what would help."""
+    said = ["Not all wishes fit together."] if len(short) > 1 else []
+    said += [each.message for each in short[:MOST_TOLD]]
+    if len(short) > MOST_TOLD:
+        said.append(f"{len(short) - MOST_TOLD} more wishes fail.")
+    if lacking:
+        names = [f"{in_units(each.milli)} of {stock_of(question.stock, each.item).called}" for each in lacking]
+        said.append(f"Neither free nor on offer: {listed(names)}.")
+    elif instead:
+        said.append(f"All would fit with {listed([each.message for each in instead], last='or')}.")
+    else:
+        said.append("More hours, more money or less kept back would not be enough by itself.")
+    return " ".join(said)
 
 
 def _short(question: MixQuestion, pieces: Mapping[str, int]) -> tuple[Short, ...]:

@@ -114,9 +114,7 @@ def test_rings_that_are_not_there_are_told_by_item() -> None:
     assert short.message == "You want 3 of Chain, but 2 can be made."
     assert answer.lacking == (Missing(1, 70_000, rough=False),)
     assert answer.instead == ()
-    assert answer.message == (
-        "You want 3 of Chain, but 2 can be made. More hours, more money or less kept back would not be enough by itself."
-    )
+    assert answer.message == "You want 3 of Chain, but 2 can be made. Neither free nor on offer: 70 of ring 1."
 
 
 def test_money_and_kept_back_stock_are_two_ways_out() -> None:
@@ -136,6 +134,19 @@ def test_too_few_different_designs_are_told() -> None:
     (short,) = answer.short
     assert (short.field, short.key, short.wanted, short.possible) == ("different", "", 3, 1)
     assert short.message == "You want 3 different designs, but 1 can be made."
+
+
+def test_many_wishes_that_fail_are_told_in_short() -> None:
+    many = [replace(BAND, recipe=replace(BAND.recipe, key=f"b{n}", name=f"Band {n}"), at_least=1) for n in range(9)]
+    answer = unmet(replace(SHOP, designs=many, seconds=2 * HOUR))
+    assert len(answer.short) == 6
+    assert answer.message.startswith("Not all wishes fit together. You want 1 of Band")
+    assert "2 more wishes fail." in answer.message
+    # Two hours and three times thirty rings: by itself neither hours nor rings would do.
+    assert "Neither free nor on offer: 170 of ring 2." in answer.message
+    both = unmet(replace(SHOP, designs=many[:3], seconds=HOUR, keep_back={2: 50_000}))
+    assert both.lacking == ()
+    assert both.message.endswith("More hours, more money or less kept back would not be enough by itself.")
 
 
 def test_a_wished_design_with_an_unknown_part_can_not_be_made() -> None:
