@@ -59,7 +59,9 @@ class MixSearch:
     def go(self, known: Mapping[str, int] | None = None, packs: Mapping[str, int] | None = None) -> Found | NotFound:
         """Search, from a known mix and its packs where there is one. Raises: SolverFailed."""
         rounded: frozenset[int] = frozenset()
-        start = (known, packs or {}) if known is not None else None
+        if known is not None:
+            self._keep_known(known, packs or {})
+        start = (self._best.pieces, self._best.packs) if self._best else None
         while True:
             model = MixModel(self.question, self.draws, rounded, give=self.give)
             exact = self._fractional <= rounded
@@ -136,6 +138,13 @@ class MixSearch:
                 return
             if not found.impossible:
                 return
+
+    def _keep_known(self, pieces: Mapping[str, int], packs: Mapping[str, int]) -> None:
+        """Keep a known mix if it still meets every wish and limit."""
+        model = MixModel(self.question, self.draws, frozenset(), give=self.give)
+        values = model.start(pieces, packs)
+        if not any(model.programme.broken(values)) and not self.short_of(pieces, packs, {}):
+            self._keep(pieces, packs, model.programme.value(values))
 
     def _keep(self, pieces: Mapping[str, int], packs: Mapping[str, int], value: int) -> None:
         if self._best is None or value > self._best.value:

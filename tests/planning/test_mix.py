@@ -266,9 +266,14 @@ def test_a_plan_is_found_again_from_a_known_one() -> None:
     question = hard_question()
     first = plan_mix(question, Search(time_limit_s=1.0))
     assert isinstance(first, MixPlan)
-    again = plan_mix(question, Search(time_limit_s=1.0), known=first)
-    assert isinstance(again, MixPlan)
-    assert again.value >= first.value
+    for time_limit_s in (1.0, 0.01):
+        again = plan_mix(question, Search(time_limit_s=time_limit_s), known=first)
+        assert isinstance(again, MixPlan)
+        assert again.value >= first.value
+    # Where it no longer stands it is not used.
+    less = plan_mix(replace(question, stock={}, spend_micros=0), known=first)
+    assert isinstance(less, MixPlan)
+    assert (less.value, less.pieces) == (0, {})
 
 
 def test_a_plan_changed_by_hand_is_counted_again() -> None:
