@@ -1,8 +1,8 @@
 """The best mix against published multidimensional knapsack problems and an example of a small studio.
 
 Source of the problems: C. C. Petersen, Computational experience with variants of the Balas algorithm applied to the
-selection of R&D projects, Management Science 13(9), 1967, 736-750, as the first three of the set mknap1 of the OR-Library,
-with its optima. The first was read there; the second and third were typed from memory of the same set.
+selection of R&D projects, Management Science 13(9), 1967, 736-750; the first three of the set mknap1 of the OR-Library.
+They were typed from memory: that their published optima come out to the last digit is the check of both.
 Here a project is a design that is made once or not at all, and what is limited are items.
 """
 
