@@ -124,7 +124,7 @@ def _box(sheet: _Sheet) -> Box:
         if around is not None and around in picture.kind_of:
             if picture.kind_of[around] != kind:
                 continue
-            members, wide, high = [around], 4 * shape.ring.outer_mm, 4 * shape.ring.outer_mm  # noqa: PLW2901
+            members, wide, high = [around], 1.8 * shape.ring.outer_mm, 1.8 * shape.ring.outer_mm  # noqa: PLW2901
         xs, ys = [placed.xs[index] for index in members], [placed.ys[index] for index in members]
         left, right = min(left, min(xs) - wide), max(right, max(xs) + wide)
         top, bottom = min(top, min(ys) - high), max(bottom, max(ys) + high)
