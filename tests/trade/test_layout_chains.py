@@ -259,10 +259,20 @@ def test_a_graduated_chain_has_small_ends_and_a_large_middle() -> None:
 def test_only_verified_weaves_are_drawn_and_the_others_say_so() -> None:
     for code in CHAINS:
         chain = plain(code, 6)
-        drawn = draw_chain(chain, ITEMS)
+        inner_nm = 2_900_000 if code == ROPE else 4_000_000
+        drawn = draw_chain(chain, {"a": Item("a", "ring", RingSize(1_000_000, inner_nm))})
         assert (drawn.svg is not None) == (code in DRAWN)
         if code not in DRAWN:
             assert "not verified" in drawn.notes[0]
+
+
+def test_a_solved_weave_is_drawn_within_its_aspect_ratios_and_of_one_size_only() -> None:
+    for code, ratio in ((BYZANTINE, 3.3), (BYZANTINE, 5.2), (ROPE, 4.0), (SPIRAL, 3.5)):
+        drawn = draw_chain(plain(code, 6), {"a": Item("a", "ring", RingSize(1_000_000, round(ratio * 1_000_000)))})
+        assert drawn.svg is None
+        assert "verified" in drawn.notes[0]
+    mixed = draw_chain(Chain(BYZANTINE, (Stretch(3, ("a", "a", "c", "c", "c", "c")),)), ITEMS)
+    assert mixed.svg is None
 
 
 def test_a_long_chain_is_drawn_from_its_beginning() -> None:

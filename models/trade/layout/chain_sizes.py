@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from models.trade.layout.chain_states import STATES, state_at
 from models.trade.layout.chain_weaves import CHAINS, ONE, TWO, ChainWeave
 from models.trade.layout.chains import Chain
 from models.trade.layout.geometry import pair_pitch_mm, ring_mm
@@ -79,10 +80,12 @@ def _fitted(swatches: Sequence[ChainSwatch]) -> PerRing | NoLength:
 
 
 def _why_not(kind: ChainWeave, size: RingSize) -> str:
-    if not kind.pulled:
-        return "The length of this weave is not computed: measure a swatch of it."
+    states = STATES.get(kind.code)
+    if not states:
+        return "The length of this weave is not computed for this ring: measure a swatch of it."
     ratio = size.inner_nm / size.wire_nm
-    low, high = kind.pulled[0][0], kind.pulled[-1][0]
+    known = [row[0] for row in (*states, *kind.pulled)]
+    low, high = min(known), max(known)
     return (
         f"The length of this weave is computed from AR {low:g} to {high:g} only, and this ring has {ratio:.2f}: "
         "measure a swatch."
@@ -92,8 +95,8 @@ def _why_not(kind: ChainWeave, size: RingSize) -> str:
 def pulled_share(weave: str, size: RingSize) -> float | None:
     """Return the pulled pitch per ring over the inner diameter, or None where it is not computed.
 
-    1-in-1 is exactly 1; 2-in-2 a closed form; the others are read from the table between its aspect ratios, straight
-    in 1 / AR, never past its ends.
+    1-in-1 is exactly 1; 2-in-2 a closed form; the others are read between the aspect ratios that were solved, never
+    past them.
     """
     ring = ring_mm(size)
     ratio = size.inner_nm / size.wire_nm
@@ -101,6 +104,9 @@ def pulled_share(weave: str, size: RingSize) -> float | None:
         return 1.0 if ratio >= 2 else None
     if weave == TWO:
         return pair_pitch_mm(ring, ring) / (2 * ring.inner_mm) if ratio >= 2.6213 else None
+    state = state_at(weave, ratio)
+    if state is not None:
+        return state[0]
     table = CHAINS[weave].pulled
     for (low, at_low), (high, at_high) in pairwise(table):
         if low <= ratio <= high:

@@ -23,7 +23,8 @@ class ChainWeave:
     `roles` names the rings of a unit; `rules` is None where the links are not sure. `finish` are the rings of one more
     unit that end an open chain, `start` those that it begins with. `abreast` is how many rings lie side by side at an
     end: with it (rings - abreast) x pitch per ring + outer diameter is the pulled length. `least_loop` is the fewest
-    units of a closed loop. `pulled` holds pulled pitch per ring / inner diameter by aspect ratio.
+    units of a closed loop. `pulled` holds pulled pitch per ring / inner diameter by aspect ratio, past the solved
+    states.
     """
 
     code: str
@@ -50,7 +51,6 @@ def _pairs(a: int, units: int, b: int) -> tuple[Rule, ...]:
 
 _UNSURE = "Which rings link which is not certain here, so links are counted only where you give them yourself."
 _SWATCH = "The length comes from your measured swatch."
-_IDEAL = "ideal rings, solved numerically in this project"
 
 _ROWS = (
     ChainWeave(
@@ -85,8 +85,6 @@ _ROWS = (
         start=(0, 1),
         finish=(0, 1),
         abreast=2,
-        # Source: ideal rings, solved numerically in this project.
-        pulled=((3.5, 0.2740), (4.0, 0.2883), (5.0, 0.3057)),
         words=(
             "Pass a pair of rings through the connecting pair, and a second pair through that one.",
             "Fold the second pair back, one ring to each side, and hold it there.",
@@ -100,7 +98,7 @@ _ROWS = (
         start=(0,),
         least_loop=5,
         # Source: ideal rings, solved numerically in this project; half the inner diameter from AR 4 up.
-        pulled=((3.0, 0.4822), (3.5, 0.4928), (4.0, 0.5), (20.0, 0.5)),
+        pulled=((3.6, 0.4944), (4.0, 0.5), (20.0, 0.5)),
         words=("Pass each ring through the two before, always the same way round, and close it.",),
     ),
     ChainWeave(
@@ -110,7 +108,7 @@ _ROWS = (
         start=(0,),
         least_loop=5,
         # Source: ideal rings, solved numerically in this project.
-        pulled=((3.5, 0.3242), (4.0, 0.3532), (5.0, 0.3903)),
+        pulled=((3.5, 0.3242), (3.53, 0.3277)),
         words=("Pass each ring through the two before so that it lies round the spiral, and close it.",),
     ),
     ChainWeave(

@@ -27,6 +27,7 @@ FULL_UP_TO = 1_200
 
 _WIRE_UNITS = 40
 _PALE = "#f1ece3"
+_FEW_KINDS = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,10 +154,12 @@ def _by_tint(sheet: _Sheet, members: Iterable[int]) -> dict[str, list[int]]:
 def _full(sheet: _Sheet) -> list[str]:
     """Return one symbol for each kind of ring, band and tint, and one use of it for each ring.
 
-    Every tint of the items has its symbols, so that a page can repaint a ring by pointing its uses elsewhere.
+    In a sheet every tint of the items has its symbols, so that a page can repaint a ring by pointing its uses
+    elsewhere.
     """
     picture, prefix = sheet.picture, sheet.look.prefix
     number_of = {tint: number for number, tint in enumerate(_tints(sheet))}
+    few = len(picture.kinds) <= _FEW_KINDS
     last = max(1, len(picture.bands) - 1)
     defs: list[str] = []
     body: list[str] = []
@@ -165,7 +168,8 @@ def _full(sheet: _Sheet) -> list[str]:
         for kind, arcs in arcs_of.items():
             name = f"{prefix}k{kind}b{band}t"
             ways = Ways.of(picture.kinds[kind], arcs, sheet.scale)
-            defs += [symbol(ways, tint, 1 - band / last, f"{name}{number}") for tint, number in number_of.items()]
+            here = number_of if few else {sheet.tint(index): 0 for index in picture.members[kind]}
+            defs += [symbol(ways, tint, 1 - band / last, f"{name}{number_of[tint]}") for tint in here]
             for index in picture.members[kind]:
                 x, y = sheet.xy(index)
                 tint = number_of[sheet.tint(index)]

@@ -95,6 +95,7 @@ def line_of(shape: Shape, arc: Arc, to: tuple[float, float] = (0.0, 0.0)) -> lis
     """
     steps = max(2, round((arc.end - arc.start) / _STEP))
     wire = shape.ring.wire_mm
+    area = shape.first[0] * shape.second[1] - shape.first[1] * shape.second[0]
     points: list[tuple[float, float]] = []
     for number in range(steps + 1):
         angle = arc.start + (arc.end - arc.start) * number / steps
@@ -103,6 +104,11 @@ def line_of(shape: Shape, arc: Arc, to: tuple[float, float] = (0.0, 0.0)) -> lis
         length = hypot(along_x, along_y) or 1.0
         across_x, across_y = -along_y / length, along_x / length
         off = (to[0] * across_x + to[1] * across_y) * wire
+        # Moved inward past the centre of a tight bend, as at the tip of a ring seen edge on, the line would curl.
+        most = 0.7 * length**3 / abs(area)
+        inward = off if area > 0 else -off
+        if inward > most:
+            off *= most / inward
         points.append((x + off * across_x, y + off * across_y))
     return points
 
