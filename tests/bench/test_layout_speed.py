@@ -9,6 +9,7 @@ import gc
 from collections.abc import Callable
 from time import process_time
 
+from models.trade.layout.attach import Attachment, Selection
 from models.trade.layout.chain_weaves import ONE
 from models.trade.layout.chain_work import chain_work
 from models.trade.layout.chains import Chain, Stretch, chain_net
@@ -73,6 +74,17 @@ def test_five_thousand_rings_are_counted_checked_and_drawn_well_under_a_second()
     taken = best(all_of_it)
     print(f"5,000 rings {taken * 1000:.0f} ms")  # noqa: T201
     assert taken < 0.6
+
+
+def test_a_long_fringe_does_not_hold_up_a_drawing() -> None:
+    fringe = (
+        Attachment("fringe", "hang", Selection("last row"), ring="b", each=2),
+        Attachment("side", "hang", Selection("row ends"), ring="b"),
+    )
+    layout = Layout(EUROPEAN_4, sheet(5_000).rows, fringe)
+    taken = best(lambda: draw_piece(layout, ITEMS, Look(answer=True)), 2)
+    print(f"5,000 rings with 250 hung ones {taken * 1000:.0f} ms")  # noqa: T201
+    assert taken < 1.5
 
 
 def test_the_largest_set_and_the_order_of_work_grow_in_line() -> None:

@@ -91,7 +91,7 @@ def painted(svg: str, net: Net) -> list[tuple[str, np.ndarray, float]]:
     for use in woven.iter(f"{SPACE}use"):
         target = by_id[(use.get("href") or "")[1:]]
         if target.tag == f"{SPACE}path":
-            if use.get("stroke-opacity") is None:
+            if use.get("x") is None:
                 breadth = float(use.get("stroke-width") or 0)
                 found += [("", points, breadth) for _, points in lines_of(target.get("d") or "")]
             continue

@@ -15,7 +15,7 @@ from models.trade.layout.edits import drop_rings
 from models.trade.layout.items import Item, items_of
 from models.trade.layout.links import net_of
 from models.trade.layout.patterns import checks as checked
-from models.trade.layout.piece import work_out, work_out_chain
+from models.trade.layout.piece import difference, work_out, work_out_chain
 from models.trade.layout.rows import EUROPEAN_4, EUROPEAN_6, GAP, JAPANESE_12, Layout, Row
 from models.trade.layout.shapes import lozenge, rectangle
 from models.trade.layout.through import how_many_hang, least_opening_nm, squeezed
@@ -219,7 +219,21 @@ def test_the_layout_modules_import_nothing_but_the_trade() -> None:
             if line.startswith(("import ", "from ")):
                 word = line.split()[1].split(".")[0]
                 assert word in {
-                    "__future__", "collections", "dataclasses", "decimal", "functools", "html", "itertools", "math",
+                    "__future__", "bisect", "collections", "dataclasses", "decimal", "functools", "html", "itertools", "math",
                     "models", "re", "typing",
                 }, f"{module.name}: {line}"  # fmt: skip
                 assert word != "models" or line.split()[1].startswith("models.trade"), line
+
+
+def test_a_changed_piece_says_what_differs() -> None:
+    before = work_out(rect(4, 4), ITEMS)
+    changed = checked(rect(4, 5), ["a", "b"])
+    assert isinstance(changed, Layout)
+    found = difference(before, work_out(changed, ITEMS), ITEMS)
+    assert [(each.label, each.before, each.after) for each in found.items] == [
+        ("bronze", 16, 10),
+        ("blue niobium", 0, 10),
+    ]
+    assert float(found.mass_g) == pytest.approx(10 * float(BLUE.one_mass_g or 0) - 6 * float(BRONZE.one_mass_g or 0))
+    assert float(found.wire_mm) == pytest.approx(4 * 15.70796, rel=1e-6)
+    assert difference(before, before, ITEMS).items == ()

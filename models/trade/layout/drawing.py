@@ -20,7 +20,7 @@ from models.trade.layout.picture import Arc, Picture, Shape, picture_of
 from models.trade.layout.place import Placement
 from models.trade.layout.rows import ring_name
 from models.trade.layout.strokes import Ways, arc_path, symbol, tucked
-from models.trade.layout.tints import body_of, edge_of, mixed, safe
+from models.trade.layout.tints import body_of, edge_of, gleam_of, mixed, safe
 
 FULL_UP_TO = 1_200
 """So many rings are drawn one element each; larger pieces as one path for each band and tint."""
@@ -28,6 +28,7 @@ FULL_UP_TO = 1_200
 _WIRE_UNITS = 40
 _PALE = "#f1ece3"
 _FEW_KINDS = 12
+_TILE_RINGS = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +134,8 @@ def _box(sheet: _Sheet) -> Box:
         for tag in sheet.look.tags:
             edge = max(shape.ring.outer_mm for shape in picture.kinds) / 2
             room = max(right - left, bottom - top) / 34 * len(_tag_words(sheet, tag))
-            left, right = min(left, tag.x_mm - edge), max(right, tag.x_mm + edge + room)
+            before, after = (room, 0.0) if _reads_left(sheet, tag) else (0.0, room)
+            left, right = min(left, tag.x_mm - edge - before), max(right, tag.x_mm + edge + after)
             top, bottom = min(top, tag.y_mm - edge), max(bottom, tag.y_mm + edge)
     scale = sheet.scale
     return left * scale, top * scale, (right - left) * scale, (bottom - top) * scale
@@ -142,13 +144,6 @@ def _box(sheet: _Sheet) -> Box:
 def _reach(shape: Shape, axis: int) -> float:
     """Return how far the centre line reaches from its centre, to the side (0) or up and down (1)."""
     return float((shape.first[axis] ** 2 + shape.second[axis] ** 2) ** 0.5)
-
-
-def _by_tint(sheet: _Sheet, members: Iterable[int]) -> dict[str, list[int]]:
-    found: dict[str, list[int]] = {}
-    for index in members:
-        found.setdefault(sheet.tint(index), []).append(index)
-    return found
 
 
 def _full(sheet: _Sheet) -> list[str]:
@@ -185,33 +180,54 @@ def _tints(sheet: _Sheet) -> list[str]:
 
 
 def _light(sheet: _Sheet) -> list[str]:
-    """Return one path for each band and tint, stroked three times: edge, body, gleam."""
+    """Return one path for each band, tint and tile, stroked three times: edge, body, gleam.
+
+    Tiles let a browser leave out what is not in view. All edges of a band come before its bodies, so that tiles and
+    tints that touch do not darken each other.
+    """
     picture, prefix, scale = sheet.picture, sheet.look.prefix, sheet.scale
-    tints = [_by_tint(sheet, members) for members in picture.members]
     last = max(1, len(picture.bands) - 1)
+    tiles = [_tiles(sheet, members) for members in picture.members]
     defs: list[str] = []
     body: list[str] = []
-    where = {index: sheet.xy(index) for index in sheet.shown}
     for band, arcs_of in enumerate(picture.bands):
-        strokes: dict[tuple[str, float], list[str]] = {}
+        strokes: dict[tuple[str, float, tuple[int, int]], list[str]] = {}
         for kind, arcs in arcs_of.items():
             shape = picture.kinds[kind]
             wire = round(shape.ring.wire_mm * scale, 1)
             ways = [arc_path(shape, tucked(shape, arc), scale) for arc in arcs]
-            for tint, members in tints[kind].items():
-                paths = strokes.setdefault((tint, wire), [])
+            for (tint, tile), spots in tiles[kind].items():
+                paths = strokes.setdefault((tint, wire, tile), [])
                 for (dx, dy), way in ways:
-                    paths += [f"M{where[i][0] + dx} {where[i][1] + dy}{way}" for i in members]
-        for number, ((tint, wire), paths) in enumerate(strokes.items()):
-            name = f"{prefix}b{band}t{number}"
-            defs.append(f'<path id="{name}" d="{"".join(paths)}"/>')
-            body.append(
-                f'<g><use href="#{name}" stroke="{edge_of(tint)}" stroke-width="{wire:g}"/>'
-                f'<use href="#{name}" stroke="{body_of(tint, 1 - band / last)}" stroke-width="{wire * 0.78:.1f}"/>'
-                f'<use href="#{name}" x="-{wire * 0.12:.0f}" y="-{wire * 0.13:.0f}" stroke="#fff" stroke-opacity=".4" '
-                f'stroke-width="{wire * 0.2:.1f}"/></g>'
-            )
+                    paths += [f"M{x + dx} {y + dy}{way}" for x, y in spots]
+        named = [(f"{prefix}b{band}p{number}", *key[:2]) for number, key in enumerate(strokes)]
+        defs += [
+            f'<path id="{name}" d="{"".join(d)}"/>' for (name, _, _), d in zip(named, strokes.values(), strict=True)
+        ]
+        depth = 1 - band / last
+        body += [
+            f'<use href="#{name}" stroke="{edge_of(tint)}" stroke-width="{wire:g}"/>' for name, tint, wire in named
+        ]
+        body += [
+            f'<use href="#{name}" stroke="{body_of(tint, depth)}" stroke-width="{wire * 0.78:.1f}"/>'
+            for name, tint, wire in named
+        ]
+        body += [
+            f'<use href="#{name}" x="-{wire * 0.12:.0f}" y="-{wire * 0.13:.0f}" stroke="{gleam_of(tint, depth)}" '
+            f'stroke-width="{wire * 0.15:.1f}"/>'
+            for name, tint, wire in named
+        ]
     return [f"<defs>{''.join(defs)}</defs>", '<g class="woven" fill="none" stroke-linejoin="round">', *body, "</g>"]
+
+
+def _tiles(sheet: _Sheet, members: Iterable[int]) -> dict[tuple[str, tuple[int, int]], list[tuple[int, int]]]:
+    """Return where rings stand, in units, by their tint and by the tile of the plane that they stand in."""
+    side = round(_TILE_RINGS * max(shape.ring.outer_mm for shape in sheet.picture.kinds) * sheet.scale)
+    found: dict[tuple[str, tuple[int, int]], list[tuple[int, int]]] = {}
+    for index in members:
+        x, y = sheet.xy(index)
+        found.setdefault((sheet.tint(index), (x // side, y // side)), []).append((x, y))
+    return found
 
 
 def _outline(sheet: _Sheet, index: int, extra: str) -> str:
@@ -245,14 +261,21 @@ def _tags(sheet: _Sheet, text: float) -> list[str]:
         tint = safe(item.tint) if item else PLAIN_TINT
         hosts = [host for host in tag.hosts if host in sheet.picture.kind_of]
         lines = "".join(f"M{sheet.xy(host)[0]} {sheet.xy(host)[1]}L{x:.0f} {y:.0f}" for host in hosts[:60])
+        anchor, shift = ("end", -text * 0.7) if _reads_left(sheet, tag) else ("start", text * 0.7)
         found.append(
             f'<g class="tag"><path d="{lines}" fill="none" stroke="currentColor" stroke-width="{text * 0.08:.1f}" '
             f'stroke-dasharray="{text * 0.3:.0f}"/><circle cx="{x:.0f}" cy="{y:.0f}" r="{text * 0.4:.0f}" '
-            f'fill="{tint}" stroke="currentColor" stroke-width="{text * 0.1:.1f}"/><text x="{x + text * 0.7:.0f}" '
-            f'y="{y + text * 0.35:.0f}" font-family="system-ui, sans-serif" font-size="{text:.0f}" '
-            f'fill="currentColor">{escape(_tag_words(sheet, tag))}</text></g>'
+            f'fill="{tint}" stroke="currentColor" stroke-width="{text * 0.1:.1f}"/><text x="{x + shift:.0f}" '
+            f'y="{y + text * 0.35:.0f}" text-anchor="{anchor}" font-family="system-ui, sans-serif" '
+            f'font-size="{text:.0f}" fill="currentColor">{escape(_tag_words(sheet, tag))}</text></g>'
         )
     return ['<g class="tags">', *found, "</g>"] if found else []
+
+
+def _reads_left(sheet: _Sheet, tag: Tag) -> bool:
+    """Tell whether a tag stands to the left of what it hangs on, so that its words run away from it."""
+    hosts = [sheet.placed.xs[host] for host in tag.hosts]
+    return bool(hosts) and tag.x_mm < sum(hosts) / len(hosts) - 1e-6
 
 
 def _tag_words(sheet: _Sheet, tag: Tag) -> str:

@@ -28,8 +28,12 @@ _TOUCH = 0.998
 """The least distance of two centre lines that counts as clear, in wires: a hair under touching."""
 
 _MOST_HOSTS = 6
-_MOST_TRIED = 40_000
+_MOST_TRIED = 12_000
 """How many trial places a whole piece may take, so that a drawing never waits long for its fringe."""
+
+_MOST_MISSED = 3
+_MOST_KEPT = 24
+"""How many vain searches for rings on hosts of one pose there may be, and how many found places are tried again."""
 
 _ANGLES = tuple((math.cos(step * math.pi / 16), math.sin(step * math.pi / 16)) for step in range(32))
 
@@ -45,14 +49,20 @@ class Tag:
     hosts: tuple[int, ...]
 
 
+Place = tuple[Vector, Vector]
+"""A centre, relative to the middle of the hosts, and a normal."""
+
+
 @dataclass(slots=True)
 class _Search:
-    """The rings placed so far, in squares of the plane, and places already found for equal surroundings."""
+    """The rings placed so far, in squares of the plane, and the places found for rings on hosts of each pose."""
 
     placed: Placement
     square_mm: float
     squares: dict[tuple[int, int], list[int]] = field(default_factory=dict)
-    found: dict[tuple[object, ...], tuple[Vector, Vector] | None] = field(default_factory=dict)
+    kept: dict[tuple[object, ...], list[Place]] = field(default_factory=dict)
+    missed: dict[tuple[object, ...], int] = field(default_factory=dict)
+    poses: dict[Pose, int] = field(default_factory=dict)
     tried: int = 0
 
     def add(self, index: int) -> None:
@@ -97,8 +107,7 @@ def hang(placed: Placement, net: Net, items: Items, attachments: Sequence[Attach
             if spot is None or ring is None:
                 left.append(index)
                 continue
-            _put(placed, index, spot[0], Pose(spot[1], ring))
-            search.add(index)
+            _put(search, index, spot[0], Pose(spot[1], ring))
         findings = dict.fromkeys(
             other for index in (*group, *net.hosts[name]) for other in net.neighbours[index] if _is_of(net, other, name)
         )
@@ -138,75 +147,97 @@ def _away(placed: Placement, hosts: Sequence[int], middle: tuple[float, float]) 
     return (dx / length, dy / length) if length > 1e-9 else (0.0, 1.0)
 
 
-def _put(placed: Placement, index: int, centre: Vector, pose: Pose) -> None:
+def _put(search: _Search, index: int, centre: Vector, pose: Pose) -> None:
+    """Place a ring and note it among the placed ones."""
+    placed = search.placed
     placed.xs[index], placed.ys[index], placed.zs[index] = centre
-    if pose not in placed.table:
+    if pose not in search.poses:
+        search.poses[pose] = len(placed.table)
         placed.table.append(pose)
-    placed.poses[index] = placed.table.index(pose)
+    placed.poses[index] = search.poses[pose]
+    search.add(index)
 
 
-def _spot(search: _Search, hosts: Sequence[int], ring: Ring, way: tuple[float, float]) -> tuple[Vector, Vector] | None:
+@dataclass(slots=True)
+class _Seat:
+    """Where one ring is to hang: the middle of its hosts, the way outward, and the rings around it."""
+
+    ring: Ring
+    middle: Vector
+    way: tuple[float, float]
+    host: Ring
+    several: bool
+    others: list[tuple[Circle, bool, float]]
+
+    def room(self, place: Place, least: float) -> float | None:
+        """Return how clear a place is, in wires, when it is clearer than `least` and links just the hosts."""
+        (dx, dy, dz), normal = place
+        x, y, z = self.middle
+        return _room(
+            Circle((x + dx, y + dy, z + dz), normal, self.ring.radius_mm), self.ring.wire_mm, self.others, least
+        )
+
+
+def _spot(search: _Search, hosts: Sequence[int], ring: Ring, way: tuple[float, float]) -> Place | None:
     """Return a centre and normal for a ring through some hosts, or None when none is found."""
     placed = search.placed
     if not hosts or len(hosts) > _MOST_HOSTS or any(placed.poses[host] < 0 for host in hosts):
         return None
-    x, y = _middle(placed, hosts)
-    z = sum(placed.zs[host] for host in hosts) / len(hosts)
-    host_ring = placed.pose(hosts[0]).ring
-    reach = 1.05 * (host_ring.outer_mm + ring.outer_mm)
-    around = [i for i in search.near(x, y, reach) if math.hypot(placed.xs[i] - x, placed.ys[i] - y) < reach]
-    key = (
-        ring,
-        tuple(round(each, 6) for each in way),
-        frozenset(
-            (
-                placed.poses[i],
-                i in hosts,
-                *(round(v, 4) for v in (placed.xs[i] - x, placed.ys[i] - y, placed.zs[i] - z)),
-            )
-            for i in around
-        ),
-    )
-    if key not in search.found:
-        if search.tried >= _MOST_TRIED:
-            return None
-        search.found[key] = _best(search, hosts, ring, way, around)
-    best = search.found[key]
+    seat = _seat(search, hosts, ring, way)
+    x, y, z = seat.middle
+    kind = (ring, tuple(placed.poses[host] for host in hosts))
+    kept = search.kept.setdefault(kind, [])
+    best = None
+    for place in kept:
+        # What was found elsewhere is tried again as long as it lies on the wanted side.
+        (dx, dy, _), _ = place
+        if dx * way[0] + dy * way[1] > 0.3 * math.hypot(dx, dy) and seat.room(place, _TOUCH) is not None:
+            best = place
+            break
+    if best is None and search.tried < _MOST_TRIED and search.missed.get(kind, 0) < _MOST_MISSED:
+        best = _best(search, seat)
+        if best is None:
+            search.missed[kind] = search.missed.get(kind, 0) + 1
+        elif len(kept) < _MOST_KEPT:
+            kept.append(best)
     if best is None:
         return None
     (dx, dy, dz), normal = best
     return (x + dx, y + dy, z + dz), normal
 
 
-def _best(
-    search: _Search, hosts: Sequence[int], ring: Ring, way: tuple[float, float], around: Sequence[int]
-) -> tuple[Vector, Vector] | None:
-    """Try directions, distances and leans, straight out first; return the first clear place, relative to the hosts."""
+def _seat(search: _Search, hosts: Sequence[int], ring: Ring, way: tuple[float, float]) -> _Seat:
+    """Return where a ring is to hang, with the rings that it could touch, the nearest to its likely place first."""
     placed = search.placed
     x, y = _middle(placed, hosts)
     z = sum(placed.zs[host] for host in hosts) / len(hosts)
-    host_ring = placed.pose(hosts[0]).ring
-    full = host_ring.radius_mm + ring.radius_mm
+    host = placed.pose(hosts[0]).ring
+    reach = 1.05 * (host.outer_mm + ring.outer_mm)
+    around = [i for i in search.near(x, y, reach) if math.hypot(placed.xs[i] - x, placed.ys[i] - y) < reach]
+    full = host.radius_mm + ring.radius_mm
     others = [(placed.circle(index), index in hosts, placed.pose(index).ring.wire_mm) for index in around]
     others.sort(key=lambda each: math.dist(each[0].centre[:2], (x + way[0] * full, y + way[1] * full)))
-    for turn in _TURNS if len(hosts) == 1 else _TURNS[:1]:
-        cos_t, sin_t = math.cos(turn), math.sin(turn)
-        ox, oy = way[0] * cos_t - way[1] * sin_t, way[0] * sin_t + way[1] * cos_t
+    return _Seat(ring, (x, y, z), way, host, len(hosts) > 1, others)
 
-        def at(trial: Vector, ox: float = ox, oy: float = oy) -> Circle:
+
+def _best(search: _Search, seat: _Seat) -> Place | None:
+    """Try directions, distances and leans, straight out first; return the first place that is clear."""
+    full = seat.host.radius_mm + seat.ring.radius_mm
+    for turn in _TURNS[:1] if seat.several else _TURNS:
+        cos_t, sin_t = math.cos(turn), math.sin(turn)
+        ox, oy = seat.way[0] * cos_t - seat.way[1] * sin_t, seat.way[0] * sin_t + seat.way[1] * cos_t
+
+        def at(trial: Vector, ox: float = ox, oy: float = oy) -> Place:
             apart, lean, lift = trial
-            normal = (math.sin(lean) * oy, -math.sin(lean) * ox, math.cos(lean))
-            return Circle((x + ox * apart, y + oy * apart, z + lift), normal, ring.radius_mm)
+            return (ox * apart, oy * apart, lift), (math.sin(lean) * oy, -math.sin(lean) * ox, math.cos(lean))
 
         def room(trial: Vector, least: float) -> float | None:
             search.tried += 1
-            return _room(at(trial), ring.wire_mm, others, least)
+            return seat.room(at(trial), least)
 
-        found = _climbed(room, full, min(host_ring.wire_mm, ring.wire_mm))
+        found = _climbed(room, full, min(seat.host.wire_mm, seat.ring.wire_mm))
         if found is not None:
-            circle = at(found)
-            cx, cy, cz = circle.centre
-            return (cx - x, cy - y, cz - z), circle.normal
+            return at(found)
     return None
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 
 from models.trade.layout.chain_place import place_chain
 from models.trade.layout.chain_sizes import ChainSwatch, Length, length_of
@@ -126,3 +127,33 @@ def draw_chain(chain: Chain, items: Items, look: Look | None = None, net: Net | 
         return Drawn(draw(net, items, placed, look), tuple(notes))
     tags = hang(placed, net, items, chain.attachments, "first row")
     return Drawn(draw(net, items, placed, replace(look, tags=tags)), tuple(notes))
+
+
+@dataclass(frozen=True, slots=True)
+class Changed:
+    """What a change of a piece makes of one item: its rings before and after."""
+
+    key: str
+    label: str
+    before: int
+    after: int
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """What a change of a piece makes: by item, and in mass (g) and wire (mm), unrounded."""
+
+    items: tuple[Changed, ...]
+    mass_g: Decimal
+    wire_mm: Decimal
+
+
+def difference(before: Worked, after: Worked, items: Items) -> Difference:
+    """Return what differs between two versions of a piece; items that take as many as before are left out."""
+    old, new = before.net.counts, after.net.counts
+    changed = tuple(
+        Changed(key, items[key].label if key in items else key, old.get(key, 0), new.get(key, 0))
+        for key in dict.fromkeys((*old, *new))
+        if old.get(key, 0) != new.get(key, 0)
+    )
+    return Difference(changed, after.totals.mass_g - before.totals.mass_g, after.totals.wire_mm - before.totals.wire_mm)
