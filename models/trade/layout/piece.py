@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from decimal import Decimal
+from decimal import Context, Decimal
 
 from models.trade.layout.chain_place import place_chain
 from models.trade.layout.chain_sizes import ChainSwatch, Length, length_of
@@ -23,6 +23,7 @@ from models.trade.layout.sizes import MEASURE, Finished, Swatch, finished, pitch
 from models.trade.rings import RingSize
 from models.trade.weaves import Band, FitNote
 
+_CONTEXT = Context(prec=50)
 MOST_CHAIN_DRAWN = 48
 """Up to so many rings of a chain are drawn, from its beginning."""
 
@@ -156,4 +157,5 @@ def difference(before: Worked, after: Worked, items: Items) -> Difference:
         for key in dict.fromkeys((*old, *new))
         if old.get(key, 0) != new.get(key, 0)
     )
-    return Difference(changed, after.totals.mass_g - before.totals.mass_g, after.totals.wire_mm - before.totals.wire_mm)
+    mass_g = _CONTEXT.subtract(after.totals.mass_g, before.totals.mass_g)
+    return Difference(changed, mass_g, _CONTEXT.subtract(after.totals.wire_mm, before.totals.wire_mm))
