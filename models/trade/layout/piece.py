@@ -14,7 +14,7 @@ from models.trade.layout.chain_sizes import ChainSwatch, Length, length_of
 from models.trade.layout.chains import Chain, chain_net, links_known
 from models.trade.layout.checks import Check, check
 from models.trade.layout.drawing import Look, draw
-from models.trade.layout.hanging import hang
+from models.trade.layout.hanging import Tag, hang
 from models.trade.layout.items import Items, Totals, totals
 from models.trade.layout.links import CONNECTOR, Net, net_of
 from models.trade.layout.place import Placement, Unplaced, one_size, place_sheet
@@ -92,7 +92,7 @@ class Drawn:
 
 
 def placed_piece(layout: Layout, net: Net, items: Items) -> Placement | Unplaced:
-    """Return the places of a piece of rows; rings of several sizes are placed as the most used one, with a note."""
+    """Return the places of the woven rings of a piece; of several sizes they are placed as the most used one."""
     size = one_size(net, items)
     if isinstance(size, Unplaced):
         if size.drawn_as is None:
@@ -104,13 +104,21 @@ def placed_piece(layout: Layout, net: Net, items: Items) -> Placement | Unplaced
     return place_sheet(layout, net, size, connector_size(net, items))
 
 
+def hung_piece(layout: Layout, net: Net, items: Items) -> tuple[Placement, list[Tag]] | Unplaced:
+    """Return the places of a piece of rows and of what hangs on it, and tags for what found no place."""
+    placed = placed_piece(layout, net, items)
+    if isinstance(placed, Unplaced):
+        return placed
+    return placed, hang(placed, net, items, layout.attachments, layout.up)
+
+
 def draw_piece(layout: Layout, items: Items, look: Look | None = None, net: Net | None = None) -> Drawn:
     """Return the drawing of a piece of rows with what hangs on it."""
     net = net or net_of(layout)
-    placed = placed_piece(layout, net, items)
-    if isinstance(placed, Unplaced):
-        return Drawn(None, (placed.reason,))
-    tags = hang(placed, net, items, layout.attachments, layout.up)
+    hung = hung_piece(layout, net, items)
+    if isinstance(hung, Unplaced):
+        return Drawn(None, (hung.reason,))
+    placed, tags = hung
     return Drawn(draw(net, items, placed, replace(look or Look(), tags=tags)), tuple(placed.notes))
 
 

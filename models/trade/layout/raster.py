@@ -13,7 +13,7 @@ from models.trade.layout.items import PLAIN_TINT, Items
 from models.trade.layout.links import Net
 from models.trade.layout.picture import picture_of
 from models.trade.layout.place import Placement
-from models.trade.layout.strokes import GLEAM, line_of, tucked
+from models.trade.layout.strokes import GLEAM, UNDER, line_of, tucked
 from models.trade.layout.tints import body_of, edge_of, gleam_of, safe
 
 Point = tuple[float, float]
@@ -39,7 +39,9 @@ def strokes(net: Net, items: Items, placed: Placement, only: Collection[int] | N
             for kind, arcs in arcs_of.items():
                 shape = picture.kinds[kind]
                 to = GLEAM if layer == "gleam" else (0.0, 0.0)
-                lines = [line_of(shape, tucked(shape, arc), to) for arc in arcs]
+                # The body runs on further than its edge, so that no dark end shows across the wire.
+                more = UNDER if layer == "edge" else 2.5 * UNDER
+                lines = [line_of(shape, tucked(shape, arc, more), to) for arc in arcs]
                 for index in picture.members[kind]:
                     x, y = placed.xs[index], placed.ys[index]
                     item = items.get(net.items[index])

@@ -151,6 +151,8 @@ def finished(layout: Layout, pitch: Pitch | NoPitch) -> Finished:
                 along = None
             if where in ("row starts", "row ends", "outline"):
                 across = None
+    if any(attachment.kind != "gather" for attachment in layout.attachments):
+        notes.append("What hangs on the piece adds to this size.")
     upright = layout.up in ("first row", "last row")
     width, height = (along, across) if upright else (across, along)
     return Finished(width, height, pitch.source, tuple(notes))
