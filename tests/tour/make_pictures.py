@@ -73,6 +73,8 @@ def _desktop(page: Page) -> None:
     _keep(page, "ring-facts")
     page.goto("/designs/1/listing")
     _keep(page, "listing")
+    page.goto("/builds/made?design_id=1")
+    _keep(page, "made")
 
 
 def _phone(page: Page) -> None:
@@ -80,6 +82,15 @@ def _phone(page: Page) -> None:
     _keep(page, "phone-design")
     page.goto("/stock")
     _keep(page, "phone-stock")
+    page.goto("/stock/count?lot=2")
+    page.get_by_label("Bag with all in it").fill("42.31")
+    page.get_by_label("Empty bag").fill("1.20")
+    page.locator("[name='sample.0.rings']").fill("30")
+    page.locator("[name='sample.0.mass_g']").fill("4.87")
+    page.get_by_role("button", name="See what that is").click()
+    page.wait_for_load_state()
+    page.evaluate("window.scrollTo(0, 0)")
+    _keep(page, "phone-count")
 
 
 def _keep(page: Page, name: str) -> None:
