@@ -35,7 +35,12 @@ def test_an_item_under_its_reorder_point_is_wanted_up_to_its_target(store: Store
 
 @pytest.mark.parametrize(
     ("raw", "field"),
-    [({"reorder": "-1"}, "reorder"), ({"reorder": 5, "target": 4}, "target"), ({"target": 4}, "reorder"), ({"reorder": "few"}, "reorder")],
+    [
+        ({"reorder": "-1"}, "reorder"),
+        ({"reorder": 5, "target": 4}, "target"),
+        ({"target": 4}, "reorder"),
+        ({"reorder": "few"}, "reorder"),
+    ],
 )
 def test_levels_that_cannot_be_are_said_beside_their_field(raw: dict[str, object], field: str) -> None:
     found = read_levels(raw)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from webapp.settings import DEFAULT_PORT, BadSetting, Settings, default_data_dir, is_loopback, read_settings
+from webapp.settings import DEFAULT_PORT, BadSetting, default_data_dir, is_loopback, read_settings
 
 
 def test_a_flag_wins_over_a_variable_and_a_variable_over_the_default() -> None:

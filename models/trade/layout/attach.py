@@ -1,0 +1,54 @@
+"""What hangs on a sheet or chain, and on which of its rings: hung rings, gathering rings, ties, bails, clasps.
+
+Not here: finding the chosen rings (choose), their links (links), their places in a drawing (hanging).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Where = Literal["first row", "last row", "row starts", "row ends", "outline", "every ring", "attachment"]
+WHERES: tuple[Where, ...] = (
+    "first row", "last row", "row starts", "row ends", "outline", "every ring", "attachment",
+)  # fmt: skip
+
+Kind = Literal["hang", "gather", "join", "bail", "clasp"]
+KINDS: tuple[Kind, ...] = ("hang", "gather", "join", "bail", "clasp")
+
+MAX_EACH = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Selection:
+    """Which rings are chosen: those of a named edge, or of an earlier attachment (`of` is its name).
+
+    `item` keeps only rings of one item; `rows` (first and last row number, counted from 1) only those of some rows;
+    then of what is left every k-th is taken, the first `skip` left out. `rings`, when given, names the rings outright.
+    """
+
+    where: Where = "every ring"
+    item: str = ""
+    every: int = 1
+    skip: int = 0
+    rows: tuple[int, int] | None = None
+    of: str = ""
+    rings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Attachment:
+    """Something that hangs on chosen rings.
+
+    hang: `each` rings of `ring` on every chosen ring, each carrying one `finding` where one is named.
+    gather: one ring of `ring` through all chosen rings.
+    join, bail, clasp: one `finding` (a chain, a bail, a clasp) for all chosen rings: by `each` tie rings of `ring` on
+    every chosen ring, or without them where no ring is named.
+    """
+
+    name: str
+    kind: Kind
+    on: Selection
+    ring: str = ""
+    finding: str = ""
+    each: int = 1
