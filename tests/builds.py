@@ -19,6 +19,7 @@ from models.intake.build import (
 from models.operations.build import start_build, take_out
 from models.operations.build_finish import finish_build
 from models.operations.build_made import book_made
+from models.operations.check_builds import check_builds
 from models.operations.check_ledger import check_ledger
 from models.operations.figures import refresh_figures
 from models.tables import Build, BuildLine, Item, ItemBalance, Lot, LotPlace
@@ -126,7 +127,8 @@ def whole_state(session: Session) -> tuple[object, ...]:
 
 
 def is_sound(session: Session) -> bool:
-    """Whether every rule of the ledger holds."""
+    """Whether every rule of the ledger and of builds holds."""
     session.flush()
     assert check_ledger(session) == ()
+    assert check_builds(session) == ()
     return True

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from sqlmodel import Session, col, func, select
 
+from models.operations.check_builds import check_builds
 from models.operations.check_ledger import check_ledger
 from models.operations.figures import stale_figures
 from models.operations.photo import photo_file
@@ -34,7 +35,7 @@ def check_shop(session: Session, photos: Path) -> Checked:
     # A database that is broken answers nothing that could be believed.
     if not wrong and is_founded(session):
         wrong += [*(str(stale) for stale in stale_figures(session)), *_missing_photos(session, photos)]
-        wrong += [str(breach) for breach in check_ledger(session)]
+        wrong += [str(breach) for breach in (*check_ledger(session), *check_builds(session))]
     return Checked(_counts(session), tuple(wrong))
 
 

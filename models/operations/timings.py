@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from decimal import Decimal
 
 from sqlalchemy import delete
 from sqlmodel import Session
 
+from models.costing.inputs import Rate
+from models.costing.timings import Timings
 from models.intake.design import ONCE_WORK
 from models.operations.figures import refresh_figures
 from models.queries.shop import starting_rates
@@ -27,21 +30,19 @@ def learn_timings(session: Session) -> int:
     """
     session.flush()
     timings = load_timings(session)
-    rates = starting_rates(session)
     for table in (LearnedRate, DesignPace):
         session.execute(delete(table))
     if timings.builds:
-        for rate in timings.rates(rates).values():
-            if rate.kind not in ONCE_WORK:
-                session.add(
-                    LearnedRate(
-                        kind=rate.kind,
-                        seconds=rate.seconds,
-                        low_factor=rate.low_factor,
-                        high_factor=rate.high_factor,
-                        source=rate.source,
-                    )
+        for rate in _taught(timings, starting_rates(session)):
+            session.add(
+                LearnedRate(
+                    kind=rate.kind,
+                    seconds=rate.seconds,
+                    low_factor=rate.low_factor,
+                    high_factor=rate.high_factor,
+                    source=rate.source,
                 )
+            )
         often = Counter(timings.design_of[build] for build in timings.pace.used)
         for design_id, builds in often.items():
             if builds < ENOUGH_BUILDS or not isinstance(design_id, int):
@@ -53,3 +54,15 @@ def learn_timings(session: Session) -> int:
     session.flush()
     refresh_figures(session)
     return timings.builds
+
+
+def taught_rates(session: Session) -> list[Rate]:
+    """The rates as the builds teach them now, for a check of those that are kept."""
+    return _taught(load_timings(session), starting_rates(session))
+
+
+def _taught(timings: Timings, starting: Mapping[str, Rate]) -> list[Rate]:
+    """The rates of all work that builds can teach; none before the first build."""
+    if not timings.builds:
+        return []
+    return [rate for rate in timings.rates(starting).values() if rate.kind not in ONCE_WORK]

@@ -33,11 +33,12 @@ from models.operations.build import start_build, take_out
 from models.operations.build_finish import abandon_build, finish_build
 from models.operations.build_made import book_made
 from models.operations.build_undo import undo_build
+from models.operations.check_builds import check_builds
 from models.operations.check_ledger import check_ledger
 from models.operations.unpick import unpick_pieces
 from models.operations.valuation import choose_valuation
 from models.queries.conservation import conservation
-from models.tables import Act, Build, BuildLine, ItemBalance, Movement
+from models.tables import Build, BuildLine, ItemBalance
 from tests.builds import a_bench, bags
 from tests.ledgers import DAY, a_lot
 
@@ -54,6 +55,8 @@ class Studio(RuleBasedStateMachine):
     @initialize(average=st.booleans())
     def open(self, average: bool) -> None:
         self.bench = a_bench(self.session)
+        a_lot(self.session, self.bench.bronze, 260, "9.99", place="sack")
+        a_lot(self.session, self.bench.silver, 60, "33.33", place="sack")
         if average:
             choose_valuation(self.session, "average")
 
@@ -104,11 +107,16 @@ class Studio(RuleBasedStateMachine):
         item = self.bench.silver if silver else self.bench.bronze
         a_lot(self.session, item, rings, f"{micros / 1_000_000:.6f}", place="new")
 
-    @rule(pieces=st.integers(1, 4), spare=st.booleans())
-    def start(self, pieces: int, spare: bool) -> None:
-        self.try_it(
-            lambda: start_build(self.session, StartDraft(BuildAsk(self.bench.design, pieces), spare=spare, made_on=DAY))
-        )
+    @precondition(lambda self: len(self.builds("started", "making")) < 3)
+    @rule(pieces=st.integers(1, 3), spare=st.booleans(), out=st.booleans())
+    def start(self, pieces: int, spare: bool, out: bool) -> None:
+        def act() -> None:
+            draft = StartDraft(BuildAsk(self.bench.design, pieces), spare=spare, made_on=DAY)
+            build_id = start_build(self.session, draft).build_id
+            if out:
+                take_out(self.session, build_id, TakeOutDraft(taken_on=DAY))
+
+        self.try_it(act)
 
     @precondition(lambda self: self.builds("started"))
     @rule(data=st.data(), used=st.none() | st.integers(0, 40))
@@ -119,15 +127,20 @@ class Studio(RuleBasedStateMachine):
         self.try_it(lambda: take_out(self.session, build_id, TakeOutDraft(lines, DAY)))
 
     @precondition(lambda self: self.builds("making", "started"))
-    @rule(data=st.data(), spoiled=st.integers(0, 2), minutes=st.none() | st.integers(1, 900))
-    def finish(self, data: st.DataObject, spoiled: int, minutes: int | None) -> None:
+    @rule(
+        data=st.data(),
+        spoiled=st.integers(0, 2),
+        minutes=st.none() | st.integers(1, 900),
+        give_up=st.sampled_from([False, False, False, True]),
+    )
+    def end(self, data: st.DataObject, spoiled: int, minutes: int | None, give_up: bool) -> None:
         build_id = self.some_build(data, "making", "started")
-        draft = FinishDraft(
-            spoiled=spoiled,
-            lines=self.some_lines(data, build_id),
-            work=WorkDone(None if minutes is None else minutes * 1000, timing="use"),
-            finished_on=DAY,
-        )
+        lines = self.some_lines(data, build_id)
+        if give_up:
+            self.try_it(lambda: abandon_build(self.session, build_id, AbandonDraft(lines, DAY)))
+            return
+        work = WorkDone(None if minutes is None else minutes * 1000, timing="use")
+        draft = FinishDraft(spoiled=spoiled, lines=lines, work=work, finished_on=DAY)
         self.try_it(lambda: finish_build(self.session, build_id, draft))
 
     @rule(pieces=st.integers(1, 3), spoiled=st.integers(0, 1), rings=st.none() | st.integers(0, 70))
@@ -137,12 +150,6 @@ class Studio(RuleBasedStateMachine):
         )
         draft = MadeDraft(BuildAsk(self.bench.design, pieces), lines, spoiled, made_on=DAY)
         self.try_it(lambda: book_made(self.session, draft))
-
-    @precondition(lambda self: self.builds("making", "started"))
-    @rule(data=st.data())
-    def give_up(self, data: st.DataObject) -> None:
-        build_id = self.some_build(data, "making", "started")
-        self.try_it(lambda: abandon_build(self.session, build_id, AbandonDraft(self.some_lines(data, build_id), DAY)))
 
     @precondition(lambda self: self.builds("finished"))
     @rule(data=st.data(), pieces=st.integers(1, 2))
@@ -174,31 +181,8 @@ class Studio(RuleBasedStateMachine):
             assert balance.value_micros >= 0
 
     @invariant()
-    def what_builds_used_is_what_left_the_bags(self) -> None:
-        """Of each bag, what builds have out and used is what their movements took, but for what was unpicked."""
-        out: dict[tuple[int, str], int] = {}
-        for line in self.session.exec(select(BuildLine)):
-            used = line.taken_milli + line.extra_milli - line.returned_milli
-            out[(line.lot_id, line.place)] = out.get((line.lot_id, line.place), 0) + used
-        kinds = {act.id: act.kind for act in self.session.exec(select(Act))}
-        unpicked = {
-            act.id
-            for act in self.session.exec(select(Act))
-            if "unpick" in (act.kind, kinds.get(act.undoes_id) if act.undoes_id else "")
-        }
-        moved: dict[tuple[int, str], int] = {}
-        of_builds = (
-            select(Movement)
-            .join(Act, col(Act.id) == col(Movement.act_id))
-            .where(col(Act.build_id).is_not(None), col(Movement.item_id).in_((self.bench.bronze, self.bench.silver)))
-        )
-        for movement in self.session.exec(of_builds):
-            if movement.act_id not in unpicked:
-                bag = (movement.lot_id, movement.place)
-                moved[bag] = moved.get(bag, 0) - movement.quantity_milli
-        assert {bag: milli for bag, milli in out.items() if milli} == {
-            bag: milli for bag, milli in moved.items() if milli
-        }
+    def builds_say_what_they_took_and_what_their_pieces_are_worth(self) -> None:
+        assert check_builds(self.session) == ()
 
 
 def test_everything_holds_whatever_is_built(store: Store) -> None:

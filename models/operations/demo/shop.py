@@ -16,6 +16,7 @@ from models.intake.outlet import OutletDraft, read_outlet
 from models.intake.part import PartDraft
 from models.intake.supplier import SupplierDraft, read_supplier
 from models.operations.demo.designs import DESIGNS, OUTLETS, D, P
+from models.operations.demo.ledger import fill_drawers
 from models.operations.demo.stock import OTHERS, RING_BAGS, SUPPLIERS, Ring
 from models.operations.design import add_design
 from models.operations.item import add_item
@@ -30,6 +31,7 @@ from models.trade.money import to_micros
 
 STUDIO = "Lantern Quay Maille (an invented studio)"
 CURRENCY = "EUR"
+TIME_ZONE = "Europe/Dublin"
 T = TypeVar("T")
 
 
@@ -38,10 +40,8 @@ class DemoFault(Exception):
 
 
 def found_demo(session: Session) -> None:
-    """Write the invented studio: settings, suppliers, stock items, outlets, designs and their listed prices."""
-    found_shop(
-        session, name=STUDIO, currency=CURRENCY, time_zone="Europe/Dublin", wage_per_hour=Decimal("18.50"), demo=True
-    )
+    """Write the invented studio: settings, suppliers, stock items, outlets, designs with listed prices, stock."""
+    found_shop(session, name=STUDIO, currency=CURRENCY, time_zone=TIME_ZONE, wage_per_hour=Decimal("18.50"), demo=True)
     shop = session.get_one(Shop, SHOP_ID)
     shop.overhead_micros = to_micros(Decimal("3.20"))
     for supplier in SUPPLIERS:
@@ -52,6 +52,7 @@ def found_demo(session: Session) -> None:
         design_id = add_design(session, _design(design, items))
         for outlet, price in design.listed:
             list_price(session, design_id, ListedPriceDraft(outlets[outlet], Decimal(price)), None)
+    fill_drawers(session, items, TIME_ZONE)
 
 
 def _stock_items(session: Session) -> dict[str, int]:

@@ -1,0 +1,60 @@
+"""The invented studio's drawers: filled by the operations of every day, and proved by the check."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from sqlmodel import Session, col, func, select
+
+from models.database import Store
+from models.operations.check_ledger import check_ledger
+from models.operations.demo import found_demo
+from models.queries.balance import balances, low_items
+from models.queries.conservation import conservation
+from models.queries.item import items_by_id
+from models.queries.lot import lots_of, places
+from models.tables import Act, Item
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
+    store = Store(Path(tmp_path_factory.mktemp("demo")) / "shop")
+    store.prepare()
+    with store.writing() as session:
+        found_demo(session)
+    yield store
+    store.close()
+
+
+@pytest.fixture
+def session(demo: Store) -> Iterator[Session]:
+    with demo.reading() as session:
+        yield session
+
+
+def test_every_item_of_the_demo_lies_somewhere(session: Session) -> None:
+    held = balances(session)
+    bought = [item for item in items_by_id(session).values() if item.kind not in {"piece", "scrap"}]
+    assert [item.name for item in bought if item.id not in held or not held[item.id].on_hand_milli] == []
+    assert any(place.place == "drawer B4" for place in places(session))
+    assert any(balance.rough == "about" for balance in held.values())
+
+
+def test_the_demo_s_ledger_is_sound_to_the_last_millionth(session: Session) -> None:
+    assert check_ledger(session) == ()
+    assert conservation(session).holds
+
+
+def test_an_anodised_colour_lies_in_two_batches(session: Session) -> None:
+    green = session.exec(select(Item).where(Item.colour == "leaf green")).one()
+    assert green.batch_colour
+    assert len({lot.batch for lot in lots_of(session, (green.id or 0,))[green.id or 0]}) == 2
+
+
+def test_the_demo_has_a_history_and_something_to_buy(session: Session) -> None:
+    days = session.exec(select(func.count(col(Act.done_on).distinct()))).one()
+    assert days >= 8
+    assert all(act.at.date() == act.done_on for act in session.exec(select(Act).where(col(Act.build_id).is_(None))))
+    assert len(low_items(session)) >= 2
