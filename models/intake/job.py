@@ -127,7 +127,7 @@ def read_coil_question(raw: Raw, *, length_unit: str = "mm") -> CoilQuestion | F
         end_turns=reader.decimal("end_turns", most=Decimal(100), default=Decimal(1), places=2) or Decimal(0),
         end_waste_mm=to_mm(waste.nm) if waste else Decimal(0),
         spare_percent=reader.percent("spare", default=Decimal(0)) or Decimal(0),
-        minutes_milli=work_time(reader, "minutes"),
+        minutes_milli=work_time(reader, "expected_minutes"),
     )
     return reader.faults() or question
 
@@ -142,10 +142,10 @@ def read_coil_job(raw: Raw, *, length_unit: str = "mm") -> CoilDraft | Faults:
         reader.fault("ring_id", "Say which ring this is, or give the inside of a new one.")
     if ring_id is None and new_inner:
         reader.inner("new_inner")
-    mandrel = reader.inner("mandrel", required=False)
+    mandrel = reader.inner("wound_on", required=False)
     measured = reader.inner("measured_inner", required=False)
-    if measured is not None and mandrel is None and not reader.has("mandrel"):
-        reader.fault("mandrel", "Give the mandrel too, so that the measured coil teaches the springback.")
+    if measured is not None and mandrel is None and not reader.has("wound_on"):
+        reader.fault("wound_on", "Give the mandrel too, so that the measured coil teaches the springback.")
     if measured is not None and mandrel is not None and not mandrel.nm <= 2 * measured.nm <= 8 * mandrel.nm:
         reader.fault("measured_inner", "This is far from the mandrel. Check both sizes.")
     draft = CoilDraft(

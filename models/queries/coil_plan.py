@@ -73,6 +73,11 @@ class CoilPlan:
         """The rings once cut and closed."""
         return self.plan.finished
 
+    @staticmethod
+    def about(nm: int) -> int:
+        """A size that is only foreseen, to a hundredth of a millimetre."""
+        return round(nm, -4)
+
     @property
     def enough(self) -> bool:
         """Whether the free wire is enough."""
@@ -222,11 +227,6 @@ def _near(session: Session, wire: ItemView, finished: RingSize) -> tuple[NearIte
     return tuple(ring for ring in rings if ring.wire_off_nm <= near_nm(session))
 
 
-def _about(nm: int) -> str:
-    """A size that is only foreseen, to a hundredth of a millimetre."""
-    return format_mm(round(nm, -4))
-
-
 def _notes(wire: ItemView, mandrel_nm: int, opening: Opening | None, plan: WirePlan) -> tuple[str, ...]:
     """What else is worth knowing, in sentences."""
     notes = []
@@ -236,10 +236,8 @@ def _notes(wire: ItemView, mandrel_nm: int, opening: Opening | None, plan: WireP
             "Wind a few turns, measure them, and note it with the job: the next batch will be foreseen."
         )
     elif opening.low_nm < opening.high_nm:
-        notes.append(
-            f"The coil opens to between {_about(opening.low_nm)} and {_about(opening.high_nm)} inside, "
-            f"by {opening.basis}."
-        )
+        low, high = (format_mm(CoilPlan.about(nm)) for nm in (opening.low_nm, opening.high_nm))
+        notes.append(f"The coil opens to between {low} and {high} inside, by {opening.basis}.")
     if skin_strain(mandrel_nm, wire.wire_nm or 1) > _TIGHT_STRAIN:
         notes.append("This is a tight bend for the wire: try a few turns first, and look for cracks on the outside.")
     if plan.coils > 1:

@@ -11,6 +11,7 @@ from typing import Any
 
 from sqlmodel import Session
 
+from models.intake.item import KINDS
 from models.intake.item_find import ItemFilter, Term
 from models.queries.item import ItemView, in_order, item_in, items_with_offers, near_nm
 from models.queries.metal import all_metals
@@ -81,7 +82,7 @@ def find_items(
         stock_size=len(stock),
         stock_rings=len(rings),
         stock_ring_metals=len({row.metal for row in rings}),
-        stock_unpriced=sum(row.offer_id is None for row in stock),
+        stock_unpriced=sum(row.offer_id is None for row in stock if row.kind in KINDS),
     )
 
 

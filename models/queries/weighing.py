@@ -193,20 +193,18 @@ def known_masses(session: Session, item: ItemView, *, lot_id: int | None = None)
             # Samples of one lot that do not weigh alike say less than all weighings of the item do.
             own = []
         else:
-            found.append(KnownMass("lot", f"as you weighed rings of this lot before ({ring.source})", ring))
+            found.append(KnownMass("lot", f"from rings of this lot that you weighed before ({ring.source})", ring))
     learned = _learned(rows)
     if learned is not None and len(rows) > len(own):
-        found.append(
-            KnownMass("learned", f"learned from {_times(learned.weighings)} of this item", learned.ring_mass())
-        )
+        found.append(KnownMass("learned", f"from {_times(learned.weighings)} of this item", learned.ring_mass()))
     if item.measured_mass_ug:
         mass = float(to_grams(item.measured_mass_ug))
         source = "the weighed mass on the item's page"
         ring = RingMass(mass, DEFAULT_SCATTER * mass, DEFAULT_BETWEEN * mass, float("inf"), (), source)
-        found.append(KnownMass("measured", f"by {source}", ring))
+        found.append(KnownMass("measured", f"from {source}", ring))
     computed = _computed(item)
     if computed is not None:
-        found.append(KnownMass("computed", "computed from its size and metal", computed))
+        found.append(KnownMass("computed", "from its size and metal", computed))
     return tuple(found)
 
 
@@ -239,12 +237,12 @@ def _ways(session: Session, draft: WeighDraft, item: ItemView | None) -> tuple[K
             ring = mass_from_samples(samples, step_g=to_grams(draft.step_ug), scatter=draft.scatter)
         except Unweighable as unweighable:
             raise Unfit(Faults.of("sample.0.mass_g", unweighable.message)) from unweighable
-        found.append(KnownMass("sample", f"by {ring.source}", ring))
+        found.append(KnownMass("sample", f"from {ring.source}", ring))
     if item is not None:
         found += known_masses(session, item, lot_id=draft.lot_id)
     elif draft.size is not None and draft.metal is not None:
         ring = mass_from_size(draft.size, draft.metal.density)
-        found.append(KnownMass("computed", "computed from its size and metal", ring))
+        found.append(KnownMass("computed", "from its size and metal", ring))
     return tuple(found)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import date
+from typing import NamedTuple
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
@@ -12,23 +13,41 @@ from sqlmodel import select
 from models.intake.build import BuildAsk, MadeDraft, StartDraft
 from models.operations.build import start_build
 from models.operations.build_made import book_made
-from models.tables import Item, ItemBalance, Lot
+from models.queries.build_plan import plan_build
+from models.tables import Item, ItemBalance
 from tests.browser.conftest import PHONE, Served, stays_in_width
 from tests.ledgers import a_lot
 
 DAY = date(2026, 3, 2)
 
 
+class Kit(NamedTuple):
+    """Two builds of the studio: one finished, one started."""
+
+    finished: int
+    started: int
+
+    def path(self, path: str) -> str:
+        """A path with the builds' numbers in their places."""
+        return path.format(**self._asdict())
+
+
+PAGES = (
+    "/", "/builds", "/builds/new", "/builds/new?design_id=1&pieces=2", "/builds/made?design_id=4", "/builds/take",
+    "/builds/{finished}", "/builds/{finished}/unpick", "/builds/{started}", "/builds/{started}/finish",
+    "/builds/{started}/sheet", "/builds/{started}/label", "/designs/1", "/settings/times",
+)  # fmt: skip
+
+
 @pytest.fixture(autouse=True)
-def stocked(studio: Served) -> None:
-    """The invented studio with something of every item in stock, a build made and another one started."""
+def kit(studio: Served) -> Kit:
+    """In the invented studio, with plenty of the rings of its pendant: one pair of earrings made, two pendants begun."""
     with studio.store.writing() as session:
-        known = set(session.exec(select(Lot.item_id)))
-        for item in session.exec(select(Item)).all():
-            if item.id not in known and item.kind not in {"piece", "scrap"}:
-                a_lot(session, item.id or 0, 400, "12.00", place="drawer B4", day=DAY)
-        book_made(session, MadeDraft(BuildAsk(3, 1), made_on=DAY))
-        start_build(session, StartDraft(BuildAsk(1, 2), made_on=DAY, note="For the market."))
+        for part in plan_build(session, BuildAsk(1)).items:
+            a_lot(session, part.item.id, 400, "12.00", place="attic", day=DAY)
+        finished = book_made(session, MadeDraft(BuildAsk(3, 1), made_on=DAY)).build_id
+        started = start_build(session, StartDraft(BuildAsk(1, 2), made_on=DAY, note="For the fair.")).build_id
+    return Kit(finished, started)
 
 
 def on_hand(studio: Served, name: str) -> int:
@@ -37,14 +56,9 @@ def on_hand(studio: Served, name: str) -> int:
         return session.get_one(ItemBalance, item.id).on_hand_milli // 1000
 
 
-@pytest.mark.parametrize(
-    "path",
-    ["/", "/builds", "/builds/new", "/builds/new?design_id=1&pieces=2", "/builds/made?design_id=4", "/builds/take",
-     "/builds/1", "/builds/2", "/builds/2/finish", "/builds/2/sheet", "/builds/2/label", "/builds/1/unpick",
-     "/designs/1"],
-)  # fmt: skip
-def test_every_page_stays_in_width_and_loads_clean(screen: Page, path: str) -> None:
-    answer = screen.goto(path)
+@pytest.mark.parametrize("path", PAGES)
+def test_every_page_stays_in_width_and_loads_clean(screen: Page, kit: Kit, path: str) -> None:
+    answer = screen.goto(kit.path(path))
     assert answer is not None
     assert answer.status == 200
     assert stays_in_width(screen)
@@ -103,15 +117,16 @@ def test_a_finished_build_is_booked_in_one_touch(screen: Page) -> None:
     expect(screen.locator(".said")).to_contain_text("Made 1 piece of “Rook earrings”.")
 
 
-def test_the_stop_watch_ticks_and_survives_a_closed_page(screen: Page) -> None:
-    screen.goto("/builds/2")
+def test_the_stop_watch_ticks_and_survives_a_closed_page(screen: Page, kit: Kit) -> None:
+    page = kit.path("/builds/{started}")
+    screen.goto(page)
     screen.get_by_role("button", name="Take the rings out").click()
     screen.get_by_role("button", name="Start", exact=True).click()
     shown = screen.locator("[data-stopwatch]")
     expect(shown).to_have_text(re.compile(r"0:00:0[2-9]"), timeout=8000)
     screen.goto("/builds")
     expect(screen.get_by_text("stop-watch runs")).to_be_visible()
-    screen.goto("/builds/2")
+    screen.goto(page)
     expect(shown).not_to_have_text("0:00:00")
     screen.get_by_role("button", name="Stop", exact=True).click()
     stopped = shown.inner_text()
@@ -120,30 +135,29 @@ def test_the_stop_watch_ticks_and_survives_a_closed_page(screen: Page) -> None:
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])
-def test_words_can_be_read_in_both_themes(browser: Browser, studio: Served, theme: str) -> None:
+def test_words_can_be_read_in_both_themes(browser: Browser, studio: Served, kit: Kit, theme: str) -> None:
     from axe_playwright_python.sync_playwright import Axe
 
     context = browser.new_context(base_url=studio.address, color_scheme=theme)  # type: ignore[arg-type]
     page = context.new_page()
-    for path in ("/builds", "/builds/new?design_id=1", "/builds/made?design_id=4", "/builds/1", "/builds/2",
-                 "/builds/2/finish", "/builds/2/sheet", "/builds/2/label", "/builds/take", "/designs/1"):  # fmt: skip
+    for path in map(kit.path, PAGES):
         page.goto(path)
         found = Axe().run(page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]})
         assert found.violations_count == 0, f"{path} in {theme}: {found.generate_report()}"
     context.close()
 
 
-def test_the_sheet_and_the_labels_come_out_on_paper(browser: Browser, studio: Served) -> None:
+def test_the_sheet_and_the_labels_come_out_on_paper(browser: Browser, studio: Served, kit: Kit) -> None:
     page = browser.new_page(base_url=studio.address)
     sides: dict[str, list[list[float]]] = {}
     papers = {
-        "A4": ("/builds/2/sheet", "A4"),
-        "Letter": ("/builds/2/sheet", "Letter"),
-        "kit": ("/builds/2/label", "A4"),
-        "bags": ("/builds/2/label?what=bags", "A4"),
+        "A4": ("/builds/{started}/sheet", "A4"),
+        "Letter": ("/builds/{started}/sheet", "Letter"),
+        "kit": ("/builds/{started}/label", "A4"),
+        "bags": ("/builds/{started}/label?what=bags", "A4"),
     }
     for name, (path, paper) in papers.items():
-        page.goto(path)
+        page.goto(kit.path(path))
         boxes = re.findall(rb"/MediaBox *\[([^\]]+)\]", page.pdf(prefer_css_page_size=True, format=paper))
         sides[name] = [[float(side) for side in box.split()[2:]] for box in boxes]
     page.close()
@@ -156,10 +170,10 @@ def test_the_sheet_and_the_labels_come_out_on_paper(browser: Browser, studio: Se
         assert abs(width - 175.7) < 1
         assert abs(height - 82.2) < 1
     page = browser.new_page(base_url=studio.address)
-    page.goto("/builds/2/sheet")
+    page.goto(kit.path("/builds/{started}/sheet"))
     page.emulate_media(media="print")
     text = page.inner_text("main")
     page.close()
-    for words in ("2 × Saltmarsh pendant", "drawer B4", "For the market.", "How it went"):
+    for words in ("2 × Saltmarsh pendant", "attic", "For the fair.", "How it went"):
         assert words in text
     assert "Kit label" not in text

@@ -153,7 +153,9 @@ def test_a_lot_made_of_a_guessed_value_is_not_sure_either(session: Session) -> N
 def test_a_plan_says_how_much_wire_a_batch_takes(session: Session) -> None:
     wire = a_wire(session)
     a_lot(session, wire, METRES_5, "10.00")
-    found = plan(session, wire_id=wire, mandrel="5.0 mm", rings=100, kerf="0.25 mm", temper="copper-soft", minutes="30")
+    found = plan(
+        session, wire_id=wire, mandrel="5.0 mm", rings=100, kerf="0.25 mm", temper="copper-soft", expected_minutes="30"
+    )
     # The worked example of soft copper: 1.2 mm wire on a 5.0 mm mandrel opens to 5.0333 mm.
     assert found.opening is not None
     assert abs(found.opening.inner_nm - 5_033_279) < 2
@@ -187,7 +189,7 @@ def test_a_measured_coil_corrects_the_next_plan_until_it_is_taken_back(session: 
     guess = plan(session, wire_id=wire, mandrel="5.0 mm", rings=10)
     assert guess.opening is not None
     assert guess.opening.coils == 0
-    done = make(session, wire_id=wire, used="0.3 m", made=10, ring_id=ring, mandrel="5.0 mm", measured_inner="5.30 mm")
+    done = make(session, wire_id=wire, used="0.3 m", made=10, ring_id=ring, wound_on="5.0 mm", measured_inner="5.30 mm")
     known = plan(session, wire_id=wire, mandrel="5.0 mm", rings=10)
     assert known.opening is not None
     assert (known.opening.inner_nm, known.opening.coils) == (5_300_000, 1)
@@ -202,7 +204,7 @@ def test_a_measured_coil_corrects_the_next_plan_until_it_is_taken_back(session: 
 def test_a_measure_far_from_the_mandrel_is_asked_about(session: Session) -> None:
     wire = a_wire(session)
     a_lot(session, wire, METRES_5)
-    done = make(session, wire_id=wire, used="0.3 m", made=10, new_inner="5.0", mandrel="5.0 mm")
+    done = make(session, wire_id=wire, used="0.3 m", made=10, new_inner="5.0", wound_on="5.0 mm")
     with pytest.raises(Unfit, match="far from the mandrel"):
         measure_coil(session, done.job_id, 50_000_000)
     bare = make(session, wire_id=wire, used="0.3 m", made=10, ring_id=done.item_id)
@@ -265,8 +267,8 @@ def test_a_question_that_makes_no_sense_is_said_beside_its_field(raw: dict[str, 
         ({"ring_id": "", "new_inner": "wide"}, "new_inner"),
         ({"made": "0"}, "made"),
         ({"minutes": "long"}, "minutes"),
-        ({"measured_inner": "5"}, "mandrel"),
-        ({"measured_inner": "50", "mandrel": "5"}, "measured_inner"),
+        ({"measured_inner": "5"}, "wound_on"),
+        ({"measured_inner": "50", "wound_on": "5"}, "measured_inner"),
         ({"used": "plenty"}, "used"),
     ],
 )

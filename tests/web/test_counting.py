@@ -65,8 +65,8 @@ def test_a_bag_on_the_scale_says_its_range_and_the_difference_before_it_is_booke
         assert in_bag(session, lot) == 411
         assert lot_view(session, lot).bags[0].tare_ug == 1_600_000
     again = client.form(url_of(lot), url_of(lot)).fields
-    assert (again["tare_g"], again["expected"]) == ("1.6 g", "411")
-    assert "as you weighed rings of this lot before" in client.get(url_of(lot)).text
+    assert (again["tare_g"], again["expected"]) == ("1.6", "411")
+    assert "from rings of this lot that you weighed before" in client.get(url_of(lot)).text
     assert "learned from 1 weighed sample" in text_of(client.get("/stock/items/1").text)
 
 

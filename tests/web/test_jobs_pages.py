@@ -49,7 +49,7 @@ def url_of_form(client: Client, url: str) -> str:
 
 
 def test_a_batch_is_planned_with_wire_mandrel_springback_and_cautions(client: Client, wire: int) -> None:
-    page = text_of(client.get(plan_url(wire, temper="copper-soft", minutes="30")).text)
+    page = text_of(client.get(plan_url(wire, temper="copper-soft", expected_minutes="30")).text)
     assert "1.982 m of wire make 100 rings, at about" in page.replace(" ,", ",")
     assert "Enough is there : 5 m free" in page
     assert "Coil opens to 5.03 mm" in page
@@ -65,7 +65,7 @@ def test_a_batch_is_booked_at_its_real_cost_and_taken_back(client: Client, store
     after = text_of(
         look_and_book(
             client,
-            plan_url(wire, minutes="30"),
+            plan_url(wire, expected_minutes="30"),
             {"made": "96", "used": "2 m", "place": "drawer C2", "measured_inner": "5.2 mm"},
         )
     )

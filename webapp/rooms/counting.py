@@ -189,10 +189,14 @@ def _count(
 def _usual(view: CountPage) -> dict[str, object]:
     """What stands in the form at first: the remembered tare and scale, and the sample back in the bag."""
     return {
-        "tare_g": exact_mass_text(view.bag.tare_ug) if view.bag.tare_ug else "",
-        "scale_step_g": exact_mass_text(view.step_ug),
+        "tare_g": _grams(view.bag.tare_ug) if view.bag.tare_ug else "",
+        "scale_step_g": _grams(view.step_ug),
         "sample_in_bag": True,
     }
+
+
+def _grams(mass_ug: int) -> str:
+    return exact_mass_text(mass_ug).removesuffix(" g")
 
 
 def _drawer(

@@ -35,7 +35,7 @@ router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
 PLAN_FIELDS = (
     "wire_id", "mandrel", "inner", "rings", "temper", "cutting", "kerf", "mandrel_length", "end_turns", "end_waste",
-    "spare", "minutes",
+    "spare", "expected_minutes",
 )  # fmt: skip
 
 
@@ -208,7 +208,7 @@ def _made_of(plan: CoilPlan | None) -> dict[str, object]:
         "wire_id": plan.wire.id,
         "made": plan.question.rings,
         "used": f"{_plain(plan.needed_milli)} {plan.wire.unit}",
-        "mandrel": exact_text(plan.mandrel_nm // 1000 * 1000),
+        "wound_on": exact_text(plan.mandrel_nm // 1000 * 1000),
         "ring_id": near.id if near is not None and close else "",
         "new_inner": "" if close else exact_text(round(plan.finished.inner_nm, -4)),
         "minutes": "" if minutes is None else format(Decimal(minutes).scaleb(-3).normalize(), "f"),

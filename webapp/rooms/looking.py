@@ -21,7 +21,24 @@ from webapp.frame.forms import Form, RawForm
 T = TypeVar("T")
 SEEN_FIELD = "seen"
 DO_FIELD = "do"
-_OUT_OF_SIGHT = ("token", "version", SEEN_FIELD, DO_FIELD, "then", "more")
+_OUT_OF_SIGHT = frozenset(
+    {
+        *("token", "version", SEEN_FIELD, DO_FIELD, "then", "more"),
+        # What is only written down beside it changes nothing of what was seen.
+        *(
+            "place",
+            "to_place",
+            "batch",
+            "note",
+            "line_note",
+            "supplier",
+            "tare",
+            "received_on",
+            "counted_on",
+            "done_on",
+        ),
+    }
+)
 
 
 def mark_of(fields: Mapping[str, object]) -> str:

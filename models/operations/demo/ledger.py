@@ -1,4 +1,4 @@
-"""Fills the invented studio's drawers by the operations of every day: received, counted, lost, sold, in that order.
+"""Fills the invented studio's drawers by the operations of every day, day by day: received, counted, lost, built.
 
 Each act is dated back to its day, as if somebody had booked it then, so that histories and graphs have something to
 show. Only a demo does that: a real shop's acts keep the moment of their booking.
@@ -23,6 +23,7 @@ from models.intake.levels import LevelsDraft, read_levels
 from models.intake.receipt import ReceiptDraft, read_receipt
 from models.operations.clock import today
 from models.operations.count import count_bag
+from models.operations.demo.builds import leave_under_way, made_acts
 from models.operations.demo.shelf import CHANGING, COUNTS, DELIVERIES, GONE, LEVELS, Delivery, Found, Gone
 from models.operations.leaving import let_leave
 from models.operations.receipt import receive_lots
@@ -42,11 +43,13 @@ def fill_drawers(session: Session, items: Mapping[str, int], time_zone: str) -> 
         *((each.days, partial(_receive, session, items, each)) for each in DELIVERIES),
         *((each.days, partial(_count, session, items, each)) for each in COUNTS),
         *((each.days, partial(_leave, session, items, each)) for each in GONE),
+        *made_acts(session),
     ]
     for place, (days, act) in enumerate(sorted(acts, key=lambda each: -each[0])):
         day = now - timedelta(days=days)
         _date_back(session, act(day), day, place)
     _levels(session, items)
+    leave_under_way(session, now)
 
 
 def _receive(session: Session, items: Mapping[str, int], delivery: Delivery, day: date) -> int:
