@@ -82,8 +82,11 @@ def in_a_thread(folder: Path) -> Iterator[str]:
         while not server.started:
             assert time.monotonic() < deadline, "the server did not start within 20 s"
             time.sleep(0.01)
+        address = f"http://127.0.0.1:{port}/"
+        # An app works out its routes when it is first asked, by means that two threads of one process cannot share.
+        assert httpx.get(f"{address}no-such-page", timeout=60).status_code == 404
         try:
-            yield f"http://127.0.0.1:{port}/"
+            yield address
         finally:
             server.should_exit = True
             thread.join(timeout=20)

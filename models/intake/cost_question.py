@@ -17,17 +17,23 @@ from models.trade.money import minor_digits
 PRICE_FIELD = "price."
 """A price to try at one outlet is the field 'price.' and the outlet's number."""
 MOST_ASKED = 200
+BASES = ("again", "stock")
+"""What materials count at: what they cost to buy again, or what those in stock cost the shop."""
 
 
 @dataclass(frozen=True, slots=True)
 class CostQuestion:
-    """What is asked: `choices` as 'group=choice', `with_optional` as positions of parts, `prices` by outlet number."""
+    """What is asked: `choices` as 'group=choice', `with_optional` as positions of parts, `prices` by outlet number.
+
+    `by` is what materials count at: one of `BASES`.
+    """
 
     pieces: int = 1
     choices: tuple[str, ...] = ()
     with_optional: tuple[int, ...] = ()
     prices: Mapping[int, Decimal] = field(default_factory=dict)
     retail: Decimal | None = None
+    by: str = "again"
 
 
 def read_cost_question(raw: Raw, *, currency: str, pieces_field: str = "pieces") -> tuple[CostQuestion, Faults | None]:
@@ -54,6 +60,7 @@ def read_cost_question(raw: Raw, *, currency: str, pieces_field: str = "pieces")
         with_optional=tuple(optional),
         prices=prices,
         retail=read_price(reader, "retail", currency=currency, required=False),
+        by=reader.choice("by", BASES, default="again"),
     )
     found = (*(reader.faults() or ()), *faults)
     return question, Faults(found) if found else None

@@ -14,10 +14,11 @@ from models.intake.count import CountDraft
 from models.intake.weigh import WeighDraft
 from models.operations.clock import now
 from models.operations.count import Counted, count_bag
+from models.operations.figures import refresh_figures
 from models.queries.lot import lot_view
 from models.queries.shop import SHOP_ID
 from models.queries.weighing import WeighedBag, count_by_weight
-from models.tables import Shop, Weighing
+from models.tables import Item, Shop, Weighing
 from models.trade.measures import format_mass
 
 
@@ -42,6 +43,25 @@ def forget_weighing(session: Session, weighing_id: int) -> int:
     session.delete(row)
     session.flush()
     return item_id
+
+
+def take_mass(session: Session, item_id: int, mass_ug: int | None) -> int | None:
+    """Let one of an item weigh so much from now on, in costs by weight too; answer what it was. None computes it.
+
+    Raises: Missing; ValueError for a mass of nothing.
+    """
+    item = session.get(Item, item_id)
+    if item is None:
+        raise Missing("item", item_id)
+    if mass_ug is not None and mass_ug < 1:
+        raise ValueError("one weighs something")
+    before = item.mass_ug
+    if before != mass_ug:
+        item.mass_ug = mass_ug
+        item.version += 1
+        session.flush()
+        refresh_figures(session, item_id=item_id)
+    return before
 
 
 def _keep(session: Session, weighing: WeighDraft, counted: Counted) -> None:

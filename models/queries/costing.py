@@ -12,6 +12,7 @@ from decimal import Decimal
 from sqlmodel import Session, col, select
 
 from models.costing.design_cost import DesignCost, cost_design
+from models.costing.inputs import UnitCost
 from models.costing.lines import Impossible
 from models.costing.prices import OnePrice
 from models.costing.sensitivity import Moved, sensitivity
@@ -19,6 +20,7 @@ from models.errors import Missing
 from models.intake.cost_question import CostQuestion
 from models.intake.design import DesignDraft
 from models.intake.faults import Fault, Faults
+from models.queries.cost_basis import CostBasis, at_stock_cost, basis_of, stock_costs_of
 from models.queries.cost_inputs import (
     CostInputs,
     ShopFacts,
@@ -46,7 +48,8 @@ MOST_MOVES = 8
 class Ask:
     """How a design is to be costed: pieces made together, picked choices by group, optional parts by position, prices.
 
-    `prices` are prices to try by the outlet's number, `retail` is one price to try everywhere.
+    `prices` are prices to try by the outlet's number, `retail` is one price to try everywhere. `by` is what materials
+    count at: 'again' what they cost to buy again, 'stock' what those in stock cost the shop.
     """
 
     pieces: int = 1
@@ -54,6 +57,7 @@ class Ask:
     with_optional: Collection[int] = ()
     prices: Mapping[int, Decimal] = field(default_factory=dict)
     retail: Decimal | None = None
+    by: str = "again"
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +139,8 @@ class CostView:
     choices: tuple[Choice, ...]
     optional: tuple[OptionalPart, ...]
     moves: tuple[Moved, ...] = ()
+    basis: CostBasis | None = None
+    """What it costs to buy again beside what the stock cost; None where none of its parts is in stock."""
 
     @property
     def design_id(self) -> int | None:
@@ -232,7 +238,7 @@ def view_revision(session: Session, revision_id: int, ask: Ask, *, moves: bool =
     inputs = load_cost_inputs(session, [revision_id], shop.metals).get(revision_id)
     if inputs is None:
         raise Missing("revision", revision_id)
-    return build_view(inputs, shop, shop_weaves(session), ask, moves=moves)
+    return build_view(inputs, shop, shop_weaves(session), ask, moves=moves, stock_costs=stock_costs_of(session, inputs))
 
 
 def view_asked(
@@ -246,7 +252,8 @@ def view_asked(
     revision_id = revision_of(session, design_id)
     inputs = load_cost_inputs(session, [revision_id], shop.metals)[revision_id]
     ask, faults = _ask_of(inputs, question)
-    return build_view(inputs, shop, shop_weaves(session), ask, moves=moves), faults
+    stock_costs = stock_costs_of(session, inputs)
+    return build_view(inputs, shop, shop_weaves(session), ask, moves=moves, stock_costs=stock_costs), faults
 
 
 def revision_of(session: Session, design_id: int, number: int | None = None) -> int:
@@ -264,18 +271,28 @@ def revision_of(session: Session, design_id: int, number: int | None = None) -> 
     return found
 
 
-def build_view(inputs: CostInputs, shop: ShopFacts, weaves: ShopWeaves, ask: Ask, *, moves: bool = False) -> CostView:
-    """Cost and price what was read. Raises: ValueError for a choice that is not there, or pieces out of range."""
+def build_view(
+    inputs: CostInputs,
+    shop: ShopFacts,
+    weaves: ShopWeaves,
+    ask: Ask,
+    *,
+    moves: bool = False,
+    stock_costs: Mapping[int, UnitCost] | None = None,
+) -> CostView:
+    """Cost and price what was read; `stock_costs` of its parts let it say both what they cost and cost again.
+
+    Raises: ValueError for a choice that is not there, or pieces out of range.
+    """
     weave = WEAVES.get(inputs.weave) if inputs.weave else None
+    basis, costs = None, stock_costs or {}
+    if costs:
+        at_stock = at_stock_cost(inputs, costs)
+        both = _cost_of(inputs, shop, ask), _cost_of(at_stock, shop, ask)
+        basis = basis_of(ask.by, *both, one_piece(inputs.parts, ask.choices, ask.with_optional), costs)
+        inputs = at_stock if ask.by == "stock" else inputs
     parts = one_piece(inputs.parts, ask.choices, ask.with_optional)
-    cost = cost_design(
-        [part.to_input() for part in parts],
-        inputs.work,
-        shop.rates_of(inputs.design_id),
-        weave_difficulty=weave.difficulty if weave else None,
-        pieces=ask.pieces,
-        allowance=inputs.allowance,
-    )
+    cost = _cost_of(inputs, shop, ask)
     view = CostView(
         inputs=inputs,
         ask=ask,
@@ -292,8 +309,22 @@ def build_view(inputs: CostInputs, shop: ShopFacts, weaves: ShopWeaves, ask: Ask
         optional=tuple(
             OptionalPart(part, part.position in ask.with_optional) for part in inputs.parts if part.optional
         ),
+        basis=basis,
     )
     return _with_moves(view, shop) if moves else view
+
+
+def _cost_of(inputs: CostInputs, shop: ShopFacts, ask: Ask) -> DesignCost:
+    """What a piece costs as asked."""
+    weave = WEAVES.get(inputs.weave) if inputs.weave else None
+    return cost_design(
+        [part.to_input() for part in one_piece(inputs.parts, ask.choices, ask.with_optional)],
+        inputs.work,
+        shop.rates_of(inputs.design_id),
+        weave_difficulty=weave.difficulty if weave else None,
+        pieces=ask.pieces,
+        allowance=inputs.allowance,
+    )
 
 
 def _with_moves(view: CostView, shop: ShopFacts) -> CostView:
@@ -389,5 +420,6 @@ def _ask_of(inputs: CostInputs, question: CostQuestion) -> tuple[Ask, Faults | N
         with_optional=tuple(place for place in question.with_optional if place in places),
         prices=question.prices,
         retail=question.retail,
+        by=question.by,
     )
     return ask, Faults(tuple(faults)) if faults else None

@@ -112,6 +112,11 @@ class ItemShelf:
         return None if self.learned is None else Decimal(repr(round(self.learned.mass_g, 6)))
 
     @property
+    def learned_ug(self) -> int | None:
+        """The same in whole micrograms, to become the item's weighed mass."""
+        return None if self.learned_g is None else max(1, int(self.learned_g.scaleb(6)))
+
+    @property
     def ever(self) -> bool:
         """Whether any of it was ever in stock."""
         return bool(self.lots or self.empty_lots)

@@ -9,6 +9,7 @@ import pytest
 
 from models.database import Store
 from models.operations.figures import refresh_figures, stale_figures
+from tests.ledgers import a_lot
 from tests.shops import a_design, a_finding, a_listed_price, a_part, a_ring, an_outlet
 from tests.web.conftest import Client, forms_of
 from tests.web.reading import words
@@ -194,3 +195,21 @@ def test_the_bench_leads_with_what_falls_short(store: Store, client: Client, des
     assert re.search(r"Copper leaf pendant lists at €2\.00 at Web shop, below its break-even of €\d", text)
     assert "loses money" in text
     assert "Cost a new design" in text
+
+
+def test_the_page_shows_what_the_stock_cost_and_prices_by_it(client: Client, store: Store) -> None:
+    with store.writing() as session:
+        ring = a_ring(session)
+        design = a_design(session, [a_part(ring, 100)])
+        an_outlet(session)
+        a_lot(session, ring, 200, "2.00")
+    page = client.get(f"/designs/{design}/prices").text
+    assert "What your stock cost you" in page
+    assert f'href="/designs/{design}/prices?by=stock"' in page
+    by_stock = client.get(f"/designs/{design}/prices?by=stock").text
+    assert '<option value="stock" selected>' in by_stock
+    cost = client.get(f"/api/designs/{design}/cost?by=stock").json()
+    assert cost["basis"]["by"] == "stock"
+    assert cost["per_piece"]["total"] == cost["basis"]["stock"] != cost["basis"]["again"]
+    assert client.get(f"/designs/{design}/prices?by=guess").status_code == 422
+    assert client.get(f"/api/designs/{design}/cost?by=guess").status_code == 422

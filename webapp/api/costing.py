@@ -21,6 +21,7 @@ from models.intake.cost_question import PRICE_FIELD, read_cost_question
 from models.intake.faults import Fault, Faults
 from models.intake.listed_price import read_listed_price
 from models.operations.listed_price import list_price
+from models.queries.cost_basis import CostBasis
 from models.queries.costing import CostView, view_asked
 from models.queries.price_view import OutletView
 from models.queries.shop import currency_of
@@ -42,9 +43,11 @@ class CostQuery(BaseModel):
     choice: list[str] = Field([], description="Picked alternatives as 'group=choice', one each time.")
     optional: list[str] = Field([], alias="with", description="Places of the optional parts that are counted in.")
 
+    by: str = Field("", description="What materials count at: again (what they cost to buy again) or stock.")
+
     def raw(self) -> dict[str, object]:
         """The fields as they are read."""
-        return {"quantity": self.quantity, "choice": self.choice, "with": self.optional}
+        return {"quantity": self.quantity, "choice": self.choice, "with": self.optional, "by": self.by}
 
 
 class PriceQuery(CostQuery):
@@ -272,7 +275,21 @@ def _head(view: CostView) -> dict[str, object]:
         "provisional": view.provisional,
         "unpriced": [{"part": one.name, "why": one.why, "item": one.item_id} for one in view.unpriced],
         "guessed": list(view.guessed),
+        "basis": _basis_json(view.basis, view.currency),
         "untimed": list(view.cost.untimed),
+    }
+
+
+def _basis_json(basis: CostBasis | None, currency: str) -> dict[str, object] | None:
+    """What one piece costs to buy again beside what the stock cost; null where none of its parts is in stock."""
+    if basis is None:
+        return None
+    return {
+        "by": basis.by,
+        "again": _money(basis.again, currency),
+        "stock": _money(basis.stock, currency),
+        "parts": basis.parts,
+        "parts_in_stock": basis.in_stock,
     }
 
 

@@ -26,7 +26,7 @@ from webapp.frame.show import money
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
 
-ASKED = ("pieces", "choice", "with")
+ASKED = ("pieces", "choice", "with", "by")
 """The fields that say how a piece is made; they stay in the address after something was listed."""
 SHOWN_FIELD = "shown."
 """Beside each price field stands what it held when the page was shown, so that an untouched one is no price to try."""

@@ -8,15 +8,17 @@ from fastapi import APIRouter, Depends, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
+from models.errors import Conflict
 from models.intake.faults import Faults
 from models.intake.levels import read_levels
+from models.operations.clock import now
 from models.operations.stock_levels import set_levels
 from models.operations.undo import undo_act, undoable
-from models.operations.weigh import forget_weighing
+from models.operations.weigh import forget_weighing, take_mass
 from models.queries.item import item_view
 from models.queries.ledger import act_view, item_history, recent_acts
 from models.queries.lot import lot_view
-from models.queries.stock_room import bags_shown
+from models.queries.stock_room import bags_shown, item_shelf
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
 from webapp.frame.render import render
@@ -107,6 +109,24 @@ def forget(request: Request, weighing_id: int, raw: Sent) -> Response:
         return Done(f"/stock/items/{item_id}#weighed", "That weighing no longer counts.")
 
     return book(request, raw, act, again=lambda _form: acts_page(request))
+
+
+@router.post("/stock/items/{item_id}/mass")
+def change_mass(request: Request, item_id: int, raw: Sent, to: int | None = None) -> Response:
+    """Take what the weighings say as what one of an item weighs; `to` is an earlier mass that is put back, 0 none."""
+
+    def act(session: Session) -> Done:
+        item = item_view(session, item_id)
+        shelf = item_shelf(session, item, now=now())
+        mass_ug = shelf.learned_ug if to is None else to or None
+        if to is None and mass_ug is None:
+            raise Conflict("No counted sample of it was weighed yet. Weigh one when you count a bag.")
+        before = take_mass(session, item_id, mass_ug)
+        said = "From now on it weighs what your weighings say." if to is None else "It weighs again what it did before."
+        undo_path = f"/stock/items/{item_id}/mass?to={before or 0}" if to is None else ""
+        return Done(f"/stock/items/{item_id}#weighed", said, undo_path)
+
+    return book(request, raw, act, again=lambda form: item_answer(request, item_id, form))
 
 
 def _act(request: Request, act_id: int, form: Form | None) -> Response:
