@@ -31,6 +31,8 @@ PAGES = (
     "/stock/take-out?item=1",
 )
 
+PLAN = "/stock/make-rings?wire_id=42&mandrel=5.0+mm&rings=100&expected_minutes=30"
+
 
 def bag_of(studio: Served, batch: str) -> tuple[int, str, int]:
     """The lot, the place and the count of the bag with this batch."""
@@ -44,12 +46,25 @@ def bag_of(studio: Served, batch: str) -> tuple[int, str, int]:
     return row[0] or 0, row[1], row[2] // 1000
 
 
-@pytest.mark.parametrize("path", PAGES)
+@pytest.mark.parametrize("path", [*PAGES, PLAN, "/settings/valuation"])
 def test_nothing_scrolls_sideways(screen: Page, path: str) -> None:
     answer = screen.goto(path)
     assert answer is not None
     assert answer.status == 200
     assert stays_in_width(screen)
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_words_can_be_read_in_both_themes(browser: Browser, studio: Served, theme: str) -> None:
+    from axe_playwright_python.sync_playwright import Axe
+
+    context = browser.new_context(base_url=studio.address, color_scheme=theme, viewport=PHONE)  # type: ignore[arg-type]
+    page = context.new_page()
+    for path in (*PAGES, "/settings/valuation", PLAN):
+        page.goto(path)
+        found = Axe().run(page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]})
+        assert found.violations_count == 0, f"{path} in {theme}: {found.generate_report()}"
+    context.close()
 
 
 def test_a_bag_is_counted_by_weight_while_one_types(screen: Page, studio: Served) -> None:
