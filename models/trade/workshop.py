@@ -80,7 +80,7 @@ def workshop_cautions(works: Iterable[str], metals: Iterable[Metal] = ()) -> tup
                 found[_BURNS.format(metal="titanium" if "titanium" in name else name)] = None
             elif metal.family == "reactive":
                 found[_BURNS.format(metal=name)] = None
-            elif metal.family == "copper" and "saw" in works:
+            elif metal.family == "copper" and not metal.code.startswith("copper") and "saw" in works:
                 found[_BERYLLIUM] = None
     if "heat" in works:
         found |= {note: None for metal in metals for note in metal.notes if "heat" in note.lower()}

@@ -17,6 +17,8 @@ def test_sawing_titanium_warns_of_burning_dust_first() -> None:
     assert found[0].startswith("Fine chips and dust of titanium burn")
     assert any("eye protection" in line for line in found)
     assert not any("burn:" in line for line in workshop_cautions(("saw",), (metal("copper"),)))
+    assert "beryllium" in workshop_cautions(("saw",), (metal("silicon-bronze-c655"),))[0]
+    assert not any("beryllium" in line for line in workshop_cautions(("saw",), (metal("copper"),)))
     assert not any("burn:" in line for line in workshop_cautions(("anodise",), (metal("titanium"),)))
 
 

@@ -50,7 +50,7 @@ def test_a_bag_on_the_scale_says_its_range_and_the_difference_before_it_is_booke
     assert "400 rings should be in drawer B4." in said
     assert "About 411 rings , between 410 and 413." in said
     assert "A counted sample of 170 would make it certain." in said
-    assert "11 rings more than the page said worth €0.33" in said
+    assert "11 rings more than the page said, worth €0.33" in said
     assert "Where the doubt comes from" in said
     with store.reading() as session:
         assert in_bag(session, lot) == 400
@@ -93,7 +93,7 @@ def test_a_bag_of_other_rings_is_called_odd_and_the_likely_ones_are_named(
 
 def test_a_count_by_hand_shows_what_is_missing_in_money(client: Client, store: Store, lot: int) -> None:
     page = look(client, url_of(lot), found="388", note="One bag had split.")
-    assert "12 rings fewer than the page said a loss of €0.36" in text_of(page)
+    assert "12 rings fewer than the page said, a loss of €0.36" in text_of(page)
     after = text_of(book(client, url_of(lot), page))
     assert (
         "Counted 388 rings of “Bronze ring 1.0 × 3.6 mm” in drawer B4, 12 less than expected. One bag had split."

@@ -188,6 +188,7 @@ def _coil(
         seen=mark_of(fields) if fields is not None else "",
         changed=changed,
         query=urlencode([item for item in typed.items if item[1].strip()]),
+        work_cautions=(),
         check_locally=CHECK_LOCALLY,
     )
 
@@ -241,7 +242,7 @@ def _process(
         form=form,
         status=422 if isinstance(looked, Faults) and not is_htmx(request) else form.status,
         processes=PROCESS_LABELS,
-        cautions={chosen: view.cautions[chosen]} if chosen in view.cautions else view.cautions,
+        work_cautions=view.cautions.get(chosen, ()),
         process_words=dict(PROCESS_LABELS),
         places=places,
         looked=looked if isinstance(looked, JobDone) else None,
