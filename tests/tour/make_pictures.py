@@ -97,9 +97,7 @@ def _keep(page: Page, name: str) -> None:
     """Write one picture in its full colours: rings are told apart by their tint."""
     PICTURES.mkdir(exist_ok=True)
     shot = Image.open(io.BytesIO(page.screenshot())).convert("RGB")
-    shot.save(
-        PICTURES / f"{name}.png", optimize=True
-    )
+    shot.save(PICTURES / f"{name}.png", optimize=True)
 
 
 if __name__ == "__main__":
