@@ -89,3 +89,9 @@ def test_the_page_of_labels_fits_a_desktop_and_a_phone(screen: Page, studio: Ser
     for asked in (f"{bags}&paper=roll-50x25", f"{bags}&paper=a4-24", ""):
         screen.goto(f"/stock/labels?{asked}")
         assert stays_in_width(screen)
+    screen.goto("/stock?pick=labels")
+    assert stays_in_width(screen)
+    screen.get_by_role("checkbox", name="Fern 0.5").check()
+    screen.get_by_role("button", name="Labels for the ticked").click()
+    screen.wait_for_url("**/stock/labels?items=*")
+    assert screen.locator(".label").count() == 1

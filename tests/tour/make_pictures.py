@@ -89,15 +89,15 @@ def _phone(page: Page) -> None:
     page.locator("[name='sample.0.mass_g']").fill("4.87")
     page.get_by_role("button", name="See what that is").click()
     page.wait_for_load_state()
-    page.evaluate("window.scrollTo(0, 0)")
+    page.locator("#looked .answer").first.evaluate("e => e.scrollIntoView({block: 'start'})")
     _keep(page, "phone-count")
 
 
 def _keep(page: Page, name: str) -> None:
-    """Write one picture with few colours, which keeps the repository small and text sharp."""
+    """Write one picture in its full colours: rings are told apart by their tint."""
     PICTURES.mkdir(exist_ok=True)
     shot = Image.open(io.BytesIO(page.screenshot())).convert("RGB")
-    shot.quantize(colors=96).save(PICTURES / f"{name}.png", optimize=True)
+    shot.save(PICTURES / f"{name}.png", optimize=True)
 
 
 if __name__ == "__main__":

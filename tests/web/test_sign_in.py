@@ -128,6 +128,9 @@ def test_a_demo_is_signed_in(store: Store) -> None:
     with Client(create_app(store, Settings(store.folder, demo=True))) as client:
         assert client.get("/settings").status_code == 200
         assert client.get("/api/settings").status_code == 200
+        page = client.get("/settings/sign-in").text
+        assert "A demo lets" in page
+        assert 'name="password"' not in page
 
 
 def test_a_shop_on_the_network_that_lost_its_password_shows_nothing(store: Store) -> None:

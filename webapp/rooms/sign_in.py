@@ -248,8 +248,15 @@ def _devices(request: Request, form: Form | None) -> Response:
     visitor = visitor_of(request)
     with request.app.state.store.reading() as session:
         view = sign_in_page(session, at=now(), this_device=visitor.id if visitor.kind == "device" else None)
-    addresses = request.app.state.addresses
-    return render(request, "settings/sign_in.html", view, form=form or Form.blank(), addresses=addresses)
+    state = request.app.state
+    return render(
+        request,
+        "settings/sign_in.html",
+        view,
+        form=form or Form.blank(),
+        addresses=state.addresses,
+        open_shop=state.settings.demo,
+    )
 
 
 def _new_key(request: Request, form: Form | None) -> Response:
