@@ -114,6 +114,7 @@ class BuildOut(BaseModel):
     design: str
     revision: int | None
     state: State
+    taken_back: bool = Field(description="Whether it was taken back, so that nothing of it holds any more.")
     pieces: int
     good: int | None
     spoiled: int | None
@@ -155,13 +156,15 @@ def list_builds(
     request: Request,
     state: State | None = None,
     design_id: int | None = None,
+    *,
+    taken_back: Annotated[bool, Query(description="Whether builds that were taken back are listed too.")] = False,
     limit: Annotated[int, Query(ge=1, le=200)] = 50,
     before: Annotated[int | None, Query(ge=1, lt=2**63)] = None,
 ) -> BuildsOut:
     """The builds, the latest first, before a build's number; of one state or design where that is asked."""
     with request.app.state.store.reading() as session:
         currency = currency_of(session)
-        rows = build_rows(session, state=state, design_id=design_id, limit=limit, before=before)
+        rows = build_rows(session, state=state, design_id=design_id, taken_back=taken_back, limit=limit, before=before)
     return BuildsOut(builds=[BuildOut(**_row(row, currency)) for row in rows])
 
 
@@ -349,6 +352,7 @@ def _row(row: BuildRow, currency: str) -> dict[str, Any]:
         "design": row.name if row.design_id is not None else "",
         "revision": row.number,
         "state": row.state,
+        "taken_back": row.taken_back,
         "pieces": row.pieces,
         "good": row.good,
         "spoiled": row.spoiled,
