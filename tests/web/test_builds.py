@@ -410,3 +410,16 @@ def _forms(client: Client, page: str) -> list:  # type: ignore[type-arg]
     from tests.web.conftest import forms_of
 
     return forms_of(client.get(page).text)
+
+
+def test_a_finished_piece_says_its_design_and_is_not_bought_again(client: Client, store: Store, bench: Bench) -> None:
+    client.submit(f"/builds/made?design_id={bench.design}", {"minutes": "60"}, action="/builds/made")
+    with store.reading() as session:
+        piece = session.exec(select(Item.id).where(Item.kind == "piece")).one()
+    page = client.get(f"/stock/items/{piece}").text
+    assert f'Made from the design <a href="/designs/{bench.design}">Copper leaf pendant</a>' in page
+    assert "When to buy again" not in page
+    assert "Designs that use it" not in page
+    assert "finished piece" in text_of(client.get("/stock?kind=piece").text)
+    assert "When to buy again" in client.get(f"/stock/items/{bench.bronze}").text
+    assert '<a class="small" href="/builds/1">build 1</a>' in client.get("/stock/history").text

@@ -132,3 +132,11 @@ def test_one_compiled_template_serves_shops_with_other_currencies() -> None:
         assert template.render() == "€1.50"
     with shop(currency="GBP"):
         assert template.render() == "£1.50"
+
+
+def test_the_cost_of_one_piece_is_not_shown_to_the_millionth() -> None:
+    with shop():
+        assert show.money_fine(Decimal("7.070064")) == "€7.0701"
+        assert show.money_fine(Decimal("-24.710256")) == "-€24.7103"
+        assert show.money_fine(Decimal("0.999999")) == "€0.999999"
+        assert show.amount_fine(Decimal("2.9")) == "2.90"
