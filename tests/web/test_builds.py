@@ -389,6 +389,7 @@ def test_the_work_sheet_and_the_labels_say_what_to_take_open_and_close(
     build_id = answer.headers["location"].split("/")[2].split("?")[0]
     page = text_of(client.get(f"/builds/{build_id}/sheet").text)
     assert "Open 40 rings. Close 8 rings." in page
+    assert "In one piece" in page
     assert "drawer B4" in page
     for what in ("kit", "bags"):
         for paper in ("roll-62x29", "a4-24"):
@@ -423,3 +424,9 @@ def test_a_finished_piece_says_its_design_and_is_not_bought_again(client: Client
     assert "finished piece" in text_of(client.get("/stock?kind=piece").text)
     assert "When to buy again" in client.get(f"/stock/items/{bench.bronze}").text
     assert '<a class="small" href="/builds/1">build 1</a>' in client.get("/stock/history").text
+
+
+def test_the_work_sheet_of_one_piece_says_its_parts_once(client: Client, bench: Bench) -> None:
+    sheets = [text_of(client.get(f"/builds/{start(client, bench, pieces)}/sheet").text) for pieces in (1, 2)]
+    assert all("Nothing has to be opened or closed beforehand." in sheet for sheet in sheets)
+    assert ["In one piece" in sheet for sheet in sheets] == [False, True]
