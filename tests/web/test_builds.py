@@ -426,7 +426,10 @@ def test_a_finished_piece_says_its_design_and_is_not_bought_again(client: Client
     assert '<a class="small" href="/builds/1">build 1</a>' in client.get("/stock/history").text
 
 
-def test_the_work_sheet_of_one_piece_says_its_parts_once(client: Client, bench: Bench) -> None:
+def test_the_work_sheet_of_one_piece_says_its_parts_once(client: Client, store: Store, bench: Bench) -> None:
+    with store.writing() as session:
+        for ring in (bench.bronze, bench.silver):
+            session.get_one(Item, ring).arrives = "open"
     sheets = [text_of(client.get(f"/builds/{start(client, bench, pieces)}/sheet").text) for pieces in (1, 2)]
     assert all("Nothing has to be opened or closed beforehand." in sheet for sheet in sheets)
     assert ["In one piece" in sheet for sheet in sheets] == [False, True]
