@@ -13,7 +13,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from babel import Locale, UnknownLocaleError
-from babel.dates import format_date, format_datetime
+from babel.dates import format_date, format_time
 from babel.numbers import NumberPattern, format_decimal, parse_pattern
 from jinja2 import Environment, pass_context
 
@@ -176,7 +176,8 @@ def day(value: date | datetime) -> str:
 def moment(value: datetime) -> str:
     """An instant in the shop's time zone, to the minute."""
     local = value.replace(tzinfo=value.tzinfo or UTC).astimezone(ZoneInfo(showing.get().time_zone))
-    return format_datetime(local, "medium", locale=locale_of(showing.get().locale))
+    locale = locale_of(showing.get().locale)
+    return f"{format_date(local, 'medium', locale=locale)}, {format_time(local, 'short', locale=locale)}"
 
 
 def _fine(value: Decimal) -> Decimal:
