@@ -13,6 +13,7 @@ from fastapi.staticfiles import StaticFiles
 from starlette.responses import Response
 
 from models.database import Store
+from models.queries.shop import display_prefs
 from webapp import VERSION
 from webapp.api import APIS
 from webapp.first_start import FirstStart
@@ -20,7 +21,7 @@ from webapp.frame import refusals
 from webapp.frame.render import environment
 from webapp.logs import RequestLog, start_log, stop_log
 from webapp.network import Reach, this_machine
-from webapp.rooms import FINDER_PATH, ROOM_LINKS, ROOMS
+from webapp.rooms import FINDER_PATH, ROOM_LINKS, ROOMS, choices
 from webapp.security import BodyLimit, KnownHosts, SameSite, SecurityHeaders
 from webapp.settings import Settings
 from webapp.sign_in import SignedInOnly, cookie_name
@@ -91,6 +92,19 @@ def create_app(store: Store, settings: Settings, reach: Reach | None = None) -> 
     app.add_middleware(RequestLog)
     app.add_middleware(SecurityHeaders)
     return app
+
+
+def warm_up(app: FastAPI) -> None:
+    """Call once before serving: what the first who opens a page would wait for is done already.
+
+    Every template is compiled, the long lists of the settings are put into words, and the shop was read once.
+    """
+    pages = environment()
+    for name in pages.list_templates(extensions=["html"]):
+        pages.get_template(name)
+    choices.put_into_words()
+    with app.state.store.reading() as session:
+        display_prefs(session)
 
 
 def settle() -> None:

@@ -23,6 +23,7 @@ from models.operations.backup import BadBackup, restore_backup, write_backup
 from models.operations.check import check_shop
 from models.operations.demo import found_demo
 from models.operations.imports import KINDS, ONLY_OUT, FileKind, Look, file_of, look_at_file, take_file
+from models.operations.photo_sweep import sweep_photos
 from models.operations.sign_in import set_password
 from models.queries.shop import is_founded, shop_settings
 from models.queries.sign_in import has_password
@@ -162,7 +163,10 @@ def backup(
     data: Data = None,
     replace: Annotated[bool, typer.Option("--replace", help="Write over a file of that name.")] = False,
 ) -> None:
-    """Write the whole shop, with its photos, into one file; people may go on working meanwhile."""
+    """Write the whole shop, with its photos, into one file; people may go on working meanwhile.
+
+    Then photos that no design has any more are cleared away, when they are older than a day.
+    """
     with plain_words(), _existing(data) as store:
         written = write_backup(store, file, replace=replace)
         typer.echo(f"The shop is backed up in {file}, with {written.photos} {_photos(written.photos)}.")
@@ -170,6 +174,9 @@ def backup(
             typer.echo(f"Left out, as it is not in the shop folder: the photo {name}.", err=True)
         if written.missing:
             raise typer.Exit(WRONG)
+        swept = sweep_photos(store)
+        if swept:
+            typer.echo(f"Cleared away {swept} {_photos(swept)} that no design has had for a day or more.")
 
 
 @app.command()

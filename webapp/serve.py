@@ -15,7 +15,7 @@ from dataclasses import replace
 import uvicorn
 
 from models.database import Store
-from webapp.app import create_app, settle
+from webapp.app import create_app, settle, warm_up
 from webapp.network import Reach, home_network, this_machine
 from webapp.settings import BadSetting, Settings, is_loopback
 
@@ -65,8 +65,9 @@ def serve_shop(store: Store, settings: Settings, say: Callable[[tuple[str, ...]]
     """
     listening = _listen(settings, reach.bind)
     settings = replace(settings, port=listening.getsockname()[1])
+    app = create_app(store, settings, reach)
     config = uvicorn.Config(
-        create_app(store, settings, reach),
+        app,
         http="h11",
         ws="none",
         lifespan="on",
@@ -75,6 +76,7 @@ def serve_shop(store: Store, settings: Settings, say: Callable[[tuple[str, ...]]
         server_header=False,
         timeout_graceful_shutdown=SECONDS_TO_FINISH,
     )
+    warm_up(app)
     settle()
     # The server finishes its requests when it is told to stop, and then passes the signal on. By default that would end
     # the process on the spot, with a demo's folder left behind; as an exit it lets everybody tidy up.

@@ -22,6 +22,9 @@ from models.trade.metals import METALS, Metal, match_metal
 from models.trade.rings import RingSize, absurd, wire_g_per_m
 
 KINDS: Final = ("ring", "scale", "bead", "finding", "chain", "wire", "packaging", "consumable")
+"""What a person adds to the stock."""
+STOCK_KINDS: Final = (*KINDS, "piece", "scrap")
+"""What lies in the stock: finished pieces and scrap metal come by themselves."""
 UNITS_OF: Final[Mapping[str, tuple[str, ...]]] = {
     "ring": ("piece",),
     "scale": ("piece",),

@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Final
 
 from models.intake.faults import Faults
-from models.intake.item import KINDS
+from models.intake.item import STOCK_KINDS
 from models.intake.raw import Raw, Reader
 from models.trade.measures import Unreadable, parse_length
 
@@ -72,7 +72,7 @@ def read_item_filter(raw: Raw, *, length_unit: str = "mm") -> ItemFilter | Fault
     found = ItemFilter(
         find=find,
         terms=read_terms(find, length_unit=length_unit),
-        kind=reader.choice("kind", ("", *KINDS), default=""),
+        kind=reader.choice("kind", ("", *STOCK_KINDS), default=""),
         metal=reader.text("metal", most=60),
         colour=reader.text("colour", most=60),
         wire_nm=wire.nm if wire else None,

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from models.database import Store, copy_database
-from models.operations.photo import PHOTO_NAME, thumbnail_name
+from models.operations.photo import PHOTO_NAME, hold_file, hold_photo, thumbnail_name
 from models.operations.sign_in import sign_out_everywhere
 
 DATABASE_MEMBER = "shop.db"
@@ -59,7 +59,8 @@ def write_backup(store: Store, target: Path, *, replace: bool = False) -> Backup
     with tempfile.TemporaryDirectory(prefix="ringbench-backup-") as work:
         copy = Path(work) / DATABASE_MEMBER
         copy_database(store.file, copy)
-        # Photos are laid down before the row that names them and never taken away, so the copy's photos are all there.
+        # Photos are laid down before the row that names them, and only swept when nothing names them, so the copy's
+        # photos are all there; each is held while it is read, should another backup sweep meanwhile.
         names = _photo_names(copy)
         part = target.with_name(f".{target.name}.{os.getpid()}.part")
         try:
@@ -110,7 +111,7 @@ def _write_zip(target: Path, database: Path, photos: Path, names: tuple[str, ...
     with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
         archive.write(database, DATABASE_MEMBER)
         for name in names:
-            if not (photos / name).is_file():
+            if not hold_photo(photos, name):
                 missing.append(name)
                 continue
             # Pictures do not shrink any further.
@@ -175,7 +176,7 @@ def _bring_up(folder: Path) -> None:
 
 def _lay_down(source: Path, target: Path) -> None:
     """Put a photo into the folder; one of the same name is the same picture, as its name is its hash."""
-    if target.exists():
+    if hold_file(target):
         return
     part = target.with_name(f".{target.name}.{os.getpid()}.part")
     shutil.copyfile(source, part)

@@ -1,7 +1,7 @@
 """Photos: checked, re-encoded and laid into the shop folder by their hash, before the row that names them is committed.
 
 Nothing of the sent file is kept but its picture: no EXIF, no colour profile, no name. A photo whose row was never
-committed stays behind as a file that nobody names, which harms nothing.
+committed stays behind as a file that nobody names; such files are cleared away in `photo_sweep`.
 """
 
 from __future__ import annotations
@@ -63,6 +63,17 @@ def photo_file(folder: Path, name: str, *, small: bool = False) -> Path | None:
     return file if file.is_file() else None
 
 
+def hold_photo(folder: Path, name: str) -> bool:
+    """Make a photo that is kept already as young as a new one, so that it stays until a row names it.
+
+    Answers whether it is there.
+    """
+    if not PHOTO_NAME.fullmatch(name) or not hold_file(folder / name):
+        return False
+    hold_file(folder / thumbnail_name(name))
+    return True
+
+
 def thumbnail_name(name: str) -> str:
     """The file name of a photo's thumbnail."""
     return f"{name.removesuffix('.jpg')}-small.jpg"
@@ -122,9 +133,18 @@ def _jpeg(picture: Image.Image, longest_px: int) -> bytes:
     return out.getvalue()
 
 
+def hold_file(file: Path) -> bool:
+    """Set a file's time to now; answers whether there is such a file."""
+    try:
+        os.utime(file)
+    except FileNotFoundError:
+        return False
+    return True
+
+
 def _write(file: Path, content: bytes) -> None:
     """Write a whole file or none: beside its place first, safe on disk, then moved there in one step."""
-    if file.exists():
+    if hold_file(file):
         return
     draft = file.with_name(f".{file.name}.{secrets.token_hex(4)}")
     try:

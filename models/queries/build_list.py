@@ -11,7 +11,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import Select, func, select
+from sqlalchemy import Select, func, or_, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
@@ -167,10 +167,24 @@ def builds_of_design(session: Session, design_id: int, limit: int = PER_PAGE) ->
 
 
 def build_rows(
-    session: Session, *, state: str | None = None, design_id: int | None = None, limit: int, before: int | None = None
+    session: Session,
+    *,
+    state: str | None = None,
+    design_id: int | None = None,
+    taken_back: bool = False,
+    limit: int,
+    before: int | None = None,
 ) -> tuple[BuildRow, ...]:
-    """Builds, the latest first, before a build's number; of one state or one design where that is asked."""
+    """Builds, the latest first, before a build's number; of one state or one design where that is asked.
+
+    Those that were taken back hold nothing any more, and are left out unless they are asked for.
+    """
     wanted = _rows().order_by(col(Build.id).desc()).limit(limit)
+    if not taken_back:
+        holds = select(col(BuildLine.id)).where(
+            col(BuildLine.build_id) == col(Build.id), col(BuildLine.planned_milli) + col(BuildLine.taken_milli) > 0
+        )
+        wanted = wanted.where(or_(col(Build.state) != "abandoned", holds.exists()))
     if state is not None:
         wanted = wanted.where(col(Build.state) == state)
     if design_id is not None:

@@ -21,7 +21,7 @@ from models.costing.lines import Impossible
 from models.costing.unit_cost import Body
 from models.errors import Missing
 from models.intake.faults import Faults
-from models.intake.item import KINDS, ItemDraft, read_item, short_metal, unit_mass_g, usual_name
+from models.intake.item import KINDS, STOCK_KINDS, ItemDraft, read_item, short_metal, unit_mass_g, usual_name
 from models.intake.raw import Raw
 from models.queries.metal import all_metals
 from models.queries.offer import OFFER_COLUMNS, OfferView, body_in, offer_in
@@ -207,7 +207,7 @@ def item_in(row: Any, metals: Mapping[str, Metal]) -> ItemView:
 
 def in_order(rows: Iterable[Any]) -> list[Any]:
     """Items in the order of a well-kept drawer: kind, metal, wire, opening, colour, name."""
-    place = {kind: number for number, kind in enumerate(KINDS)}
+    place = {kind: number for number, kind in enumerate(STOCK_KINDS)}
     return sorted(
         rows,
         key=lambda row: (

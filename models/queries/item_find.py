@@ -20,6 +20,8 @@ from models.trade.metals import Metal
 from models.trade.rings import RingSize
 
 PER_PAGE = 60
+KIND_NAMES = {"piece": "finished piece", "scrap": "scrap metal"}
+"""Kinds that a person calls by more than their word."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +158,7 @@ def _facets(rows: Sequence[Any], metals: Mapping[str, Metal]) -> Facets:
     coded = _counted(row.metal for row in rows if row.metal)
     coloured = _counted(row.colour.lower() for row in rows if row.colour)
     return Facets(
-        kinds=tuple((kind, f"{kind} ({many})") for kind, many in kinds),
+        kinds=tuple((kind, f"{KIND_NAMES.get(kind, kind)} ({many})") for kind, many in kinds),
         metals=by_words((code, f"{named(code)} ({many})") for code, many in coded),
         colours=by_words((colour, f"{colour} ({many})") for colour, many in coloured),
         wires=tuple(exact_text(nm) for nm in sorted({row.wire_nm for row in rows if row.wire_nm})),

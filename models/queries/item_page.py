@@ -82,6 +82,8 @@ class ItemPage:
     """Why metal and sizes cannot change; empty while they can."""
     near: tuple[NearItem, ...]
     """Other rings in stock of nearly this size and the same metal."""
+    made_from: tuple[int, str] | None
+    """The design (id, name) that a finished piece was made from; None for anything else."""
 
     @property
     def cost(self) -> UnitCost | None:
@@ -160,7 +162,14 @@ def item_page(session: Session, item_id: int) -> ItemPage:
         uses=uses,
         frozen=frozen_words(item.kind, [use.name for use in uses]),
         near=near,
+        made_from=_made_from(session, item_id) if item.kind == "piece" else None,
     )
+
+
+def _made_from(session: Session, item_id: int) -> tuple[int, str] | None:
+    wanted = select(Design.id, Design.name).join(Item, col(Item.design_id) == col(Design.id)).where(Item.id == item_id)
+    found = session.exec(wanted).first()
+    return (found[0] or 0, found[1]) if found else None
 
 
 def ring_sheet(

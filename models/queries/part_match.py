@@ -9,10 +9,10 @@ Every item gets a score from 0 to 100: what of the line it answers, over what th
     other words                             35       words of its name, finish and kind (15 beside a ring's size)
 
 Taken off afterwards: 15 for a size that is only near (within the shop's tolerance), 15 for a ring's metal or colour
-that the line does not name, 5 for such a metal or colour of another thing, 5 for a finish, 2 for each further word of
-its name (at most 8), 30 for another unit or kind. A ring of another size or metal, and a thing of which no word was
-typed, is no candidate. The best one is sure from 90 on when no other is within 5 of it, or when it alone has exactly
-the typed name.
+that the line does not name (not for the metal of a ring whose size and colour it names: where one bag has both, that
+is enough), 5 for such a metal or colour of another thing, 5 for a finish, 2 for each further word of its name (at most
+8), 30 for another unit or kind. A ring of another size or metal, and a thing of which no word was typed, is no
+candidate. The best one is sure from 90 on when no other is within 5 of it, or when it alone has exactly the typed name.
 What a line says is read in `models/intake/part_text`.
 """
 
@@ -177,7 +177,8 @@ def _unasked(line: PartLine, asked: _Asked, entry: _Entry) -> int:
     """What is taken off for what an item is and the line does not say."""
     item = entry.item
     off = 0
-    if item.metal is not None and not asked.metals:
+    told = line.size is not None and asked.colours and all(_has(word, entry.words) for word in asked.colours)
+    if item.metal is not None and not asked.metals and not told:
         off += 15 if item.kind == "ring" else 5
     if item.colour and not asked.colours:
         off += 15 if item.kind == "ring" else 5

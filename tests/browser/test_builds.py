@@ -153,6 +153,8 @@ def test_the_sheet_and_the_labels_come_out_on_paper(browser: Browser, studio: Se
     papers = {
         "A4": ("/builds/{started}/sheet", "A4"),
         "Letter": ("/builds/{started}/sheet", "Letter"),
+        "one piece, A4": ("/builds/6/sheet", "A4"),
+        "one piece, Letter": ("/builds/6/sheet", "Letter"),
         "kit": ("/builds/{started}/label", "A4"),
         "bags": ("/builds/{started}/label?what=bags", "A4"),
     }
@@ -162,6 +164,7 @@ def test_the_sheet_and_the_labels_come_out_on_paper(browser: Browser, studio: Se
         sides[name] = [[float(side) for side in box.split()[2:]] for box in boxes]
     page.close()
     assert len(sides["A4"]) <= 2
+    assert len(sides["one piece, A4"]) == len(sides["one piece, Letter"]) == 1
     assert abs(sides["Letter"][0][0] - 612) < 1
     # 62 by 29 mm in points, to Chromium's whole pixels; one for the kit, or one for each of its bags.
     assert len(sides["kit"]) == 1

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import re
+import time
+from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
+from models.queries.part_rows import Settled
 from tests.browser.conftest import PHONE, Served, stays_in_width
+from webapp.rooms import design_editor
 
 LINES = "48 bronze 1.2 x 4.0: chain\n24 niobium 0.8 x 2.8: petals\n12 bronze 16ga x 1/4 in\n3 dragon scales"
 PAGES = ("/designs", "/designs/new", "/designs/1", "/designs/1/edit", "/designs/1/revisions", "/designs/1/difference")
@@ -46,9 +50,54 @@ def test_a_pendant_goes_from_parts_to_price_on_one_page(screen: Page) -> None:
     assert stays_in_width(screen)
 
 
-def settle(screen: Page) -> None:
-    """Wait until the page has no answer under way: a press in the same moment is dropped, as the editor means it to be."""
-    expect(screen.locator(".htmx-request")).to_have_count(0)
+@pytest.fixture
+def slow(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every answer of the editor takes its time."""
+    settle = design_editor.settle_rows
+
+    def slowly(*asked: Any, **more: Any) -> Settled:
+        time.sleep(0.5)
+        return settle(*asked, **more)
+
+    monkeypatch.setattr(design_editor, "settle_rows", slowly)
+
+
+@pytest.mark.usefixtures("slow")
+def test_while_an_answer_is_under_way_the_other_buttons_wait_and_the_same_one_acts_once(screen: Page) -> None:
+    screen.goto("/designs/1/edit")
+    rows = screen.locator(".part-row")
+    before = rows.count()
+    take_out = screen.get_by_role("button", name="Take out part 1")
+    take_out.evaluate("button => { button.focus(); button.click(); button.click(); }")
+    others = screen.locator("#parts button:not(#act-remove-0)")
+    expect(others.first).to_be_disabled()
+    assert all(others.nth(place).is_disabled() for place in range(others.count()))
+    expect(rows).to_have_count(before - 1)
+    expect(screen.locator("#parts button[disabled]")).to_have_count(0)
+    # The next part stands where the one was that is gone, and so does the focus.
+    expect(screen.locator("#act-remove-0")).to_be_focused()
+    screen.get_by_role("button", name="Add a part by hand").click()
+    expect(rows).to_have_count(before)
+
+
+@pytest.mark.usefixtures("slow")
+def test_two_questions_that_are_answered_at_once_are_both_answered(screen: Page) -> None:
+    screen.goto("/designs/new")
+    screen.get_by_label("Type or paste parts").fill(LINES)
+    screen.get_by_role("button", name="Add these lines").click()
+    expect(screen.locator(".part-ask")).to_have_count(2)
+    screen.evaluate(
+        "document.querySelectorAll('.part-ask').forEach(row => row.querySelector('input[type=radio]').click())"
+    )
+    expect(screen.locator(".part-ask")).to_have_count(0)
+
+
+def test_the_focus_goes_along_with_a_part_that_moves_up(screen: Page) -> None:
+    screen.goto("/designs/1/edit")
+    screen.get_by_role("button", name="Move up part 3").press("Enter")
+    expect(screen.get_by_role("button", name="Move up part 2")).to_be_focused()
+    screen.keyboard.press("Enter")
+    expect(screen.get_by_role("button", name="Choose another for part 1")).to_be_focused()
 
 
 def test_rows_are_changed_moved_and_taken_out_in_place(screen: Page) -> None:
@@ -62,10 +111,8 @@ def test_rows_are_changed_moved_and_taken_out_in_place(screen: Page) -> None:
     expect(rows).to_have_count(before - 1)
     screen.get_by_role("button", name="Choose another for part 1").click()
     expect(screen.locator(".part-ask")).to_have_count(1)
-    settle(screen)
     screen.get_by_role("button", name="Add a part by hand").click()
     expect(screen.get_by_label("What it is", exact=True)).to_be_visible()
-    settle(screen)
     screen.get_by_label("What it is", exact=True).select_option("finding")
     expect(screen.get_by_label("Its name")).to_be_visible()
     expect(screen.locator("#parts .fault")).to_have_count(0)

@@ -104,6 +104,7 @@ def test_a_drawer_is_counted_by_keyboard_alone(screen: Page, studio: Served) -> 
     screen.keyboard.type(f"about {held[0]}")
     screen.keyboard.press("Enter")
     expect(rows.nth(0)).to_contain_text("Counted today")
+    expect(screen.locator("#drawer-answer")).to_contain_text(f"1 of {len(held)} bags counted today")
     expect(rows.nth(1).get_by_role("textbox")).to_be_focused()
     screen.keyboard.type(str(held[1] - 12))
     screen.keyboard.press("Enter")

@@ -69,6 +69,8 @@ def matched(store: Store, text: str) -> LineMatch:
         ("48 bronze 1.6 x 6.35", "swg"),
         ("24 blue niobium 0.8 x 2.8", "blue"),
         ("24 niobium 0.8x2.8 green: petals", "green"),
+        ("24 green 0.8 x 2.8", "green"),
+        ("24 x blue rings 0.8 x 2.8: petals", "blue"),
         ("12 matt sterling 0.8 x 3", "matt"),
         ("2 ear wires", "wire"),
         ("1 pair sterling ear wires", "wire925"),
@@ -92,6 +94,8 @@ def test_a_line_that_one_item_answers_is_matched_to_it(
         ("48 1.2 x 4.0", {"bronze", "copper"}),
         ("24 niobium 0.8 x 2.8", {"blue", "green"}),
         ("24 purple niobium 0.8 x 2.8", {"blue", "green"}),
+        ("24 purple 0.8 x 2.8", {"blue", "green"}),
+        ("24 green 0.8 x 2.83", {"green"}),
         ("12 sterling 0.8 x 3.0", {"matt", "bright"}),
         ("48 bronze 1.22 x 4.0", {"bronze"}),
         ("48 bronze 1.2 x 4.03", {"bronze"}),
@@ -104,6 +108,19 @@ def test_what_is_unsure_is_asked_with_its_candidates(
     found = matched(store, text)
     assert found.outcome == "unsure"
     assert {candidate.item.id for candidate in found.candidates} == {drawer[key] for key in keys}
+
+
+def test_a_colour_without_a_metal_is_asked_where_several_bags_have_it(store: Store, drawer: dict[str, int]) -> None:
+    with store.writing() as session:
+        other = item(
+            session, "Green aluminium", metal="aluminium-5052", colour="leaf green", wire_nm=800_000, inner_nm=2_800_000
+        )
+    found = matched(store, "24 green 0.8 x 2.8")
+    assert found.outcome == "unsure"
+    assert {candidate.item.id for candidate in found.candidates} >= {drawer["green"], other}
+    sure = matched(store, "24 leaf green 0.8 x 2.8")
+    assert sure.item is not None
+    assert sure.item.id == other
 
 
 def test_a_near_size_says_that_it_is_near(store: Store, drawer: dict[str, int]) -> None:

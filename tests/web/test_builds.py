@@ -389,6 +389,7 @@ def test_the_work_sheet_and_the_labels_say_what_to_take_open_and_close(
     build_id = answer.headers["location"].split("/")[2].split("?")[0]
     page = text_of(client.get(f"/builds/{build_id}/sheet").text)
     assert "Open 40 rings. Close 8 rings." in page
+    assert "In one piece" in page
     assert "drawer B4" in page
     for what in ("kit", "bags"):
         for paper in ("roll-62x29", "a4-24"):
@@ -410,3 +411,25 @@ def _forms(client: Client, page: str) -> list:  # type: ignore[type-arg]
     from tests.web.conftest import forms_of
 
     return forms_of(client.get(page).text)
+
+
+def test_a_finished_piece_says_its_design_and_is_not_bought_again(client: Client, store: Store, bench: Bench) -> None:
+    client.submit(f"/builds/made?design_id={bench.design}", {"minutes": "60"}, action="/builds/made")
+    with store.reading() as session:
+        piece = session.exec(select(Item.id).where(Item.kind == "piece")).one()
+    page = client.get(f"/stock/items/{piece}").text
+    assert f'Made from the design <a href="/designs/{bench.design}">Copper leaf pendant</a>' in page
+    assert "When to buy again" not in page
+    assert "Designs that use it" not in page
+    assert "finished piece" in text_of(client.get("/stock?kind=piece").text)
+    assert "When to buy again" in client.get(f"/stock/items/{bench.bronze}").text
+    assert '<a class="small" href="/builds/1">build 1</a>' in client.get("/stock/history").text
+
+
+def test_the_work_sheet_of_one_piece_says_its_parts_once(client: Client, store: Store, bench: Bench) -> None:
+    with store.writing() as session:
+        for ring in (bench.bronze, bench.silver):
+            session.get_one(Item, ring).arrives = "open"
+    sheets = [text_of(client.get(f"/builds/{start(client, bench, pieces)}/sheet").text) for pieces in (1, 2)]
+    assert all("Nothing has to be opened or closed beforehand." in sheet for sheet in sheets)
+    assert ["In one piece" in sheet for sheet in sheets] == [False, True]

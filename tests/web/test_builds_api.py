@@ -175,3 +175,16 @@ def test_builds_are_listed_by_state_and_design(client: Client, bench: Bench) -> 
     assert client.get(f"/api/builds?before={made['id']}").json()["builds"] == []
     assert client.get("/api/builds?limit=0").status_code == 422
     assert client.get("/api/builds?state=lost").status_code == 422
+
+
+def test_a_build_that_was_taken_back_is_listed_only_when_asked_for_and_says_so(client: Client, bench: Bench) -> None:
+    made = post(client, "/made", {"design_id": bench.design}).json()
+    given_up = post(client, "", {"design_id": bench.design}).json()
+    assert not made["taken_back"]
+    assert not post(client, f"/{given_up['id']}/abandon", {}).json()["taken_back"]
+    undone = post(client, f"/{made['id']}/undo", {}).json()
+    assert (undone["state"], undone["taken_back"], undone["undo"]) == ("abandoned", True, "")
+    assert [one["id"] for one in client.get("/api/builds").json()["builds"]] == [given_up["id"]]
+    assert [one["id"] for one in client.get("/api/builds?state=abandoned").json()["builds"]] == [given_up["id"]]
+    both = client.get("/api/builds?taken_back=true").json()["builds"]
+    assert [(one["id"], one["taken_back"]) for one in both] == [(given_up["id"], False), (made["id"], True)]

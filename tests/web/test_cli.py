@@ -129,6 +129,16 @@ def test_a_stale_figure_is_named_and_ends_the_check_with_one(store: Store, folde
     assert re.search(r"And \d+ more of the kind", done.stderr)
 
 
+def test_a_backup_clears_away_photos_that_nothing_names(store: Store, folder: Path, tmp_path: Path) -> None:
+    left = store.photos / f"{'a' * 64}.jpg"
+    left.write_bytes(b"an old photo")
+    assert "Cleared" not in run("backup", tmp_path / "one.zip", "--data", folder).stdout
+    os.utime(left, (1, 1))
+    done = run("backup", tmp_path / "two.zip", "--data", folder)
+    assert "Cleared away 1 photo that no design" in done.stdout
+    assert not left.exists()
+
+
 def test_a_shop_is_backed_up_and_restored(store: Store, folder: Path, tmp_path: Path) -> None:
     file, other = tmp_path / "shop.zip", tmp_path / "other"
     assert "with 0 photos" in run("backup", file, "--data", folder).stdout

@@ -175,3 +175,11 @@ def test_what_cannot_become_something_else_says_why(
     assert answer.status_code == 422
     assert words in unescape(answer.text)
     assert client.get("/stock/process?lot=1&place=nowhere").status_code == 404
+
+
+def test_reckoning_with_another_temper_keeps_everything_else_that_was_asked(client: Client, wire: int) -> None:
+    asked = {"mandrel_length": "120 mm", "end_turns": "2", "end_waste": "30 mm", "spare": "5", "kerf": "0.4 mm"}
+    gets = [form for form in forms_of(client.get(plan_url(wire, **asked)).text) if form.method == "get"]
+    again = next(form for form in gets if "temper" in form.fields)
+    assert {name: again.fields[name] for name in asked} == asked
+    assert again.fields["wire_id"] == str(wire)

@@ -196,3 +196,12 @@ def test_a_lot_says_what_it_cost_and_where_it_lies(client: Client, store: Store,
     with store.reading() as session:
         assert lot_view(session, lot).batch == "bath 7"
     assert client.get("/stock/lots/99").status_code == 404
+
+
+def test_scrap_and_taking_out_are_reached_from_the_stock_room(client: Client, store: Store) -> None:
+    with store.writing() as session:
+        a_lot(session, a_ring(session), 10, "1.00")
+    page = client.get("/stock").text
+    assert 'href="/stock/scrap"' in page
+    assert 'href="/stock/take-out"' in page
+    assert 'aria-current="page">Scrap' in client.get("/stock/scrap").text

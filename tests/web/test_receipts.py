@@ -192,4 +192,4 @@ def test_sending_the_booking_twice_books_once(client: Client, store: Store, ring
 
 def test_receiving_asks_for_an_item_that_is_there(client: Client) -> None:
     assert client.get("/stock/receive?item=77").status_code == 404
-    assert "Every item was counted in once" in client.get("/stock/opening").text
+    assert "First say what it is" in client.get("/stock/opening").text

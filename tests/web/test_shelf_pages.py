@@ -217,3 +217,23 @@ def test_what_weighings_say_becomes_the_item_s_weight_and_back(
     assert none.status_code == 409
     assert "No counted sample of it was weighed yet." in unescape(none.text)
     assert client.post("/stock/weighings/99/forget", {"token": token}).status_code == 404
+
+
+def test_a_lot_s_history_does_not_mix_in_what_other_lots_hold(client: Client, store: Store) -> None:
+    with store.writing() as session:
+        ring = a_ring(session)
+        lot = a_lot(session, ring, 100, "4.00")
+        a_lot(session, ring, 50, "2.00")
+    assert "Then on hand" in client.get(f"/stock/items/{ring}").text
+    page = client.get(f"/stock/lots/{lot}").text
+    assert "Came in" in page
+    assert "Then on hand" not in page
+
+
+def test_a_list_that_is_narrowed_by_a_link_says_by_what_and_stands_on_top(
+    client: Client, shelf: dict[str, int]
+) -> None:
+    page = client.get("/stock?shelf=rough&kind=ring").text
+    assert "1 item matches, ring, roughly counted. Show all" in text_of(page)
+    assert '<details class="fold" open>' not in page
+    assert '<details class="fold" open>' in client.get("/stock?metal=copper").text

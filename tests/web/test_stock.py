@@ -10,7 +10,9 @@ import pytest
 from models.database import Store
 from models.queries.item import items_by_id
 from models.queries.weave import fit_records
-from tests.shops import a_design, a_part, a_ring
+from models.tables import Item
+from models.tables.item import ITEM_KINDS
+from tests.shops import NOON, a_design, a_part, a_ring
 from tests.web.conftest import Client
 
 RING = {"metal": "bronze-c220", "wire": "1.0 mm", "inner": "3.6 mm"}
@@ -123,6 +125,23 @@ def test_sending_the_form_twice_adds_one_item(client: Client, store: Store) -> N
     first, second = client.post("/stock/items/new", fields), client.post("/stock/items/new", fields)
     assert first.headers["location"] == second.headers["location"]
     assert len(stock(store)) == 1
+
+
+def test_every_kind_that_the_list_offers_can_be_chosen_finished_pieces_and_scrap_too(
+    client: Client, store: Store
+) -> None:
+    with store.writing() as session:
+        for kind in ITEM_KINDS:
+            session.add(Item(kind=kind, name=f"Our {kind}", created_at=NOON))
+    offered = re.findall(r'<option value="(\w+)">[\w ]+ \(1\)</option>', client.get("/stock").text)
+    assert sorted(offered) == sorted(ITEM_KINDS)
+    for kind in ITEM_KINDS:
+        answer = client.get(f"/stock?kind={kind}")
+        assert answer.status_code == 200, kind
+        assert re.findall(r"Our (\w+)</?", answer.text.split('id="items"')[1]) == [kind], kind
+        found = client.request("GET", f"/api/items?kind={kind}")
+        assert [item["name"] for item in found.json()["items"]] == [f"Our {kind}"]
+    assert client.get("/stock?kind=nugget").status_code == 422
 
 
 @pytest.mark.parametrize("kind", ["scale", "bead", "finding", "chain", "wire", "packaging", "consumable"])

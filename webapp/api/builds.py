@@ -114,6 +114,7 @@ class BuildOut(BaseModel):
     design: str
     revision: int | None
     state: State
+    taken_back: bool = Field(description="Whether it was taken back, so that nothing of it holds any more.")
     pieces: int
     good: int | None
     spoiled: int | None
@@ -155,13 +156,15 @@ def list_builds(
     request: Request,
     state: State | None = None,
     design_id: int | None = None,
+    *,
+    taken_back: Annotated[bool, Query(description="Whether builds that were taken back are listed too.")] = False,
     limit: Annotated[int, Query(ge=1, le=200)] = 50,
     before: Annotated[int | None, Query(ge=1, lt=2**63)] = None,
 ) -> BuildsOut:
     """The builds, the latest first, before a build's number; of one state or design where that is asked."""
     with request.app.state.store.reading() as session:
         currency = currency_of(session)
-        rows = build_rows(session, state=state, design_id=design_id, limit=limit, before=before)
+        rows = build_rows(session, state=state, design_id=design_id, taken_back=taken_back, limit=limit, before=before)
     return BuildsOut(builds=[BuildOut(**_row(row, currency)) for row in rows])
 
 
@@ -281,11 +284,11 @@ def undo(request: Request, build_id: int, body: Body) -> Response:
     """Take back the latest thing that was done with a build; one that was only started is then gone."""
 
     def act(session: Session) -> Answer | Faults:
-        version = _version(body)
+        version = version_of(body)
         if isinstance(version, Faults):
             return version
         done = undo_build(session, build_id, version=version)
-        return Answer({"id": build_id, "gone": True} if done.gone else _shown(session, build_id))
+        return Answer({"id": build_id, "gone": True} if done.gone else build_answer(session, build_id))
 
     return write_once(request, body, act)
 
@@ -300,17 +303,18 @@ def _act(
     """Read a body, act on a build, and answer how it is then."""
 
     def act(session: Session) -> Answer | Faults:
-        version, draft = _version(body), read(body)
+        version, draft = version_of(body), read(body)
         found = [fault for one in (version, draft) if isinstance(one, Faults) for fault in one]
         if found:
             return Faults(tuple(found))
         do(session, build_id, draft, version=version)
-        return Answer(_shown(session, build_id))
+        return Answer(build_answer(session, build_id))
 
     return write_once(request, body, act)
 
 
-def _version(body: dict[str, Any]) -> int | Faults | None:
+def version_of(body: dict[str, Any]) -> int | Faults | None:
+    """The version that an edit was made from, where the body says one."""
     version = body.get("version")
     if version is None or (isinstance(version, int) and not isinstance(version, bool)):
         return version
@@ -318,10 +322,11 @@ def _version(body: dict[str, Any]) -> int | Faults | None:
 
 
 def _created(session: Session, build_id: int) -> Answer:
-    return Answer(_shown(session, build_id), status=201, location=f"/api/builds/{build_id}")
+    return Answer(build_answer(session, build_id), status=201, location=f"/api/builds/{build_id}")
 
 
-def _shown(session: Session, build_id: int) -> dict[str, object]:
+def build_answer(session: Session, build_id: int) -> dict[str, object]:
+    """One build with its bags, made of plain JSON values."""
     return _full(session, build_id).model_dump(mode="json")
 
 
@@ -349,6 +354,7 @@ def _row(row: BuildRow, currency: str) -> dict[str, Any]:
         "design": row.name if row.design_id is not None else "",
         "revision": row.number,
         "state": row.state,
+        "taken_back": row.taken_back,
         "pieces": row.pieces,
         "good": row.good,
         "spoiled": row.spoiled,

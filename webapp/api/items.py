@@ -8,7 +8,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Depends, Query, Request
 from pydantic import BaseModel, Field
 from sqlmodel import Session
 from starlette.responses import Response
@@ -17,16 +17,19 @@ from models.costing.inputs import UnitCost
 from models.costing.lines import Impossible
 from models.intake.faults import Faults
 from models.intake.item import ITEM_COLUMNS, KINDS, UNIT_WORDS
-from models.intake.item_find import read_item_filter
+from models.intake.item_find import SHELF_STATES, read_item_filter
 from models.intake.offer import PACK_UNITS, from_milli, read_offer
 from models.operations import item as operations
 from models.operations import offer as offers
+from models.operations.clock import today
 from models.queries.balance import Balance, balance_of, balances
 from models.queries.item import ItemView, item_reader, item_view
 from models.queries.item_find import find_items
 from models.queries.offer import OfferView, item_offers
 from models.queries.shop import currency_of
+from models.queries.stock_room import stock_page
 from webapp.api.shapes import ANY_NUMBER, VERSION, LineOut, MoneyOut, line_out, mm, money_out, with_plain_price
+from webapp.frame.prefs import prefs_of
 from webapp.frame.problems import Answer, faulty, json_body, problems, read_json, write_once
 
 router = APIRouter(prefix="/api", tags=["items"])
@@ -152,18 +155,20 @@ def list_items(
     ar_from: str = "",
     ar_to: str = "",
     retired: str = "",
+    shelf: Annotated[str, Query(description=f"What lies there: {', '.join(filter(None, SHELF_STATES))}.")] = "",
     page: str = "1",
 ) -> ItemsOut | Response:
     """Find items by any part of a size or name in any unit, and narrow them; 60 to a page, in the usual order."""
     asked = {
         "find": find, "kind": kind, "metal": metal, "colour": colour, "wire": wire, "inner": inner,
-        "ar_from": ar_from, "ar_to": ar_to, "retired": retired, "page": page,
+        "ar_from": ar_from, "ar_to": ar_to, "retired": retired, "shelf": shelf, "page": page,
     }  # fmt: skip
     wanted = read_item_filter(asked)
     if isinstance(wanted, Faults):
         return faulty(wanted)
+    day = today(prefs_of(request).time_zone)
     with request.app.state.store.reading() as session:
-        found = find_items(session, wanted)
+        found = stock_page(session, wanted, today=day).found if wanted.shelf else find_items(session, wanted)
         held = balances(session, [item.id for item in found.items])
         currency = currency_of(session)
     return ItemsOut(

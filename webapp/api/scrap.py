@@ -1,4 +1,4 @@
-"""Stock that leaves without a build, under /api: spoiled, lost, given away, or sold as it is."""
+"""Stock that leaves without a build, under /api: spoiled, lost, given away or sold; and scrap metal that is put by."""
 
 from __future__ import annotations
 
@@ -10,7 +10,10 @@ from starlette.responses import Response
 
 from models.intake.faults import Faults
 from models.intake.leaving import LEAVING_REASONS, read_leaving
+from models.intake.scrap import read_scrap
 from models.operations.leaving import let_leave
+from models.operations.scrap_metal import keep_scrap
+from models.queries.metal import all_metals
 from models.queries.shop import currency_of
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
 from webapp.api.movements import ActOut, act_body
@@ -49,5 +52,31 @@ def scrap(request: Request, body: Body) -> Response:
         if isinstance(draft, Faults):
             return draft
         return Answer(act_body(session, let_leave(session, draft).act_id), status=201)
+
+    return write_once(request, body, act)
+
+
+SCRAP_METAL_FIELDS: dict[str, object] = {
+    "metal": {"type": "string", "description": "A precious metal, by its code or name."},
+    "weight": {**ANY_NUMBER, "description": "What it weighs: grams as a number, or '1 ozt'."},
+    "kept_on": {"type": "string", "format": "date", "description": "Today when it is left out."},
+    "note": {"type": "string"},
+}
+
+
+@router.post(
+    "/scrap-metal",
+    status_code=201,
+    responses={201: {"model": ActOut}, **problems(400, 409, 415, 422)},
+    openapi_extra=json_body(SCRAP_METAL_FIELDS, ("metal", "weight")),
+)
+def put_by(request: Request, body: Body) -> Response:
+    """Put scrap of a precious metal by, by its weight; it is worth nothing until it is sold (`/api/scrap`, sold)."""
+
+    def act(session: Session) -> Answer | Faults:
+        draft = read_scrap(body, metals=all_metals(session))
+        if isinstance(draft, Faults):
+            return draft
+        return Answer(act_body(session, keep_scrap(session, draft).act_id), status=201)
 
     return write_once(request, body, act)

@@ -13,7 +13,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from babel import Locale, UnknownLocaleError
-from babel.dates import format_date, format_datetime
+from babel.dates import format_date, format_time
 from babel.numbers import NumberPattern, format_decimal, parse_pattern
 from jinja2 import Environment, pass_context
 
@@ -23,6 +23,9 @@ from webapp.frame.prefs import showing
 
 MOST_PLACES = 6
 """The finest money that is ever shown: a millionth of the currency unit, which is also the finest that is stored."""
+
+FINE_PLACES = 4
+"""As many places as a small amount of at least one whole unit is shown with."""
 
 
 @lru_cache(maxsize=32)
@@ -63,9 +66,12 @@ def money(value: Decimal | int, currency: str | None = None) -> str:
 
 
 def money_fine(value: Decimal | int, currency: str | None = None) -> str:
-    """A small amount to the millionth, without the zeros at its end: '€0.0312', for the cost of one ring."""
+    """A small amount to the millionth, without the zeros at its end: '€0.0312', for the cost of one ring.
+
+    From one whole unit on, ten-thousandths say enough: '€7.0701'.
+    """
     code = currency or showing.get().currency
-    rounded = exact(value).quantize(Decimal(1).scaleb(-MOST_PLACES), rounding=ROUND_HALF_EVEN)
+    rounded = _fine(exact(value))
     return _in_currency(rounded, code, minor_digits(code), MOST_PLACES)
 
 
@@ -77,8 +83,8 @@ def amount(value: Decimal | int, currency: str | None = None) -> str:
 
 
 def amount_fine(value: Decimal | int) -> str:
-    """A small amount to the millionth without its sign, for a column that names the currency: '0.0312'."""
-    rounded = exact(value).quantize(Decimal(1).scaleb(-MOST_PLACES), rounding=ROUND_HALF_EVEN)
+    """A small amount as `money_fine` rounds it, without its sign, for a column that names the currency: '0.0312'."""
+    rounded = _fine(exact(value))
     return _number(rounded, minor_digits(showing.get().currency), MOST_PLACES)
 
 
@@ -170,7 +176,13 @@ def day(value: date | datetime) -> str:
 def moment(value: datetime) -> str:
     """An instant in the shop's time zone, to the minute."""
     local = value.replace(tzinfo=value.tzinfo or UTC).astimezone(ZoneInfo(showing.get().time_zone))
-    return format_datetime(local, "medium", locale=locale_of(showing.get().locale))
+    locale = locale_of(showing.get().locale)
+    return f"{format_date(local, 'medium', locale=locale)}, {format_time(local, 'short', locale=locale)}"
+
+
+def _fine(value: Decimal) -> Decimal:
+    places = MOST_PLACES if abs(value) < 1 else FINE_PLACES
+    return value.quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_EVEN)
 
 
 def _in_currency(value: Decimal, code: str, fewest: int, most: int) -> str:

@@ -80,6 +80,13 @@ def time_zones(kept: str) -> Options:
     return known
 
 
+def put_into_words() -> None:
+    """Make the long lists, each of which is made only once."""
+    currencies()
+    _locales()
+    _time_zones()
+
+
 def locale_of_browser(accept_language: str) -> str:
     """The first language that a browser asks for and that figures can be shown in; 'en' when there is none."""
     wanted = [part.partition(";")[0].strip().replace("-", "_") for part in accept_language[:500].split(",")]

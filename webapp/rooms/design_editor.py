@@ -20,7 +20,7 @@ from models.errors import Unfit
 from models.intake.design import DesignDraft, read_rough_design
 from models.intake.faults import Fault, Faults
 from models.operations.design import add_design, change_design
-from models.operations.photo import keep_photo, photo_file
+from models.operations.photo import hold_photo, keep_photo
 from models.queries.costing import CostView, cost_of_draft
 from models.queries.design_export import design_cells
 from models.queries.design_form import DesignForm, design_form
@@ -287,7 +287,7 @@ def _sent_photo(request: Request, sent: RawForm) -> str | Faults | None:
     if sent.get("photo_off"):
         return ""
     kept = sent.get("photo_name")
-    return kept if photo_file(request.app.state.store.photos, kept) else None
+    return kept if hold_photo(request.app.state.store.photos, kept) else None
 
 
 def _shown_photo(shop: DesignForm, fields: Mapping[str, object], photo: str | Faults | None) -> str:

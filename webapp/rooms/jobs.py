@@ -182,6 +182,7 @@ def _coil(
         form=form or Form.blank(_made_of(found)),
         status=status,
         asked=asked_form,
+        plan_fields=PLAN_FIELDS,
         wires=options,
         places=places,
         looked=looked if isinstance(looked, JobDone) else None,

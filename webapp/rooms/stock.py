@@ -17,6 +17,7 @@ from models.operations import item as operations
 from models.operations import offer as offers
 from models.operations.clock import now, today
 from models.queries.item import item_reader, item_view
+from models.queries.item_find import KIND_NAMES
 from models.queries.item_page import item_form, item_page
 from models.queries.shop import currency_of
 from models.queries.stock_room import bags_shown, item_shelf, place_names, stock_page
@@ -54,6 +55,7 @@ def list_page(request: Request) -> Response:
         asked=Form.sent(asked, faults),
         narrowed=narrowed,
         kind_words=KIND_WORDS,
+        kind_names=KIND_NAMES,
         shelf_words=SHELF_WORDS,
         query=_query_without(asked, "page"),
     )
