@@ -9,6 +9,7 @@ Follows: 0003
 import sqlalchemy as sa
 from alembic import op
 
+
 revision = "0004"
 down_revision = "0003"
 branch_labels = None
@@ -29,6 +30,8 @@ def upgrade() -> None:
     with op.batch_alter_table("design", schema=None) as batch_op:
         batch_op.add_column(sa.Column("kit_of_id", sa.Integer(), nullable=True))
         batch_op.add_column(sa.Column("kit_of_revision", sa.Integer(), nullable=True))
+        batch_op.add_column(sa.Column("kit_spare_percent", sa.Text(), nullable=True))
+        batch_op.add_column(sa.Column("kit_prepared", sa.Boolean(), server_default=sa.false(), nullable=False))
         batch_op.create_index(batch_op.f("ix_design_kit_of_id"), ["kit_of_id"], unique=False)
         batch_op.create_foreign_key(batch_op.f("fk_design_kit_of_id_design"), "design", ["kit_of_id"], ["id"])
         batch_op.create_check_constraint(
@@ -42,6 +45,8 @@ def downgrade() -> None:
         batch_op.drop_constraint(batch_op.f("ck_design_kit_of_revision_at_least_1"), type_="check")
         batch_op.drop_constraint(batch_op.f("fk_design_kit_of_id_design"), type_="foreignkey")
         batch_op.drop_index(batch_op.f("ix_design_kit_of_id"))
+        batch_op.drop_column("kit_prepared")
+        batch_op.drop_column("kit_spare_percent")
         batch_op.drop_column("kit_of_revision")
         batch_op.drop_column("kit_of_id")
 

@@ -3,7 +3,7 @@
 from datetime import datetime
 from decimal import Decimal
 
-from sqlalchemy import CheckConstraint, UniqueConstraint
+from sqlalchemy import CheckConstraint, UniqueConstraint, false
 from sqlmodel import Field, SQLModel
 
 from models.tables.columns import at_least, big, moment, one_of, rate
@@ -14,7 +14,8 @@ TYPED_KINDS = ("", "ring", "scale", "bead", "finding", "chain", "wire", "packagi
 class Design(SQLModel, table=True):
     """A thing that can be made. Name, photo, notes and listed prices stand outside the revisions.
 
-    A kit is a design of its own: `kit_of_id` is the design whose pieces it lets others make, in that revision's number.
+    A kit is a design of its own: `kit_of_id` is the design whose pieces it lets others make, in that revision's number,
+    with `kit_spare_percent` of its rings to spare, and its rings opened and closed where `kit_prepared`.
     """
 
     __tablename__ = "design"
@@ -29,6 +30,8 @@ class Design(SQLModel, table=True):
     copied_from_id: int | None = Field(default=None, foreign_key="design.id")
     kit_of_id: int | None = Field(default=None, foreign_key="design.id", index=True)
     kit_of_revision: int | None = None
+    kit_spare_percent: Decimal | None = rate(nullable=True, default=None)
+    kit_prepared: bool = Field(default=False, sa_column_kwargs={"server_default": false()})
     created_at: datetime = moment()
     version: int = 1
 
