@@ -9,7 +9,6 @@ Follows: 0003
 import sqlalchemy as sa
 from alembic import op
 
-
 revision = "0004"
 down_revision = "0003"
 branch_labels = None
