@@ -11,6 +11,7 @@ from decimal import Decimal
 
 from models.intake.csv_file import Column
 from models.intake.faults import Faults
+from models.intake.layout import LayoutDraft
 from models.intake.part import PartDraft, named_choices, read_part
 from models.intake.raw import Raw, Reader
 from models.trade.weaves import WEAVES
@@ -46,7 +47,11 @@ class WorkDraft:
 
 @dataclass(frozen=True, slots=True)
 class DesignDraft:
-    """A design as it was handed in; sizes in nanometres, the measured weight in micrograms."""
+    """A design as it was handed in; sizes in nanometres, the measured weight in micrograms.
+
+    Of a design that is laid out in rows, the parts with a `layout_key` follow from `layout` and are counted anew when
+    it is kept; the others are its plain list.
+    """
 
     name: str
     piece: str = ""
@@ -63,6 +68,7 @@ class DesignDraft:
     retired: bool = False
     parts: tuple[PartDraft, ...] = ()
     work: tuple[WorkDraft, ...] = ()
+    layout: LayoutDraft | None = None
 
 
 def read_design(raw: Raw, *, length_unit: str = "mm") -> DesignDraft | Faults:

@@ -27,7 +27,8 @@ class PartDraft:
     """One part as it was handed in: a stock item by its id, or a typed thing that is not in stock yet.
 
     `quantity_milli` is in thousandths of the unit, sizes are nanometres, `guess` is a guessed price for one unit and
-    `allowance_percent` a number like 5 (None leaves it to the design).
+    `allowance_percent` a number like 5 (None leaves it to the design). `layout_key` is the part's key in the rows that
+    it is counted from; `closed_milli` then is how many of its rings are closed beforehand.
     """
 
     quantity_milli: int
@@ -46,6 +47,8 @@ class PartDraft:
     choice_name: str = ""
     allowance_percent: Decimal | None = None
     joined: bool = True
+    layout_key: str = ""
+    closed_milli: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
