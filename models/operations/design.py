@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from sqlalchemy import delete
+from sqlalchemy import delete, or_
 from sqlmodel import Session, col, func, select
 
 from models.errors import Conflict, Missing, Stale, Unfit
@@ -22,7 +22,7 @@ from models.queries.design_words import changes_between
 from models.queries.item import items_by_id
 from models.queries.metal import all_metals
 from models.queries.part_named import named_item
-from models.tables import Build, Design, DesignFigure, Item, ListedPrice, Part, PriceFigure, Revision, Work
+from models.tables import Build, Design, DesignFigure, Item, Layout, ListedPrice, Part, PriceFigure, Revision, Work
 from models.trade.metals import Metal
 from models.trade.money import to_micros
 
@@ -108,16 +108,30 @@ def discard_copy(session: Session, design_id: int) -> str:
     Raises: Missing; Conflict when it is no copy, or something was done with it since.
     """
     design = _design(session, design_id)
+    if design.copied_from_id is None:
+        raise Conflict(f"{design.name} is no copy, so it stays. Retire it if you no longer want it.")
+    return discard_fresh(session, design_id)
+
+
+def discard_fresh(session: Session, design_id: int) -> str:
+    """Take a design back that was just made, as if it had never been; answer its name.
+
+    Raises: Missing; Conflict when something was done with it since.
+    """
+    design = _design(session, design_id)
     touched = design.version != 1 or _newest(session, design_id) != 1
     leaned_on = (
-        session.exec(select(Design.id).where(Design.copied_from_id == design_id)).first() is not None
+        session.exec(
+            select(Design.id).where(or_(col(Design.copied_from_id) == design_id, col(Design.kit_of_id) == design_id))
+        ).first()
+        is not None
         or session.exec(select(ListedPrice.id).where(ListedPrice.design_id == design_id)).first() is not None
         or session.exec(select(Build.id).where(Build.design_id == design_id).limit(1)).first() is not None
     )
-    if design.copied_from_id is None or touched or leaned_on:
+    if touched or leaned_on:
         raise Conflict(f"{design.name} was worked on since, so it stays. Retire it if you no longer want it.")
     revisions = select(Revision.id).where(Revision.design_id == design_id)
-    for table in (Part, Work):
+    for table in (Layout, Part, Work):
         session.execute(delete(table).where(col(table.revision_id).in_(revisions)))
     for kept in (PriceFigure, DesignFigure, Revision):
         session.execute(delete(kept).where(col(kept.design_id) == design_id))
