@@ -1,8 +1,7 @@
-"""The shop's measured swatches: the list, and those of one weave as sizes are computed from them."""
+"""The shop's measured swatches as their page lists them. Which one sizes a piece is chosen in `layout`."""
 
 from __future__ import annotations
 
-from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -14,7 +13,7 @@ from models.queries.metal import all_metals
 from models.tables import Item, Swatch
 from models.trade.colours import tint_of
 from models.trade.layout import sizes
-from models.trade.layout.chain_sizes import ChainSwatch, NoLength, per_ring
+from models.trade.layout.chain_sizes import NoLength, per_ring
 from models.trade.rings import RingSize
 from models.trade.weaves import WEAVES
 
@@ -122,45 +121,12 @@ def swatches(session: Session) -> tuple[SwatchView, ...]:
     return tuple(sorted(views, key=lambda view: order.get(view.weave, len(order))))
 
 
-def sheet_swatch(session: Session, weave: str, size: RingSize) -> sizes.Swatch | None:
-    """The swatch that a sheet of this ring is measured by: the latest of this size, else the latest of the weave."""
-    found = [row for row in _of_weaves(session, [weave]) if row.kind == "sheet"]
-    own = [row for row in found if (row.wire_nm, row.inner_nm) == (size.wire_nm, size.inner_nm)]
-    chosen = next(iter(own or found), None)
-    return None if chosen is None else _as_sheet(chosen)
-
-
-def chain_swatches(session: Session, weave: str) -> tuple[ChainSwatch, ...]:
-    """The measured chains of a weave, the latest first."""
-    return tuple(_as_chain(row) for row in _of_weaves(session, [weave]) if row.kind == "chain")
-
-
 def _swatch_columns() -> Any:
     return columns(
         col(Swatch.id), col(Swatch.weave), col(Swatch.kind), col(Swatch.wire_nm), col(Swatch.inner_nm),
         col(Swatch.item_id), col(Swatch.rows), col(Swatch.rings), col(Swatch.along_nm), col(Swatch.across_nm),
         col(Swatch.length_nm), col(Swatch.measured_on), col(Swatch.note), col(Swatch.version),
     )  # fmt: skip
-
-
-def _of_weaves(session: Session, weaves: Collection[str]) -> list[Any]:
-    return list(
-        session.execute(
-            _swatch_columns()
-            .where(col(Swatch.weave).in_(weaves))
-            .order_by(col(Swatch.measured_on).desc(), col(Swatch.id).desc())
-        )
-    )
-
-
-def _as_sheet(row: Any) -> sizes.Swatch:
-    return sizes.Swatch(
-        RingSize(row.wire_nm, row.inner_nm), row.rows, row.rings, row.along_nm / NM_PER_MM, row.across_nm / NM_PER_MM
-    )
-
-
-def _as_chain(row: Any) -> ChainSwatch:
-    return ChainSwatch(RingSize(row.wire_nm, row.inner_nm), row.rings, row.length_nm / NM_PER_MM)
 
 
 def _longer(row: Any) -> tuple[float | None, float | None]:

@@ -22,6 +22,7 @@ from webapp.api import (
     scrap,
     settings,
     suppliers,
+    swatches,
     weaves,
     weigh,
 )
@@ -35,6 +36,7 @@ APIS: list[APIRouter] = [
     scrap.router,
     weigh.router,
     suppliers.router,
+    swatches.router,
     weaves.router,
     metals.router,
     designs.router,
