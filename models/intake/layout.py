@@ -105,12 +105,12 @@ def free_key(keys: Iterable[str]) -> str:
     return next(key for key in (f"t{number}" for number in range(1, len(used) + 2)) if key not in used)
 
 
-def read_layout_text(text: str) -> LayoutDraft | Faults:
-    """Read a layout from the JSON text of one field; its faults stand beside 'layout' where the text is unreadable."""
+def read_layout_text(text: str, *, length_unit: str = "mm") -> LayoutDraft | Faults:
+    """Read a layout from the JSON text of one field; text that is none is a fault without a field of its own."""
     found = _json(text)
     if not isinstance(found, Mapping):
-        return Faults.of("layout", "This is not a layout: send its weave and its rows as JSON.")
-    return read_layout(found)
+        return Faults.of("", "This is not a layout: send its weave and its rows as JSON.")
+    return read_layout(found, length_unit=length_unit)
 
 
 def read_layout(raw: Raw, *, loose: bool = False, length_unit: str = "mm") -> LayoutDraft | Faults:
