@@ -37,6 +37,15 @@ class SheetPart:
 
 
 @dataclass(frozen=True, slots=True)
+class SheetBag:
+    """One bag to take from, and how many of its rings are opened and closed before the weaving."""
+
+    line: BuildLineView
+    open_first: int
+    close_first: int
+
+
+@dataclass(frozen=True, slots=True)
 class SheetStep:
     """One step of the work in the order of the bench; `count` in `unit` for all pieces where it is counted."""
 
@@ -62,6 +71,11 @@ class BuildSheet:
     def lines(self) -> tuple[BuildLineView, ...]:
         """What to take from which bag; what was taken, once it is out."""
         return self.view.lines
+
+    @property
+    def bags(self) -> tuple[SheetBag, ...]:
+        """The same with what is opened and closed of each bag beforehand."""
+        return _bags(self.view.lines, self.parts)
 
     @property
     def open_first(self) -> Decimal:
@@ -101,10 +115,29 @@ def _part(part: PartFacts, pieces: int) -> SheetPart:
     thing, total = part.thing, part.quantity * pieces
     if thing.kind != "ring" or not thing.can_open:
         return SheetPart(part, part.quantity, total, None, None)
-    zero = Decimal(0)
-    if part.joined:
-        return SheetPart(part, part.quantity, total, zero if thing.arrives == "open" else total, zero)
-    return SheetPart(part, part.quantity, total, zero, zero if thing.arrives == "closed" else total)
+    return SheetPart(part, part.quantity, total, part.opened_first * pieces, part.closed_first * pieces)
+
+
+def _bags(lines: tuple[BuildLineView, ...], parts: tuple[SheetPart, ...]) -> tuple[SheetBag, ...]:
+    """The bags with how many of each are closed and opened beforehand: item by item, the closed ones of its first bags.
+
+    What a bag holds beyond that is spare, or arrives as it is needed.
+    """
+    close: dict[int | None, int] = {}
+    opens: dict[int | None, int] = {}
+    for one in parts:
+        item_id = one.part.thing.item_id
+        close[item_id] = close.get(item_id, 0) + int(one.close_first or 0)
+        opens[item_id] = opens.get(item_id, 0) + int(one.open_first or 0)
+    found = []
+    for line in lines:
+        left = (line.taken_milli or line.planned_milli) // 1000
+        shut = min(left, close.get(line.item.id, 0))
+        opened = min(left - shut, opens.get(line.item.id, 0))
+        close[line.item.id] = close.get(line.item.id, 0) - shut
+        opens[line.item.id] = opens.get(line.item.id, 0) - opened
+        found.append(SheetBag(line, opened, shut))
+    return tuple(found)
 
 
 def _steps(parts: BuildParts) -> tuple[SheetStep, ...]:
