@@ -14,6 +14,7 @@ from webapp.api import (
     counts,
     designs,
     items,
+    kits,
     metals,
     movements,
     outlets,
@@ -42,6 +43,7 @@ APIS: list[APIRouter] = [
     designs.router,
     builds.router,
     costing.router,
+    kits.router,
     outlets.router,
     settings.router,
 ]
