@@ -33,6 +33,7 @@ USUAL_ROUTE = Route()
 _ITEM_KEY = re.compile(r"i[1-9][0-9]{0,9}")
 _TYPED_KEY = re.compile(r"t[1-9][0-9]{0,3}")
 _WHOLE = re.compile(r"-?[0-9]{1,9}")
+_LISTS = {"items", "repeat", "runs", "on", "rings"}
 _NUMBERS = {"start", "rings", "units", "each", "every", "skip", "start_row"}
 
 
@@ -198,7 +199,9 @@ def _no_constant(text: str) -> NoReturn:
 
 
 def _numbered(value: Any, name: str = "") -> Any:
-    """The same with the whole numbers of a plan as numbers, where a form sent them as text."""
+    """The same with the lists and whole numbers of a plan as such, where a form sent them as text."""
+    if name in _LISTS:
+        value = _told(value)
     if isinstance(value, Mapping):
         return {key: _numbered(inner, str(key)) for key, inner in value.items()}
     if isinstance(value, (list, tuple)):
