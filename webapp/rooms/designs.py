@@ -23,6 +23,7 @@ from models.queries.costing import cost_of_design
 from models.queries.design import design_view
 from models.queries.design_history import design_difference, design_history, ring_count
 from models.queries.design_list import ORDERS, DesignFilter, design_list
+from models.queries.layout_size import finished_size
 from models.queries.timings import timing_of
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
@@ -156,6 +157,7 @@ def _show(request: Request, design_id: int, number: int | None, form: Form | Non
     with request.app.state.store.reading() as session:
         view = design_view(session, design_id, number)
         costing = cost_of_design(session, design_id, number=view.number)
+        size = finished_size(session, view.draft)
         builds = builds_of_design(session, design_id, LATEST_BUILDS)
         timing = timing_of(session, build_parts(session, BuildAsk(design_id)), 1)
     return render(
@@ -164,6 +166,7 @@ def _show(request: Request, design_id: int, number: int | None, form: Form | Non
         view,
         form=form,
         costing=costing,
+        size=size,
         rings=ring_count(costing.parts),
         scale_nm=max((part.thing.size.outer_nm for part in costing.inputs.parts if part.thing.size), default=0),
         query=urlencode({"before": view.number, "after": view.newest}),
