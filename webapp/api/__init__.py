@@ -18,6 +18,7 @@ from webapp.api import (
     kits,
     metals,
     movements,
+    order_of_work,
     outlets,
     receipts,
     rings,
@@ -46,6 +47,7 @@ APIS: list[APIRouter] = [
     costing.router,
     drawings.router,
     kits.router,
+    order_of_work.router,
     outlets.router,
     settings.router,
 ]
