@@ -222,7 +222,7 @@ def _inside(name: str) -> str:
 
 def _plan(told: Mapping[str, object], faults: list[Fault]) -> Plan | None:
     weave = told.get("weave")
-    chain = "stretches" in told or (isinstance(weave, str) and weave in CHAINS)
+    chain = told.get("kind") == "chain" or (isinstance(weave, str) and weave in CHAINS) or bool(told.get("stretches"))
     raw = {name: _numbered(value, name) for name, value in told.items()}
     if chain and isinstance(raw.get("closed"), str):
         raw["closed"] = str(raw["closed"]).strip().lower() in {"yes", "true", "on", "1"}
