@@ -246,8 +246,9 @@ def _entry(inside: Reader) -> PaletteEntry | None:
     raw: dict[str, object] = {name: value for name, value in inside.raw.items() if name not in {"optional", "joined"}}
     raw.pop("choice_group", None)
     raw.pop("choice_name", None)
-    raw["quantity"] = raw.pop("each", None) or 1
-    if raw.get("item_id") in {None, ""} and _ITEM_KEY.fullmatch(key):
+    each = raw.pop("each", None)
+    raw["quantity"] = 1 if _empty(each) else each
+    if _empty(raw.get("item_id")) and _ITEM_KEY.fullmatch(key):
         raw["item_id"] = key[1:]
     faults: list[Fault] = []
     thing = read_part(Reader(raw, length_unit=inside.length_unit, faults=faults))
@@ -258,6 +259,10 @@ def _entry(inside: Reader) -> PaletteEntry | None:
     if thing.item_id is None and thing.typed_kind in COUNTED_KINDS and thing.quantity_milli != 1000:
         inside.fault("each", "These are counted one by one: leave this empty.")
     return PaletteEntry(key, thing)
+
+
+def _empty(value: object) -> bool:
+    return value is None or (isinstance(value, str) and not value.strip())
 
 
 def _keyed(entries: tuple[PaletteEntry, ...]) -> tuple[tuple[PaletteEntry, ...], dict[str, str]]:
@@ -299,7 +304,7 @@ def _completed(
 
 
 def _route(raw: object, plan: Plan | None, faults: list[Fault]) -> Route:
-    if raw in (None, "") or isinstance(plan, Chain):
+    if _empty(raw) or isinstance(plan, Chain):
         return USUAL_ROUTE
     found: list[PlanFault] = []
     read = Collector(_numbered(raw), "route", found)
@@ -320,9 +325,9 @@ def _route(raw: object, plan: Plan | None, faults: list[Fault]) -> Route:
 
 def _closed(raw: object, net: Net, faults: list[Fault]) -> tuple[str, ...] | None:
     """The rings to close beforehand, in the order of the piece; no two of them linked."""
-    if raw is None or raw == "":
+    if _empty(raw):
         return None
-    if isinstance(raw, str) or not isinstance(raw, (list, tuple)) or len(raw) > MAX_RINGS:
+    if not isinstance(raw, (list, tuple)) or len(raw) > MAX_RINGS:
         faults.append(Fault("closed_beforehand", "Name the rings to close beforehand as a list, such as 1.1 and 1.2."))
         return None
     chosen: set[int] = set()

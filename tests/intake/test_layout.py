@@ -208,3 +208,55 @@ def test_a_chain_is_read_with_its_loop() -> None:
     assert chain.net().counts == {"i1": chain.rings}
     assert read_layout({**chain_raw(units=20), "closed": "yes"}) == chain
     assert isinstance(read_layout(chain_raw(units=1, closed=True)), Faults)
+
+
+words = st.one_of(
+    st.text(max_size=8),
+    st.sampled_from(["", "i1", "t1", "1.1", "i0", "i99999999999", "-1", "NaN", "1e9", "[", "{}", "[1]", "9" * 60, "\0", "chain"]),
+)  # fmt: skip
+numbers = st.one_of(
+    st.integers(-3, 5), st.integers(), st.decimals(allow_nan=True, allow_infinity=True), st.just(Decimal("1E+40"))
+)
+values = st.recursive(
+    st.one_of(st.none(), st.booleans(), words, numbers),
+    lambda inner: st.one_of(st.lists(inner, max_size=3), st.dictionaries(words, inner, max_size=3)),
+    max_leaves=5,
+)
+
+
+def body_of(*names: str) -> st.SearchStrategy[dict[str, object]]:
+    return st.dictionaries(st.sampled_from(names), values, max_size=len(names))
+
+
+row = st.one_of(values, body_of("start", "runs", "items", "rings", "item", "repeat"))
+attachment = st.one_of(values, body_of("name", "kind", "ring", "finding", "each", "on"))
+entry = st.one_of(values, body_of("key", "item_id", "kind", "name", "metal", "wire", "inner", "each", "unit", "guess"))
+bodies = st.fixed_dictionaries(
+    {},
+    optional={
+        "weave": st.one_of(values, st.sampled_from(["european-4-in-1", "byzantine", "japanese-12-in-2"])),
+        "kind": values,
+        "rows": st.one_of(values, st.lists(row, max_size=3), st.just([{"rings": 2, "item": "i1"}])),
+        "stretches": st.one_of(values, st.lists(body_of("units", "repeat"), max_size=2)),
+        "attachments": st.one_of(values, st.lists(attachment, max_size=2)),
+        "palette": st.one_of(values, st.lists(entry, max_size=3)),
+        "route": st.one_of(values, body_of("start_row", "sides", "method", "turn", "when", "way")),
+        "closed_beforehand": st.one_of(values, st.lists(words, max_size=3)),
+        "closed": values,
+        "own_links": values,
+        "up": values,
+        "connector": words,
+    },
+)
+
+
+@given(bodies, st.booleans())
+@settings(max_examples=200, deadline=None)
+def test_any_body_is_a_layout_or_is_refused_in_words(raw: dict[str, object], loose: bool) -> None:
+    found = read_layout(raw, loose=loose)
+    if isinstance(found, Faults):
+        assert all(fault.field and fault.message for fault in found)
+        return
+    assert from_stored(found.kind, *stored_texts(found)) == found
+    net = found.net()
+    assert loose or {entry.key for entry in found.palette} >= set(net.counts)
