@@ -14,7 +14,7 @@ from models.intake.faults import Fault, Faults
 from models.intake.layout import Plan
 from models.intake.layout_hang import hung, read_hang, ring_names, unhung
 from models.intake.layout_known import Acted, Known
-from models.intake.layout_paint import painted, read_strokes
+from models.intake.layout_paint import painted
 from models.intake.raw import Raw, Reader
 from models.intake.row_text import read_rings
 from models.trade.layout import edits, patterns, shapes
@@ -51,6 +51,11 @@ def split_act(act: str) -> tuple[str, int | None]:
 def read_act(act: str, raw: Raw, known: Known) -> LayoutAct | Faults | None:
     """Read what a button asks for; None for a button that changes nothing by itself."""
     verb, number = split_act(act)
+    if number is None and verb.startswith("row-") and verb in _NUMBERED:
+        reader = Reader(raw)
+        number = reader.integer("row_number", least=1, most=plain_rows.MAX_ROWS)
+        if number is None:
+            return reader.faults()
     if number is not None and verb in _NUMBERED:
         return LayoutAct(verb, _NUMBERED[verb](number))
     if number is not None or verb not in _VERBS:
@@ -242,11 +247,8 @@ def _recolour(raw: Raw, known: Known) -> Apply | Faults:
 
 
 def _paint(raw: Raw, known: Known) -> Apply | Faults:
-    """Strokes of the painter, or the rings that were named in words with the chosen ring."""
+    """The rings that were named in words, in the chosen ring; the painter's own strokes come before any act."""
     reader = Reader(raw)
-    strokes = read_strokes(reader, known)
-    if strokes:
-        return reader.faults() or (lambda plan: painted(plan, strokes))
     typed, item = reader.text("paint_rings", most=20_000), _ring(reader, "brush", known)
     faults = reader.faults()
     if faults:

@@ -16,12 +16,13 @@ from models.intake.layout import LayoutDraft, Plan, read_layout_text
 from models.intake.layout_act import read_act, split_act
 from models.intake.layout_hang import HangLook, look_of, read_hang
 from models.intake.layout_known import Acted, Known
+from models.intake.layout_paint import painted, read_strokes
 from models.intake.layout_past import packed, unpacked
 from models.intake.layout_plain import canonical, layout_to_plain
 from models.intake.layout_rows import typed_rows
 from models.intake.layout_shape import read_lay
 from models.intake.raw import Raw, Reader
-from models.queries.layout import LayoutFacts, layout_facts
+from models.queries.layout import LayoutFacts, layout_facts, work_out_draft
 from models.queries.layout_palette import (
     Asking,
     Palette,
@@ -33,12 +34,16 @@ from models.queries.layout_palette import (
     usual_size,
     without,
 )
-from models.trade.layout.rows import Layout, Row
+from models.trade.layout import edits
+from models.trade.layout.links import HUB, RING
+from models.trade.layout.rows import Fault as PlanFault
+from models.trade.layout.rows import Layout, Row, ring_name
 from models.trade.rings import RingSize, absurd
 
 UNREADABLE = "The piece on this page cannot be read any more. Open the page anew; what was saved is safe."
 BEGUN = LayoutDraft(Layout("european-4-in-1", ()))
 """A piece before its first shape: no rows and no rings."""
+WOVEN = (RING, HUB)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,13 +105,15 @@ def work_desk(session: Session, raw: Raw, act: str, *, length_unit: str = "mm") 
     if isinstance(draft, Faults):
         return Desk(None, faults=(Fault("", UNREADABLE),))
     working = _Working(session, raw, draft, length_unit)
-    if act in {"undo", "redo"}:
-        return working.back(act, state_of(draft) if draft else "")
+    before = state_of(draft) if draft else ""
     if draft is not None:
+        working.strokes()
         working.rows()
+    if act in {"undo", "redo"}:
+        return working.back(act, before)
     if not working.faults:
         working.press(act)
-    return working.desk(state_of(draft) if draft else "")
+    return working.desk(before)
 
 
 class _Working:
@@ -154,6 +161,20 @@ class _Working:
 
     # --- the parts of a press ---
 
+    def strokes(self) -> None:
+        """Take what the painter painted since the page was last answered."""
+        if self.draft is None or not self.raw.get("strokes"):
+            return
+        known = self.known()
+        reader = Reader(self.raw)
+        strokes = read_strokes(reader, known)
+        faults = reader.faults()
+        acted = faults or painted(self.draft.plan, strokes)
+        if isinstance(acted, Faults):
+            self.wrong(acted)
+        elif strokes:
+            self.take_plan(acted)
+
     def rows(self) -> None:
         """Take what was typed over in the rows."""
         if self.draft is None:
@@ -165,10 +186,12 @@ class _Working:
 
     def press(self, act: str) -> None:
         verb, number = split_act(act)
-        if verb == "lay":
-            self._lay()
+        if verb in {"lay", "lay-item", "lay-typed"}:
+            self._lay(number if verb == "lay-item" else None, as_typed=verb == "lay-typed")
         elif verb in {"add", "add-item", "add-typed"}:
             self._add(number if verb == "add-item" else None, as_typed=verb == "add-typed")
+        elif verb == "offer":
+            self._offered(number or 0)
         elif verb == "take-out":
             self._take_out()
         elif verb in {"swap", "resize"}:
@@ -177,6 +200,30 @@ class _Working:
             self._fitted(verb, number or 0)
         elif self.draft is not None:
             self._change(act)
+
+    def _offered(self, number: int) -> None:
+        """Take up what the check of this number offers: its rings are dropped."""
+        draft = self.draft
+        if draft is None or not isinstance(draft.plan, Layout):
+            return
+        done = work_out_draft(draft, self.facts())
+        if not 1 <= number <= len(done.checks):
+            self.wrong(Faults.of("rows", "That is put right already."))
+            return
+        net = done.net
+        places = (
+            (net.rows[index], net.places[index])
+            for index in done.checks[number - 1].rings
+            if net.rows[index] >= 0 and net.places[index] >= 0 and net.roles[index] in WOVEN
+        )
+        names = list(dict.fromkeys(ring_name(row, place) for row, place in places))
+        made = edits.drop_rings(draft.plan, names)
+        if isinstance(made, PlanFault):
+            self.wrong(Faults.of("rows", made.message))
+            return
+        many = len(names)
+        said = f"Dropped ring {names[0]}." if many == 1 else f"Dropped {many:,} rings."
+        self.take_plan(Acted(made, said))
 
     def _change(self, act: str) -> None:
         draft = self.draft
@@ -204,10 +251,10 @@ class _Working:
         if act == "attach":
             self.cleared |= {"hang_name", "hang_rings"}
 
-    def _lay(self) -> None:
-        """Lay a shape or a length of chain, first adding the ring where the fields name one."""
+    def _lay(self, item_id: int | None = None, *, as_typed: bool = False) -> None:
+        """Lay a shape or a length of chain; a new piece first gets the ring that its fields name."""
         weave = str(self.raw.get("weave") or "")
-        key = self._add(None, quiet=True)
+        key = self._add(item_id, as_typed=as_typed, quiet=True) if self.draft is None else ""
         if self.faults or self.asking:
             return
         raw = {**self.raw, "lay_item": key} if key else self.raw
@@ -341,6 +388,10 @@ class _Working:
     def back(self, act: str, now: str) -> Desk:
         """Go back to the state before, or on to the one that was undone."""
         past, ahead = unpacked(str(self.raw.get("past") or "")), unpacked(str(self.raw.get("ahead") or ""))
+        working = state_of(self.draft) if self.draft else ""
+        if working != now:
+            # What was painted or typed just before is a step of its own.
+            past, ahead, now = (*past, now), (), working
         source = past if act == "undo" else ahead
         if not source:
             return self._shown(packed(past), packed(ahead))

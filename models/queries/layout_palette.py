@@ -244,7 +244,8 @@ def _wanted_words(thing: Thing) -> tuple[str, ...]:
     size = ""
     if thing.wire_nm and thing.inner_nm:
         size = f" {_mm(thing.wire_nm)} x {_mm(thing.inner_nm)}"
-    first = metal.split(" ")[-1] if metal and metal.split(" ")[-1].isalpha() else metal
+    plain = [word for word in metal.split(" ") if word.isalpha()]
+    first = plain[-1] if plain else metal
     whole = thing.metal_words or thing.name
     words = (
         thing.colour,

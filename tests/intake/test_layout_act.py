@@ -12,9 +12,11 @@ from models.intake.layout import Plan
 from models.intake.layout_act import read_act
 from models.intake.layout_hang import look_of, place_word, read_hang, ring_names
 from models.intake.layout_known import Acted, Known
+from models.intake.layout_paint import painted, read_strokes
 from models.intake.layout_past import packed, unpacked
 from models.intake.layout_rows import rows_of_plan, typed_rows
 from models.intake.layout_shape import read_lay
+from models.intake.raw import Reader
 from models.trade.layout.attach import Attachment, Selection
 from models.trade.layout.chains import Chain, Stretch
 from models.trade.layout.items import Item, items_of
@@ -269,18 +271,44 @@ def test_colours_are_laid_over_a_piece() -> None:
 
 def test_rings_are_painted_by_name_and_by_strokes() -> None:
     assert used(done("paint", piece(), paint_rings="4.1-2, row 1", brush="i2").plan) == {"i2": 3, "i1": 13}
-    strokes = '[["i2", ["4.1", "4.2"]], ["t1", ["4.2"]]]'
-    assert used(done("paint", piece(), strokes=strokes).plan) == {"i1": 14, "i2": 1, "t1": 1}
     assert "paint_rings" in refused("paint", piece(), paint_rings="9.9", brush="i2")
-    assert "paint_rings" in refused("paint", piece(), strokes='[["i2", ["9.9"]]]')
-    assert "paint_rings" in refused("paint", piece(), strokes='{"a": 1}')
-    assert "brush" in refused("paint", piece(), strokes='[["i9", ["1.1"]]]')
+    assert "brush" in refused("paint", piece(), paint_rings="4.1", brush="i9")
+
+
+def stroked(plan: Plan, text: str) -> Acted | Faults:
+    reader = Reader({"strokes": text})
+    strokes = read_strokes(reader, KNOWN)
+    return reader.faults() or painted(plan, strokes)
+
+
+def test_strokes_of_the_painter_are_laid_one_over_the_other() -> None:
+    acted = stroked(piece(), '[["i2", ["4.1", "4.2"]], ["t1", ["4.2"]]]')
+    assert isinstance(acted, Acted)
+    assert used(acted.plan) == {"i1": 14, "i2": 1, "t1": 1}
+    assert acted.said == "Painted 2 rings."
+
+
+@pytest.mark.parametrize(
+    ("text", "field"),
+    [
+        ('[["i2", ["9.9"]]]', "paint_rings"),
+        ('{"a": 1}', "paint_rings"),
+        ("[[", "paint_rings"),
+        ('[["i2"]]', "paint_rings"),
+        ('[["i9", ["1.1"]]]', "brush"),
+    ],
+)
+def test_strokes_that_are_none_are_refused(text: str, field: str) -> None:
+    acted = stroked(piece(), text)
+    assert isinstance(acted, Faults)
+    assert field in acted.by_field()
 
 
 def test_what_hangs_is_painted_all_together() -> None:
     hanging = Attachment("drops", "hang", Selection("last row"), ring="i1")
-    made = done("paint", Layout(E4, block().rows, (hanging,)), strokes='[["i2", ["a1.2"]]]').plan
-    assert made.attachments[0].ring == "i2"
+    acted = stroked(Layout(E4, block().rows, (hanging,)), '[["i2", ["a1.2"]]]')
+    assert isinstance(acted, Acted)
+    assert acted.plan.attachments[0].ring == "i2"
 
 
 def test_a_ring_of_a_chain_is_painted() -> None:
