@@ -17,6 +17,7 @@ from models.intake.layout import LayoutDraft
 from models.intake.layout_parts import own_parts
 from models.intake.layout_plain import layout_to_plain
 from models.intake.part import PartDraft
+from models.operations.check import check_shop
 from models.operations.design import add_design, change_design, copy_design, discard_copy, set_parts
 from models.operations.layout import add_laid_out_design, drop_layout, keep_layout
 from models.queries.costing import cost_of_design
@@ -279,3 +280,29 @@ def test_a_thousand_rings_are_kept_in_little_text(laid: Store) -> None:
         keep_layout(session, 1, 1, read({"weave": "european-4-in-1", "rows": rows, "palette": [dict(BLUE)]}))
         assert session.exec(select(Part.quantity_milli).where(Part.layout_key == "i1")).all()[-1] == 5_000_000
         assert len(session.exec(select(Layout.plan)).all()[-1]) < 5000
+
+
+SPOILT = [
+    ("UPDATE part SET quantity_milli = 3000 WHERE layout_key = 'i1'", "layout 1. Of revision 1: part 1 keeps 3000"),
+    ("UPDATE part SET item_id = 2 WHERE layout_key = 'i1'", "part 1 is not what “i1” is"),
+    ("UPDATE part SET layout_key = 'i2' WHERE layout_key = 'i1'", "part 1 is not what “i2” is"),
+    ("DELETE FROM part WHERE layout_key = 't1'", "the rows take 8 of “t1”, and no part keeps them"),
+    ("UPDATE part SET layout_key = '' WHERE layout_key = 'i2'", "the rows take 1 of “i2”"),
+    ("UPDATE layout SET plan = replace(plan, '[\"t1\",2]', '[\"t1\",3]')", "its rows take 10000"),
+    ("UPDATE layout SET plan = '{}'", "rows can be read: layout 1"),
+    ("UPDATE layout SET palette = '5'", "rows can be read: layout 1"),
+    ("UPDATE layout SET route = '{\"pace\": 3}'", "rows can be read: layout 1"),
+    ("UPDATE layout SET closed = '[\"1.1\"]'", "and the rows name 0 rings"),
+    ("DELETE FROM layout", "parts from rows have rows: part 1"),
+]
+
+
+@pytest.mark.parametrize(("statement", "says"), SPOILT)
+def test_the_check_names_parts_that_do_not_agree_with_their_rows(laid: Store, statement: str, says: str) -> None:
+    with laid.reading() as session:
+        assert check_shop(session, laid.photos).sound
+    with laid.writing() as session:
+        session.connection().exec_driver_sql(statement)
+    with laid.reading() as session:
+        found = check_shop(session, laid.photos).wrong
+    assert any(says in words for words in found), found
