@@ -11,6 +11,7 @@ from models.intake.layout import LayoutDraft, PaletteEntry, item_key
 from models.intake.part import PartDraft
 from models.trade.layout.attach import Attachment, Selection
 from models.trade.layout.chains import Chain, Stretch
+from models.trade.layout.edits import drop_rings
 from models.trade.layout.patterns import border, stripes
 from models.trade.layout.route import Route
 from models.trade.layout.rows import EUROPEAN_4, Fault, Layout
@@ -83,7 +84,9 @@ def _cockle(items: Items) -> LayoutDraft:
         _entry(items[RING], "hanging ring"),
         _entry(items[WIRE]),
     )
-    return LayoutDraft(_sure(stripes(piece, [(sky, 2), (violet, 1)])), palette)
+    striped = _sure(stripes(piece, [(sky, 2), (violet, 1)]))
+    # The corner rings of the widest row would hang by one ring each, so they are left out.
+    return LayoutDraft(_sure(drop_rings(striped, ["1.1", "1.7"])), palette)
 
 
 def _entry(item_id: int, purpose: str = "", *, each_milli: int = 1000) -> PaletteEntry:
