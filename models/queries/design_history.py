@@ -128,7 +128,7 @@ def design_difference(
         fields=field_changes(old, new),
         work=work_changes(old.work, new.work),
         parts=tuple(parts),
-        layout=layout_changes(old.layout, new.layout),
+        layout=layout_changes(old.layout, new.layout, namer.name),
         prices=price_moves(*views),
         numbers=tuple(sorted(numbers, reverse=True)),
     )

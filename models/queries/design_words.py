@@ -71,8 +71,10 @@ class Namer:
 
 
 def load_namer(session: Session, *drafts: DesignDraft) -> Namer:
-    """The names of everything in these drafts."""
+    """The names of everything in these drafts and the palettes of their rows."""
     ids = {part.item_id for draft in drafts for part in draft.parts if part.item_id is not None}
+    for draft in drafts:
+        ids |= {entry.item_id for entry in (draft.layout.palette if draft.layout else ()) if entry.item_id is not None}
     rows = session.exec(select(Item.id, Item.kind, Item.name).where(col(Item.id).in_(ids))).all() if ids else []
     return Namer({number: (kind, name) for number, kind, name in rows if number is not None}, all_metals(session))
 
@@ -83,7 +85,7 @@ def changes_between(session: Session, before: DesignDraft, after: DesignDraft) -
     return (
         *field_changes(before, after),
         *work_changes(before.work, after.work),
-        *layout_changes(before.layout, after.layout),
+        *layout_changes(before.layout, after.layout, namer.name),
         *_part_words(before, after, namer),
     )
 

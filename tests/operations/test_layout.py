@@ -44,6 +44,7 @@ def parts_of(draft: DesignDraft) -> list[tuple[str, int]]:
     return [(part.layout_key or part.typed_name, part.quantity_milli // 1000) for part in draft.parts]
 
 
+BLUE_NAME = "Blue niobium ring 1.0 × 4.0 mm"
 LAID = [("i1", 2), ("t1", 8), ("i2", 1)]
 
 
@@ -191,7 +192,11 @@ def test_a_stale_change_of_rows_is_refused_with_both_values(laid: Store) -> None
         raw["rows"][4]["items"] = ["i1"]
         with pytest.raises(Stale) as stale:
             keep_layout(session, 1, 1, read(raw))
-        assert ("Row 5", "starts at 2: 1 × t1", "starts at 2: 1 × i1") in stale.value.changes
+        assert (
+            "Row 5",
+            f"starts at 2: 1 × {BLUE_NAME}",
+            "starts at 2: 1 × Bronze ring 1.0 × 4.0 mm",
+        ) in stale.value.changes
         # Only the palette's order differs: still a difference, so that no stale edit passes for the same.
         swapped = {**raw, "rows": read_rows(session)}
         swapped["palette"] = [swapped["palette"][1], swapped["palette"][0], swapped["palette"][2]]
@@ -232,7 +237,7 @@ def test_the_difference_of_two_revisions_tells_rows_rings_grams_minutes_and_pric
         assert view.after.rings - view.before.rings == 2
         assert view.after.mass_g > view.before.mass_g
         assert view.after.minutes > view.before.minutes
-        assert ("Row 6", "", "starts at 1: 2 × t1") in view.layout
+        assert ("Row 6", "", f"starts at 1: 2 × {BLUE_NAME}") in view.layout
         assert ("Laid out", "5 rows, 9 rings", "6 rows, 11 rings") in view.layout
 
 
