@@ -5,7 +5,7 @@ How parts become bags stands in `kit_bags`.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -20,7 +20,7 @@ from models.queries.cost_inputs import ShopFacts, inputs_of_draft, load_shop_fac
 from models.queries.costing import Ask, CostView, build_view
 from models.queries.design import DesignView, design_view, draft_of, free_name
 from models.queries.kit_bags import MINUTES_A_BAG, KitBag, kit_bags, kit_draft, left_out
-from models.queries.part_facts import one_piece
+from models.queries.part_facts import one_piece, unit_words
 from models.queries.weave import shop_weaves
 from models.tables import Design, Item
 
@@ -84,16 +84,7 @@ class KitView:
     @property
     def usual(self) -> tuple[KitBag, ...]:
         """The bags of a kit with the usual choices and without what is optional."""
-        picked: dict[str, str] = {}
-        for bag in self.bags:
-            if bag.part.choice_group:
-                picked.setdefault(bag.part.choice_group, bag.part.choice_name)
-        return tuple(
-            bag
-            for bag in self.bags
-            if not bag.part.optional
-            and (not bag.part.choice_group or picked[bag.part.choice_group] == bag.part.choice_name)
-        )
+        return usual_bags(self.bags)
 
     @property
     def choices_made(self) -> bool:
@@ -102,6 +93,20 @@ class KitView:
 
     def _rings(self, what: str) -> Decimal:
         return sum((getattr(bag, what) for bag in self.usual if bag.thing.kind == "ring"), _ZERO)
+
+
+def usual_bags(bags: Sequence[KitBag]) -> tuple[KitBag, ...]:
+    """The bags of a kit with the usual choices and without what is optional."""
+    picked: dict[str, str] = {}
+    for bag in bags:
+        if bag.part.choice_group:
+            picked.setdefault(bag.part.choice_group, bag.part.choice_name)
+    return tuple(
+        bag
+        for bag in bags
+        if not bag.part.optional
+        and (not bag.part.choice_group or picked[bag.part.choice_group] == bag.part.choice_name)
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,22 +190,21 @@ def class_view(session: Session, design_id: int, people: int, question: KitQuest
     packed = sum(one.packed for one in kit.kits if not one.behind and one.question.prepared == question.prepared)
     to_pack = max(people - packed, 0)
     lines = tuple(ClassBag(bag, to_pack) for bag in kit.usual)
-    totals: dict[tuple[int | None, str], Decimal] = {}
-    units: dict[tuple[int | None, str], str] = {}
+    totals: dict[tuple[int | None, str, str, str], Decimal] = {}
     for line in lines:
-        key = (line.bag.thing.item_id, line.bag.thing.name)
+        thing = line.bag.thing
+        key = (thing.item_id, thing.name, thing.kind, thing.unit)
         totals[key] = totals.get(key, _ZERO) + line.total
-        units[key] = line.bag.unit
-    found = balances(session, {item_id for item_id, _ in totals if item_id is not None})
+    found = balances(session, {key[0] for key in totals if key[0] is not None})
     needs = tuple(
         ClassNeed(
             name,
             item_id,
-            units[item_id, name],
+            unit_words(kind, unit, total),
             total,
             Decimal(found[item_id].free_milli).scaleb(-3) if item_id in found else _ZERO,
         )
-        for (item_id, name), total in totals.items()
+        for (item_id, name, kind, unit), total in totals.items()
     )
     return ClassView(kit, people, packed, lines, needs)
 
@@ -224,7 +228,7 @@ def usual_pack_minutes(shop: ShopFacts, bags: int) -> Decimal:
     """The minutes to count and pack a kit: the shop's packing time and half a minute for each bag."""
     rate = shop.rates.rates.get("pack")
     packing = rate.seconds / SECONDS_A_MINUTE if rate is not None else _ZERO
-    return (packing + MINUTES_A_BAG * bags).quantize(Decimal("0.001"))
+    return (packing + MINUTES_A_BAG * bags).quantize(Decimal("0.1"))
 
 
 def kits_of(session: Session, design_id: int, newest: int) -> tuple[KeptKit, ...]:
