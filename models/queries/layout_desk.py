@@ -16,10 +16,7 @@ from models.intake.layout import LayoutDraft, Plan, read_layout_text
 from models.intake.layout_act import read_act, split_act
 from models.intake.layout_hang import HangLook, look_of, read_hang
 from models.intake.layout_known import Acted, Known
-from models.intake.layout_paint import painted, read_strokes
 from models.intake.layout_past import packed, unpacked
-from models.intake.layout_plain import canonical, layout_to_plain
-from models.intake.layout_rows import typed_rows
 from models.intake.layout_shape import read_lay
 from models.intake.raw import Raw, Reader
 from models.queries.layout import LayoutFacts, layout_facts, work_out_draft
@@ -34,6 +31,7 @@ from models.queries.layout_palette import (
     usual_size,
     without,
 )
+from models.queries.layout_working import BEGUN, Working, state_of
 from models.trade.layout import edits
 from models.trade.layout.links import HUB, RING
 from models.trade.layout.rows import Fault as PlanFault
@@ -41,8 +39,6 @@ from models.trade.layout.rows import Layout, Row, ring_name
 from models.trade.rings import RingSize, absurd
 
 UNREADABLE = "The piece on this page cannot be read any more. Open the page anew; what was saved is safe."
-BEGUN = LayoutDraft(Layout("european-4-in-1", ()))
-"""A piece before its first shape: no rows and no rings."""
 WOVEN = (RING, HUB)
 
 
@@ -84,11 +80,6 @@ class Desk:
         return bool(self.ahead)
 
 
-def state_of(draft: LayoutDraft) -> str:
-    """The text that carries a piece."""
-    return canonical(layout_to_plain(draft))
-
-
 def desk_of(session: Session, draft: LayoutDraft | None, *, length_unit: str = "mm") -> Desk:
     """A saved piece put on the desk; None for a new one."""
     if draft is None:
@@ -104,10 +95,11 @@ def work_desk(session: Session, raw: Raw, act: str, *, length_unit: str = "mm") 
     draft = read_layout_text(text) if text else None
     if isinstance(draft, Faults):
         return Desk(None, faults=(Fault("", UNREADABLE),))
-    working = _Working(session, raw, draft, length_unit)
+    working = _Pressing(session, raw, draft, length_unit)
     before = state_of(draft) if draft else ""
     if draft is not None:
         working.strokes()
+        working.prices()
         working.rows()
     if act in {"undo", "redo"}:
         return working.back(act, before)
@@ -116,73 +108,8 @@ def work_desk(session: Session, raw: Raw, act: str, *, length_unit: str = "mm") 
     return working.desk(before)
 
 
-class _Working:
-    """One press of a button at work: the draft as it comes to be, and what there is to say."""
-
-    def __init__(self, session: Session, raw: Raw, draft: LayoutDraft | None, length_unit: str) -> None:
-        self.session = session
-        self.raw = raw
-        self.unit = length_unit
-        self.draft = draft
-        self.faults: list[Fault] = []
-        self.said = ""
-        self.notes: tuple[str, ...] = ()
-        self.looked: HangLook | None = None
-        self.asking: Asking | None = None
-        self.brush = str(raw.get("brush") or "")
-        self.cleared: set[str] = set()
-        self._facts: LayoutFacts | None = None
-
-    # --- what there is ---
-
-    def facts(self) -> LayoutFacts:
-        if self._facts is None:
-            self._facts = layout_facts(self.session, self.draft or BEGUN)
-        return self._facts
-
-    def known(self) -> Known:
-        return known_of(self.draft or BEGUN, self.facts(), length_unit=self.unit)
-
-    def take(self, draft: LayoutDraft, said: str = "", notes: tuple[str, ...] = ()) -> None:
-        """Go on with this draft; facts are read anew where the palette or the weave changed."""
-        old = self.draft
-        if old is None or old.palette != draft.palette or old.weave != draft.weave:
-            self._facts = None
-        self.draft = _fitting(draft)
-        self.said = said or self.said
-        self.notes = notes or self.notes
-
-    def take_plan(self, acted: Acted) -> None:
-        begun = self.draft or BEGUN
-        self.take(replace(begun, plan=acted.plan), acted.said, acted.notes)
-
-    def wrong(self, faults: Faults) -> None:
-        self.faults += faults.items
-
-    # --- the parts of a press ---
-
-    def strokes(self) -> None:
-        """Take what the painter painted since the page was last answered."""
-        if self.draft is None or not self.raw.get("strokes"):
-            return
-        known = self.known()
-        reader = Reader(self.raw)
-        strokes = read_strokes(reader, known)
-        faults = reader.faults()
-        acted = faults or painted(self.draft.plan, strokes)
-        if isinstance(acted, Faults):
-            self.wrong(acted)
-        elif strokes:
-            self.take_plan(acted)
-
-    def rows(self) -> None:
-        """Take what was typed over in the rows."""
-        if self.draft is None:
-            return
-        acted, faults = typed_rows(self.raw, self.draft.plan, self.known())
-        self.faults += faults
-        if acted.plan != self.draft.plan:
-            self.take_plan(acted)
+class _Pressing(Working):
+    """A button at work on a piece."""
 
     def press(self, act: str) -> None:
         verb, number = split_act(act)
@@ -439,15 +366,3 @@ class _Working:
 def _of_weave(draft: LayoutDraft, weave: str) -> LayoutDraft:
     """The draft as far as its swatches and fits are asked for: of another weave."""
     return replace(draft, plan=replace(BEGUN.plan, weave=weave))
-
-
-def _fitting(draft: LayoutDraft) -> LayoutDraft:
-    """The draft with a route and a set closed beforehand that still belong to its rows."""
-    plan, route, closed = draft.plan, draft.route, draft.closed
-    if isinstance(plan, Layout) and route.start_row > max(1, len(plan.rows)):
-        route = replace(route, start_row=1)
-    if closed is not None:
-        told = {**layout_to_plain(replace(draft, route=route))}
-        if isinstance(read_layout_text(canonical(told)), Faults):
-            closed = None
-    return replace(draft, route=route, closed=closed)

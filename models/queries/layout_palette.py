@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 
 from sqlmodel import Session
 
-from models.intake.faults import Faults
+from models.intake.faults import Fault, Faults
 from models.intake.item import short_metal
 from models.intake.layout import (
     MOST_ENTRIES,
@@ -121,6 +122,27 @@ def without(draft: LayoutDraft, key: str) -> LayoutDraft | Faults:
     if key in keys_of(draft.plan, plan_net(draft.plan)):
         return Faults.of("new_line", "This one is in the piece. Paint or swap its rings first.")
     return replace(draft, palette=tuple(entry for entry in draft.palette if entry.key != key))
+
+
+def priced(draft: LayoutDraft, raw: Raw) -> tuple[LayoutDraft, tuple[Fault, ...]]:
+    """The palette with the guessed prices of typed things that were sent ('price.0.guess'), and their faults."""
+    sent = raw.get("price")
+    faults: list[Fault] = []
+    guesses: dict[str, Decimal | None] = {}
+    for place, one in enumerate(sent if isinstance(sent, list) else ()):
+        if isinstance(one, Mapping):
+            reader = Reader(one, prefix=f"price.{place}.", faults=faults)
+            key, before = reader.text("key"), len(faults)
+            guess = reader.money("guess", required=False)
+            if len(faults) == before:
+                guesses[key] = guess
+    palette = tuple(
+        replace(entry, thing=replace(entry.thing, guess=guesses[entry.key]))
+        if entry.item_id is None and entry.key in guesses
+        else entry
+        for entry in draft.palette
+    )
+    return replace(draft, palette=palette), tuple(faults)
 
 
 # --- another ring in its place ---

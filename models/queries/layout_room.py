@@ -7,18 +7,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 
 from sqlmodel import Session
 
 from models.intake.design import read_rough_design
+from models.intake.layout import LayoutDraft
 from models.intake.layout_hang import place_word
 from models.intake.layout_rows import ROWS_SHOWN, RowFields, rows_of_plan
 from models.queries.design_form import DesignForm, design_form
-from models.queries.layout import LayoutFacts
+from models.queries.layout import LayoutFacts, layout_items
 from models.queries.layout_change import LayoutChange, layout_change
 from models.queries.layout_desk import Desk
 from models.queries.layout_palette import usual_size
 from models.queries.layout_view import LayoutView, worked
+from models.queries.layout_words import layout_line
 from models.queries.part_facts import Thing
 from models.trade.layout.attach import Attachment
 from models.trade.layout.chain_sizes import Choices, NoLength, for_length
@@ -40,7 +43,7 @@ PREFIX = "p"
 
 @dataclass(frozen=True, slots=True)
 class Swatch:
-    """One ring or finding of the palette: its short word, how many the piece takes, and the number of its tint."""
+    """One ring or finding of the palette: its short word, how many the piece takes, the number of its tint."""
 
     key: str
     word: str
@@ -48,6 +51,7 @@ class Swatch:
     count: int
     ring: bool
     tint: int
+    guess: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -266,13 +270,27 @@ def _drawn(desk: Desk, work: LayoutView, around: str) -> Drawn:
     return draw_chain(draft.plan, facts.items, look, net)
 
 
-def plain_drawing(work: LayoutView, *, prefix: str = "d", title: str = "", answer: bool = False) -> Drawn:
-    """The drawing of a piece as its design's page shows it, with its legend."""
-    look = Look(prefix=prefix, title=title, answer=answer)
-    net = work.worked.net
-    if isinstance(work.draft.plan, Layout):
-        return draw_piece(work.draft.plan, work.facts.items, look, net)
-    return draw_chain(work.draft.plan, work.facts.items, look, net)
+@dataclass(frozen=True, slots=True)
+class DesignDrawing:
+    """A laid-out design's drawing for its page, or why there is none, and how it is laid out in one line."""
+
+    line: str
+    svg: str | None
+    notes: tuple[str, ...]
+    rings: int
+
+
+def drawing_of(session: Session, layout: LayoutDraft | None, title: str) -> DesignDrawing | None:
+    """The drawing of a laid-out design with its legend; None for a plain list of parts."""
+    if layout is None:
+        return None
+    items, net = layout_items(session, layout), layout.net()
+    look = Look(prefix="d", title=title)
+    if isinstance(layout.plan, Layout):
+        drawn = draw_piece(layout.plan, items, look, net)
+    else:
+        drawn = draw_chain(layout.plan, items, look, net)
+    return DesignDrawing(layout_line(layout), drawn.svg, drawn.notes, len(net))
 
 
 def _palette(desk: Desk, facts: LayoutFacts, net: Net) -> tuple[Swatch, ...]:
@@ -286,6 +304,7 @@ def _palette(desk: Desk, facts: LayoutFacts, net: Net) -> tuple[Swatch, ...]:
             count=counts.get(entry.key, 0),
             ring=not facts.items[entry.key].finding,
             tint=-1 if facts.items[entry.key].finding else tints.index(safe(facts.items[entry.key].tint)),
+            guess=entry.thing.guess,
         )
         for entry in (desk.draft.palette if desk.draft else ())
     )

@@ -10,6 +10,7 @@ from urllib.parse import urlencode
 
 from fastapi import APIRouter, Depends, HTTPException, Query, Request
 from fastapi.responses import FileResponse
+from markupsafe import Markup
 from pydantic import BaseModel
 from sqlmodel import Session
 from starlette.responses import Response
@@ -23,6 +24,7 @@ from models.queries.costing import cost_of_design
 from models.queries.design import design_view
 from models.queries.design_history import design_difference, design_history, ring_count
 from models.queries.design_list import ORDERS, DesignFilter, design_list
+from models.queries.layout_room import drawing_of
 from models.queries.layout_size import finished_size
 from models.queries.timings import timing_of
 from webapp.frame.book import Done, book
@@ -158,6 +160,7 @@ def _show(request: Request, design_id: int, number: int | None, form: Form | Non
         view = design_view(session, design_id, number)
         costing = cost_of_design(session, design_id, number=view.number)
         size = finished_size(session, view.draft)
+        laid = drawing_of(session, view.draft.layout, view.name)
         builds = builds_of_design(session, design_id, LATEST_BUILDS)
         timing = timing_of(session, build_parts(session, BuildAsk(design_id)), 1)
     return render(
@@ -167,6 +170,8 @@ def _show(request: Request, design_id: int, number: int | None, form: Form | Non
         form=form,
         costing=costing,
         size=size,
+        laid=laid,
+        drawing=Markup(laid.svg) if laid and laid.svg else None,  # noqa: S704  (the drawing escapes its words)
         rings=ring_count(costing.parts),
         scale_nm=max((part.thing.size.outer_nm for part in costing.inputs.parts if part.thing.size), default=0),
         query=urlencode({"before": view.number, "after": view.newest}),

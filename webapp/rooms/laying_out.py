@@ -34,11 +34,14 @@ from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
 from webapp.frame.prefs import prefs_of
 from webapp.frame.render import is_htmx, render
+from webapp.frame.show import typed_money
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
 
-NOT_FIELDS = frozenset({"state", "past", "ahead", "strokes", "act", "row", "brush", "version", "token", "quiet"})
+NOT_FIELDS = frozenset(
+    {"state", "past", "ahead", "strokes", "act", "row", "brush", "version", "token", "quiet", "price"}
+)
 """What the page carries besides its fields."""
 
 FIRST_VALUES: Mapping[str, str] = {
@@ -84,7 +87,7 @@ GROUP_OF: Mapping[str, str] = {
     "attach": "hang", "attach-look": "hang", "detach": "hang", "grow": "edges", "shrink": "edges", "turn": "edges",
     "mirror": "edges", "add": "rings", "add-item": "rings", "add-typed": "rings", "swap": "rings", "resize": "rings",
     "take-out": "rings", "fit": "size", "fit-rings": "size", "fit-rows": "size", "new": "rings", "chain": "shape",
-    "weave": "shape", "connector": "shape",
+    "weave": "shape", "connector": "shape", "price": "rings",
 }  # fmt: skip
 """In which group of tools an act, or the first word of a field, is at home."""
 
@@ -154,8 +157,16 @@ def _plain(stored: DesignDraft, laid: LayoutDraft, sent: RawForm) -> tuple[PartD
     """The plain parts, without those whose place the rows take where that is wished."""
     if sent.get("take_place") != "yes":
         return stored.parts
-    items = {entry.item_id for entry in laid.palette if entry.item_id is not None}
-    return tuple(part for part in stored.parts if part.layout_key or part.item_id not in items)
+    things = {_what(entry.thing) for entry in laid.palette}
+    return tuple(part for part in stored.parts if part.layout_key or _what(part) not in things)
+
+
+def _what(part: PartDraft) -> tuple[object, ...]:
+    """What tells one thing from another: its item, or all that was typed of it."""
+    if part.item_id is not None:
+        return (part.item_id,)
+    typed = (part.typed_kind, part.typed_name, part.typed_metal, part.typed_colour)
+    return (*typed, part.typed_wire_nm, part.typed_inner_nm)
 
 
 def _unready(desk: Desk) -> list[Fault]:
@@ -250,9 +261,22 @@ def _form(view: RoomView, sent: RawForm | None, form: Form | None) -> Form:
     rows = [{"number": str(row.number), "start": row.start, "text": row.text, "was": row.was} for row in view.rows]
     by_field = Faults(desk.faults).by_field() if desk.faults else {}
     if sent is not None and any(name.startswith("row.") for name in by_field):
-        rows = _kept_rows(sent, rows)
+        rows = _kept(sent, "row", rows)
+    prices = [{"key": one.key, "guess": typed_money(one.guess)} for one in view.palette if one.thing.item_id is None]
+    if sent is not None and any(name.startswith("price.") for name in by_field):
+        prices = _kept(sent, "price", prices)
     saved = {"weave": view.weave_code} if view.plan and sent is None else {}
-    values = {**FIRST_VALUES, **saved, **typed, **desk.fields, "row": rows, "brush": desk.brush}
+    asked = {} if sent is not None and "take_asked" in sent else {"take_place": "yes"}
+    values = {
+        **FIRST_VALUES,
+        **asked,
+        **saved,
+        **typed,
+        **desk.fields,
+        "row": rows,
+        "price": prices,
+        "brush": desk.brush,
+    }
     shown = Form.blank(values, version=design.version if design else None)
     if form is not None:
         return replace(form, values=shown.values)
@@ -262,8 +286,8 @@ def _form(view: RoomView, sent: RawForm | None, form: Form | None) -> Form:
     return replace(shown, faults=faults, general=general, version=version, status=200)
 
 
-def _kept_rows(sent: RawForm, rows: list[dict[str, str]]) -> list[dict[str, str]]:
-    """The rows with what was typed in them, where one of them cannot be read."""
-    found = sent.raw().get("row")
+def _kept(sent: RawForm, group: str, rows: list[dict[str, str]]) -> list[dict[str, str]]:
+    """The rows of a group with what was typed in them, where one of them cannot be read."""
+    found = sent.raw().get(group)
     typed = [row for row in found if isinstance(row, dict)] if isinstance(found, list) else []
     return [{**row, **{name: str(value) for name, value in one.items()}} for row, one in zip(rows, typed, strict=False)]
