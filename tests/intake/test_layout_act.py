@@ -392,7 +392,7 @@ def test_rings_are_named_in_words() -> None:
 
 
 def test_unknown_buttons_are_no_acts() -> None:
-    for act in ("", "live", "explode", "row-copy", "nest-x", "grow-3"):
+    for act in ("", "live", "explode", "nest-x", "grow-3"):
         assert read_act(act, {}, KNOWN) is None
 
 

@@ -65,15 +65,6 @@ WORDS: Mapping[str, object] = {
     "sheets": [(code, WEAVES[code].name) for code in STEPS_PER_RING],
     "chains": [(code, WEAVES[code].name if code in WEAVES else code) for code in CHAINS],
     "shapes": WORDS_OF_SHAPES,
-    "groups": [
-        {"code": "shape", "words": "Outline", "words_of_chain": "Weave and length"},
-        {"code": "rows", "words": "Row by row", "words_of_chain": "Stretches"},
-        {"code": "colours", "words": "Colours", "words_of_chain": ""},
-        {"code": "hang", "words": "What hangs on it", "words_of_chain": ""},
-        {"code": "edges", "words": "Edges, turning, mirroring", "words_of_chain": ""},
-        {"code": "rings", "words": "Rings and findings", "words_of_chain": ""},
-        {"code": "size", "words": "A wanted size", "words_of_chain": ""},
-    ],
     "kinds": [
         ("hang", "rings, hung on each"), ("gather", "one ring through all"), ("join", "a chain, tied on"),
         ("bail", "a bail"), ("clasp", "a clasp"),
