@@ -10,6 +10,7 @@ from models.intake.design import DesignDraft
 from models.intake.layout import LayoutDraft
 from models.queries.costing import CostView, cost_of_draft
 from models.queries.layout import LayoutFacts, laid_out, layout_facts, work_out_draft
+from models.queries.short_names import short_names
 from models.trade.layout.chain_work import chain_work
 from models.trade.layout.piece import Worked
 from models.trade.layout.rows import Fault, Layout
@@ -44,8 +45,8 @@ def worked(
 
 def way_through(draft: LayoutDraft, facts: LayoutFacts, done: Worked) -> OrderOfWork | tuple[Fault, ...]:
     """The order of work along the maker's route and with what the maker closes beforehand."""
-    net = done.net
+    net, items = done.net, short_names(facts)
     closed = None if draft.closed is None else [net.index(name) for name in draft.closed]
     if isinstance(draft.plan, Layout):
-        return order_of_work(net, draft.plan, facts.items, draft.route, closed)
-    return chain_work(net, draft.plan, facts.items, closed)
+        return order_of_work(net, draft.plan, items, draft.route, closed)
+    return chain_work(net, draft.plan, items, closed)

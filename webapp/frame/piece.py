@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from markupsafe import Markup
@@ -13,6 +14,8 @@ from models.trade.layout.links import Net
 from models.trade.layout.piece import draw_chain, draw_piece
 from models.trade.layout.rows import Layout
 
+_BOX = re.compile(r'viewBox="\S+ \S+ (?P<wide>[0-9.]+) (?P<high>[0-9.]+)"')
+
 
 @dataclass(frozen=True, slots=True)
 class PagePiece:
@@ -20,6 +23,12 @@ class PagePiece:
 
     svg: Markup | None
     notes: tuple[str, ...] = ()
+
+    @property
+    def tall(self) -> bool:
+        """Whether the drawing is taller than wide, so that words find room beside it."""
+        box = _BOX.search(self.svg or "")
+        return box is not None and float(box["high"]) > float(box["wide"])
 
 
 def page_piece(plan: Plan, items: Items, net: Net, look: Look) -> PagePiece:
