@@ -10,6 +10,7 @@ from decimal import Decimal
 
 from sqlmodel import Session, col, select
 
+from models.costing.inputs import WorkInput
 from models.costing.labour import WorkCounts
 from models.errors import Conflict
 from models.queries.build import BuildLineView, BuildView, build_view
@@ -103,7 +104,7 @@ def build_sheet(session: Session, build_id: int) -> BuildSheet:
     weave = WEAVES.get(parts.inputs.weave or "")
     return BuildSheet(
         view=view,
-        parts=tuple(_part(part, parts.pieces) for part in parts.parts),
+        parts=tuple(_part(part, parts.pieces, parts.inputs.work) for part in parts.parts),
         steps=_steps(parts),
         weave=weave.name if weave else "",
         note=parts.inputs.note,
@@ -111,11 +112,18 @@ def build_sheet(session: Session, build_id: int) -> BuildSheet:
     )
 
 
-def _part(part: PartFacts, pieces: int) -> SheetPart:
+def _part(part: PartFacts, pieces: int, work: WorkInput) -> SheetPart:
+    """One part; a design that says that none are opened or closed, such as a kit, has nothing to prepare."""
     thing, total = part.thing, part.quantity * pieces
     if thing.kind != "ring" or not thing.can_open:
         return SheetPart(part, part.quantity, total, None, None)
-    return SheetPart(part, part.quantity, total, part.opened_first * pieces, part.closed_first * pieces)
+    return SheetPart(
+        part,
+        part.quantity,
+        total,
+        Decimal(0) if work.open == 0 else part.opened_first * pieces,
+        Decimal(0) if work.close == 0 else part.closed_first * pieces,
+    )
 
 
 def _bags(lines: tuple[BuildLineView, ...], parts: tuple[SheetPart, ...]) -> tuple[SheetBag, ...]:

@@ -18,11 +18,12 @@ from models.intake.part import PartDraft
 from models.operations.design import add_design, change_design
 from models.operations.kit import bring_kit_up_to_date, discard_kit, make_kit, take_kit_back
 from models.queries.build_parts import build_parts
+from models.queries.build_sheet import build_sheet
 from models.queries.costing import CostView, cost_of_design
 from models.queries.design import design_view, draft_of
 from models.queries.kit import class_view, kit_origin, kit_view
 from models.tables import Design
-from tests.builds import Bench, finished, is_sound, making
+from tests.builds import Bench, finished, is_sound, making, started
 from tests.ledgers import a_lot
 from tests.shops import a_finding, a_ring, an_outlet
 
@@ -124,6 +125,23 @@ def test_a_kit_is_built_and_lies_in_stock_like_any_piece(store: Store, leaf: tup
     rings = seen.needs[0]
     assert (rings.total, rings.free, rings.lacks) == (220, 368, 0)
     assert (seen.needs[1].total, seen.needs[1].free, seen.needs[1].lacks) == (5, 7, 0)
+
+
+@pytest.mark.parametrize(("prepared", "opened", "closed"), [(False, 0, 0), (True, 48, 40)])
+def test_the_work_sheet_of_a_kit_prepares_only_what_is_delivered_prepared(
+    store: Store, leaf: tuple[int, int, int], prepared: bool, opened: int, closed: int
+) -> None:
+    design, ring, wire = leaf
+    with store.writing() as session:
+        a_lot(session, ring, 500, "20.00")
+        a_lot(session, wire, 10, "2.00")
+        kit = make_kit(session, design, KitDraft(KitQuestion(prepared=prepared)))
+        sheet = build_sheet(session, started(session, Bench(ring, ring, 0, 0, 0, kit), 2))
+        assert (sheet.open_first, sheet.close_first) == (opened, closed)
+        assert [step.kind for step in sheet.steps if step.count] == (["open", "close"] if prepared else [])
+        # The design itself prepares its rings: 21 opened and 20 closed for each piece.
+        whole = build_sheet(session, started(session, Bench(ring, ring, 0, 0, 0, design), 2))
+        assert (whole.open_first, whole.close_first) == (42, 40)
 
 
 def test_a_class_names_what_the_free_stock_lacks(store: Store, leaf: tuple[int, int, int]) -> None:

@@ -61,7 +61,10 @@ def test_a_kit_for_sale_is_made_followed_and_taken_back(client: Client, leaf: in
     client.submit(f"/designs/{leaf}/edit", {"parts.0.quantity": "31"})
     page = client.get(f"/designs/{leaf}/kit").text
     assert "the design is at revision 2 now" in plain(page)
-    said = client.submit(f"/designs/{leaf}/kit", action=f"/designs/{kit}/kit/up-to-date")
+    # The kit's own page says so as well, and so does its design's.
+    assert "packed by revision 1" in plain(client.get(f"/designs/{kit}").text)
+    assert "behind this revision" in plain(client.get(f"/designs/{leaf}").text)
+    said = client.submit(f"/designs/{kit}", action=f"/designs/{kit}/kit/up-to-date")
     after = client.follow(said).text
     assert "Leaf kit is packed by revision 2 from now on." in after
     assert "57 rings" in plain(after)

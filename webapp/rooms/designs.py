@@ -24,6 +24,7 @@ from models.queries.costing import cost_of_design
 from models.queries.design import design_view
 from models.queries.design_history import design_difference, design_history, ring_count
 from models.queries.design_list import ORDERS, DesignFilter, design_list
+from models.queries.kit import kit_origin, kits_of
 from models.queries.layout_room import drawing_of
 from models.queries.layout_size import finished_size
 from models.queries.timings import timing_of
@@ -163,6 +164,8 @@ def _show(request: Request, design_id: int, number: int | None, form: Form | Non
         laid = drawing_of(session, view.draft.layout, view.name)
         builds = builds_of_design(session, design_id, LATEST_BUILDS)
         timing = timing_of(session, build_parts(session, BuildAsk(design_id)), 1)
+        kit_of = kit_origin(session, design_id)
+        kits = kits_of(session, design_id, view.newest)
     return render(
         request,
         "designs/show.html",
@@ -179,4 +182,6 @@ def _show(request: Request, design_id: int, number: int | None, form: Form | Non
         timing=timing,
         made=Form.blank({"pieces": 1}),
         build_optional=[(one.part, one.counted) for one in costing.optional],
+        kit_of=kit_of,
+        kits=kits,
     )
