@@ -195,7 +195,8 @@
     stroke = null;
     drawing().dataset.painting = "yes";
     if (event.pointerType !== "touch") event.preventDefault();
-    area.releasePointerCapture?.(event.pointerId);
+    // A touch stays with the ring that it began on, unless it is let go.
+    if (area.hasPointerCapture?.(event.pointerId)) area.releasePointerCapture(event.pointerId);
     paint(area);
   });
 
@@ -323,5 +324,6 @@
     if (event.detail.successful) send();
   });
 
+  document.documentElement.dataset.painter = "yes";
   document.addEventListener("DOMContentLoaded", ready);
 })();
