@@ -44,7 +44,7 @@ def short_words(wanted: Mapping[str, Sequence[str]]) -> dict[str, str]:
 
 def _plain(word: str) -> bool:
     """Whether a word can stand in a row's text without being taken for something else."""
-    return bool(word.strip()) and not set(word) & set("(),×*") and not word.strip()[0].isdigit()
+    return bool(word.strip()) and not set(word) & set("(),*") and not word.strip()[0].isdigit()
 
 
 def _letter(place: int) -> str:

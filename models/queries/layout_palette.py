@@ -5,6 +5,7 @@ Nothing is saved here. Not here: what is done to the rows (models/intake/layout_
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -261,7 +262,7 @@ def known_of(draft: LayoutDraft, facts: LayoutFacts, *, length_unit: str = "mm")
 def _wanted_words(thing: Thing) -> tuple[str, ...]:
     """The words that a ring may be called by, shortest first: blue, blue niobium, blue niobium 1.0 x 4.0."""
     if thing.kind != "ring":
-        return (thing.name,)
+        return (_sayable(thing.name),)
     metal = short_metal(thing.metal) if thing.metal else ""
     size = ""
     if thing.wire_nm and thing.inner_nm:
@@ -269,14 +270,14 @@ def _wanted_words(thing: Thing) -> tuple[str, ...]:
     plain = [word for word in metal.split(" ") if word.isalpha()]
     first = plain[-1] if plain else metal
     whole = thing.metal_words or thing.name
-    words = (
-        thing.colour,
-        first if not thing.colour else "",
-        metal if not thing.colour else "",
-        whole,
-        f"{whole}{size}",
-    )
-    return tuple(dict.fromkeys(word for word in (*words, thing.name) if word))
+    bare = () if thing.colour else (first, f"{first}{size}", metal)
+    words = (thing.colour, *bare, whole, f"{whole}{size}", thing.name)
+    return tuple(dict.fromkeys(_sayable(word) for word in words if word))
+
+
+def _sayable(word: str) -> str:
+    """A word without the signs that part a row's words from each other."""
+    return " ".join(re.sub(r"[,()]", " ", word).replace("×", "x").split())
 
 
 def _mm(nm: int) -> str:

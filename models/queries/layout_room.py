@@ -144,7 +144,7 @@ class RoomView:
 
     @property
     def size_words(self) -> str:
-        """The finished size in words: '26.5 × 36.0 mm', '45.2 cm', or 'measure it'."""
+        """The finished size in words: '26.5 × 36.0 mm', '45.2 cm', or that it is to be measured."""
         return "" if self.work is None else size_words(self.work)
 
     @property
@@ -239,13 +239,14 @@ def size_words(work: LayoutView) -> str:
     if isinstance(size, Finished):
         wide, high = size.width_mm, size.height_mm
         if wide is not None and high is not None:
-            return f"{wide:.1f} × {high:.1f} mm"
-        if wide is not None or high is not None:
-            known, word = (wide, "wide") if wide is not None else (high, "high")
-            return f"{known:.1f} mm {word}, measure the other side"
-        return "size: measure it"
+            return f"{wide:.1f}\u00a0×\u00a0{high:.1f}\u00a0mm"
+        if wide is not None:
+            return f"{wide:.1f} mm wide, height to be measured"
+        if high is not None:
+            return f"{high:.1f} mm high, width to be measured"
+        return "size to be measured"
     if size.mm is None:
-        return "length: measure it"
+        return "length to be measured"
     return f"{size.mm / 10:.1f} cm" if size.mm >= 100 else f"{size.mm:.1f} mm"
 
 
