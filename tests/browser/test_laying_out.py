@@ -157,6 +157,19 @@ def test_a_drag_paints_every_ring_that_it_goes_over_as_one_step(screen: Page) ->
     expect(screen.locator("#palette label").nth(1)).to_contain_text("4 rings")
 
 
+def test_a_quick_hand_never_leaves_the_page(screen: Page) -> None:
+    lozenge_of_two(screen)
+    screen.evaluate("window.stayed = true")
+    for name in ("5.2", "5.3", "6.2", "6.3", "6.4", "6.5", "7.2", "7.3"):
+        paint(screen, name)
+    expect(screen.locator("#palette label").nth(1)).to_contain_text("8 rings")
+    settle(screen)
+    screen.get_by_role("button", name="Undo").click()
+    screen.get_by_role("button", name="Undo").click()
+    settle(screen)
+    assert screen.evaluate("window.stayed")
+
+
 def test_a_fill_and_a_quick_undo_by_keyboard(screen: Page) -> None:
     lozenge_of_two(screen)
     screen.get_by_label("Fill", exact=True).check()
