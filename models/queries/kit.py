@@ -159,9 +159,12 @@ class ClassView:
         return tuple(need for need in self.needs if need.lacks)
 
 
-def kit_view(session: Session, design_id: int, question: KitQuestion) -> KitView:
-    """The kit of a design's latest revision. Raises: Missing; Conflict for a design that is itself a kit."""
-    view = design_view(session, design_id)
+def kit_view(session: Session, design_id: int, question: KitQuestion, *, number: int | None = None) -> KitView:
+    """The kit of a design's latest revision, or of the one of this number.
+
+    Raises: Missing; Conflict for a design that is itself a kit.
+    """
+    view = design_view(session, design_id, number)
     kit_of = session.execute(columns(col(Design.kit_of_id)).where(col(Design.id) == design_id)).scalar()
     if kit_of is not None:
         raise Conflict(f"{view.name} is a kit itself. Look at the design that it is a kit for.")

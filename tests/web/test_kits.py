@@ -56,7 +56,9 @@ def test_a_kit_for_sale_is_made_followed_and_taken_back(client: Client, leaf: in
     assert "Undo" in page
     assert "10 % to spare" in plain(client.get(f"/designs/{leaf}/kit").text)
     # The kit's own address leads to the design that it is a kit of.
-    assert client.get(f"/designs/{kit}/kit").headers["location"] == f"/designs/{leaf}/kit"
+    assert client.get(f"/designs/{kit}/kit").headers["location"] == f"/designs/{leaf}/kit?spare_percent=10"
+    assert client.get(f"/designs/{kit}/class").headers["location"] == f"/designs/{leaf}/class?spare_percent=10"
+    assert client.get(f"/designs/{kit}/sheet").headers["location"] == f"/designs/{leaf}/sheet?revision=1"
 
     client.submit(f"/designs/{leaf}/edit", {"parts.0.quantity": "31"})
     page = client.get(f"/designs/{leaf}/kit").text
@@ -64,6 +66,8 @@ def test_a_kit_for_sale_is_made_followed_and_taken_back(client: Client, leaf: in
     # The kit's own page says so as well, and so does its design's.
     assert "packed by revision 1" in plain(client.get(f"/designs/{kit}").text)
     assert "behind this revision" in plain(client.get(f"/designs/{leaf}").text)
+    # Bags that are packed by the earlier revision get its labels.
+    assert "46 rings" in plain(client.follow(client.get(f"/designs/{kit}/kit/labels")).text)
     said = client.submit(f"/designs/{kit}", action=f"/designs/{kit}/kit/up-to-date")
     after = client.follow(said).text
     assert "Leaf kit is packed by revision 2 from now on." in after

@@ -24,6 +24,7 @@ from webapp.frame.forms import Form, RawForm, read_form
 from webapp.frame.labels import PAPER_CHOICES, code_address, lay_out
 from webapp.frame.qr import qr_path
 from webapp.frame.render import render
+from webapp.rooms.drawings import Number
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -41,11 +42,7 @@ class Before(BaseModel):
 @router.get("/designs/{design_id}/kit")
 def kit_page(request: Request, design_id: int) -> Response:
     """What is in a kit of this design, what it costs and sells for, and the kits that are kept."""
-    with request.app.state.store.reading() as session:
-        origin = kit_origin(session, design_id)
-    if origin is not None:
-        return RedirectResponse(f"/designs/{origin[0]}/kit", status_code=303)
-    return _kit(request, design_id, None)
+    return _of_design(request, design_id, "kit") or _kit(request, design_id, None)
 
 
 @router.post("/designs/{design_id}/kit")
@@ -98,13 +95,16 @@ def take_back(request: Request, kit_id: int, raw: Sent, before: Annotated[Before
 
 
 @router.get("/designs/{design_id}/kit/labels")
-def labels_page(request: Request, design_id: int) -> Response:
-    """A label for each bag of a kit, and one for the whole."""
+def labels_page(request: Request, design_id: int, revision: Number = None) -> Response:
+    """A label for each bag of a kit, and one for the whole; of an earlier revision where a kit is packed by that."""
+    of_design = _of_design(request, design_id, "kit/labels")
+    if of_design is not None:
+        return of_design
     raw = RawForm(tuple(request.query_params.multi_items()))
     asked_kit, kit_faults = read_kit_question(raw.raw())
     paper, paper_faults = read_paper_question(raw.raw(), usual=USUAL_KIT_PAPER)
     with request.app.state.store.reading() as session:
-        view = kit_view(session, design_id, asked_kit)
+        view = kit_view(session, design_id, asked_kit, number=revision)
     asked = Form.sent(raw, kit_faults or paper_faults)
     return render(
         request,
@@ -113,6 +113,7 @@ def labels_page(request: Request, design_id: int) -> Response:
         status=asked.status,
         asked=asked,
         query=_as_query(asked_kit),
+        revision=revision,
         papers=PAPER_CHOICES,
         laid=lay_out(view.usual if raw.get("what") == "bags" else ("whole", *view.usual), paper),
         of_bags=raw.get("what") == "bags",
@@ -123,6 +124,9 @@ def labels_page(request: Request, design_id: int) -> Response:
 @router.get("/designs/{design_id}/class")
 def class_page(request: Request, design_id: int) -> Response:
     """The kit for so many people, and what the free stock lacks for it."""
+    of_design = _of_design(request, design_id, "class")
+    if of_design is not None:
+        return of_design
     raw = RawForm(tuple(request.query_params.multi_items()))
     question, faults = read_kit_question(raw.raw())
     people, people_faults = read_people(raw.raw())
@@ -155,6 +159,17 @@ def _kit(request: Request, design_id: int, form: Form | None) -> Response:
         costing=view.costing,
         query=_as_query(question),
     )
+
+
+def _of_design(request: Request, design_id: int, page: str) -> Response | None:
+    """For a design that is a kit: its page stands with the design that it is a kit of, packed the kit's own way."""
+    with request.app.state.store.reading() as session:
+        origin = kit_origin(session, design_id)
+    if origin is None:
+        return None
+    of, _, kit = origin
+    query = _as_query(kit.question) + (f"&revision={kit.revision}" if page == "kit/labels" else "")
+    return RedirectResponse(f"/designs/{of}/{page}?{query}", status_code=303)
 
 
 def _as_query(question: KitQuestion) -> str:

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fastapi import APIRouter, Request
-from starlette.responses import Response
+from starlette.responses import RedirectResponse, Response
 
 from models.intake.kit import read_kit_question
 from models.queries.instruction_sheet import InstructionSheet, LaidSheet, instruction_sheet
+from models.queries.kit import kit_origin
 from models.trade.layout.chains import Chain
 from models.trade.layout.drawing import Look
 from models.trade.layout.piece import MOST_CHAIN_DRAWN
@@ -37,6 +38,10 @@ def sheet_page(request: Request, design_id: int, revision: Number = None) -> Res
     raw = RawForm(tuple(request.query_params.multi_items()))
     question, faults = read_kit_question(raw.raw())
     with request.app.state.store.reading() as session:
+        origin = kit_origin(session, design_id)
+        if origin is not None:
+            # A kit is made up by the sheet of its design, in the revision that it is packed by.
+            return RedirectResponse(f"/designs/{origin[0]}/sheet?revision={origin[2].revision}", status_code=303)
         view = instruction_sheet(session, design_id, question, number=revision)
     asked = Form.sent(raw, faults)
     return render(
