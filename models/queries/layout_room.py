@@ -6,7 +6,7 @@ What a button does to the piece is in `layout_desk`, what follows from it in `la
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from sqlmodel import Session
@@ -266,9 +266,11 @@ def _drawn(desk: Desk, work: LayoutView, around: str) -> Drawn:
         marks=marks,
         around=net.names.index(around) if around in net.names else None,
     )
+    # On the drawing each ring is called as in the palette beside it.
+    items = {key: replace(item, label=desk.known.words.get(key, item.label)) for key, item in facts.items.items()}
     if isinstance(draft.plan, Layout):
-        return draw_piece(draft.plan, facts.items, look, net)
-    return draw_chain(draft.plan, facts.items, look, net)
+        return draw_piece(draft.plan, items, look, net)
+    return draw_chain(draft.plan, items, look, net)
 
 
 @dataclass(frozen=True, slots=True)

@@ -190,6 +190,7 @@ def test_rows_are_typed_over_and_enter_takes_them(screen: Page) -> None:
     lozenge_of_two(screen)
     open_tool(screen, "rows")
     screen.get_by_label("Rings of row 6").fill("(1 bronze, 1 leaf green) x 3")
+    expect(screen.locator("#drawing [data-lit]")).to_have_count(6)
     screen.get_by_label("Rings of row 6").press("Enter")
     expect(screen.locator("#palette label").nth(1)).to_contain_text("3 rings")
     expect(screen.get_by_label("Row number")).to_have_value("6")

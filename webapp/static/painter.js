@@ -164,6 +164,11 @@
     find("zoom-more")?.toggleAttribute("disabled", zoom === ZOOMS.length - 1);
   };
 
+  // The row whose fields are at work is lit up on the drawing.
+  const showRow = (number) => {
+    areas().forEach((area) => area.toggleAttribute("data-lit", number !== "" && area.dataset.ring.startsWith(`${number}.`)));
+  };
+
   const ready = () => {
     const place = drawing();
     if (!place) return;
@@ -237,6 +242,7 @@
     const row = event.target.closest?.("tr[data-row]");
     const number = find("f-row_number");
     if (row && number) number.value = row.dataset.row;
+    showRow(row?.dataset.row ?? "");
   });
 
   document.addEventListener("keydown", (event) => {
@@ -251,7 +257,8 @@
     }
     if (event.key === "Enter" && event.target.matches?.("input.input") && !event.isComposing) {
       // Enter presses the button of the tool that the field belongs to, not the first one of the page.
-      const button = find(event.target.closest("[data-enter]")?.dataset.enter ?? "");
+      const keep = event.target.closest("#keep")?.querySelector(".button");
+      const button = keep ?? find(event.target.closest("[data-enter]")?.dataset.enter ?? "");
       if (button) {
         event.preventDefault();
         button.click();
