@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from models.intake.faults import Fault, Faults
+from models.intake.faults import Fault
 from models.intake.layout import Plan
 from models.intake.layout_known import Acted, Known
 from models.intake.raw import Raw, Reader
@@ -110,8 +110,3 @@ def _stretch(reader: Reader, plan: Chain, known: Known) -> Chain:
     stretches = list(plan.stretches)
     stretches[number - 1] = Stretch(units, repeat)
     return replace(plan, stretches=tuple(stretches))
-
-
-def refused(faults: tuple[Fault, ...]) -> Faults | None:
-    """The faults as one value, or None when there are none."""
-    return Faults(faults) if faults else None

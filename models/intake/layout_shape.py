@@ -88,8 +88,7 @@ def _read_sheet(reader: Reader, weave: str, item: str, known: Known) -> Laid | N
     connector = connector if connector in known.words else ""
 
     def lay(plan: Plan | None) -> Acted | Faults:
-        kept = plan if isinstance(plan, Layout) and plan.weave == weave else None
-        begun = kept or Layout(weave, ())
+        begun = replace(plan, weave=weave) if isinstance(plan, Layout) else Layout(weave, ())
         joined = (connector or begun.connector or item) if weave == JAPANESE_12 else ""
         laid = replace(begun, rows=shape.rows, connector=joined)
         faults = faults_of(laid)

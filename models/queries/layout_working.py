@@ -21,6 +21,7 @@ from models.queries.layout import LayoutFacts, layout_facts
 from models.queries.layout_palette import Asking, known_of, priced
 from models.trade.layout.rows import Layout
 
+CLOSED_ANEW = "What you chose to close beforehand no longer fits, so it follows the order of work again."
 BEGUN = LayoutDraft(Layout("european-4-in-1", ()))
 """A piece before its first shape: no rows and no rings."""
 
@@ -65,6 +66,8 @@ class Working:
         self.draft = _fitting(draft)
         self.said = said or self.said
         self.notes = notes or self.notes
+        if draft.closed is not None and self.draft.closed is None:
+            self.notes = (*self.notes, CLOSED_ANEW)
 
     def take_plan(self, acted: Acted) -> None:
         begun = self.draft or BEGUN

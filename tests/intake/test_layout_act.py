@@ -121,6 +121,16 @@ def test_a_new_shape_keeps_what_hangs_on_the_piece() -> None:
     assert made.plan.up == "last row"
 
 
+def test_another_sheet_weave_keeps_what_hangs_and_which_edge_is_up() -> None:
+    hanging = Attachment("bail ring", "hang", Selection("first row"), ring="t1")
+    lay = read_lay({"weave": "european-6-in-1", "shape": "rectangle"}, KNOWN)
+    assert not isinstance(lay, Faults)
+    made = lay(Layout(E4, piece().rows, (hanging,), up="last row"))
+    assert isinstance(made, Acted)
+    assert isinstance(made.plan, Layout)
+    assert (made.plan.weave, made.plan.attachments, made.plan.up) == ("european-6-in-1", (hanging,), "last row")
+
+
 @pytest.mark.parametrize(
     ("raw", "field"),
     [

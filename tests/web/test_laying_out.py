@@ -20,7 +20,7 @@ from models.queries.layout import layout_of
 from models.trade.layout.chains import Chain
 from models.trade.layout.rows import Layout
 from tests.counting import queries_of
-from tests.laid import a_laid_design, stock_two
+from tests.laid import a_laid_design, lozenge_raw, read, stock_two
 from tests.shops import a_ring, an_outlet
 from tests.web.conftest import Client, SeenForm, find_form
 
@@ -294,6 +294,17 @@ def test_looking_is_no_step(client: Client, studio: Store) -> None:
     assert looked.fields["past"] == form.fields["past"]
     assert looked.fields["around"] == "4.1"
     assert press(client, looked, "zoom-out").fields["around"] == ""
+
+
+def test_a_chosen_set_that_no_longer_fits_is_given_up_and_that_is_said(client: Client, studio: Store) -> None:
+    with studio.writing() as session:
+        raw = lozenge_raw(closed_beforehand=["1.1", "3.2"])
+        add_laid_out_design(session, DesignDraft("Lozenge", layout=read(raw)))
+    form = client.form("/designs/1/rows", "/designs/1/rows")
+    assert state(form)["closed_beforehand"] == ["1.1", "3.2"]
+    shown = page(client, form, "shrink", grow_edge="bottom", grow_by="3")
+    assert "follows the order of work again" in shown
+    assert state(find_form(shown, form.action))["closed_beforehand"] is None
 
 
 # --- what hangs there ---

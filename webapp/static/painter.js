@@ -187,6 +187,7 @@
     );
     place.querySelector("svg.piece")?.setAttribute("aria-describedby", "paint-help");
     place.dataset.hand = hand();
+    showRow(document.activeElement?.closest?.("tr[data-row]")?.dataset.row ?? "");
     enlarge();
   };
 
