@@ -47,7 +47,8 @@ class PartInput:
     `quantity` is per piece, in `unit`. `allowance` is the fraction spoiled or dropped; None leaves it to the design.
     `mass_g` is one unit's mass. `joined` says that the maker passes this ring through others while it is open.
     `group` and `choice` name a choice (group 'colour', choice 'A'); `optional` parts can be left out.
-    `metal` groups parts whose price moves together.
+    `metal` groups parts whose price moves together. `closed` is how many of a ring part are closed beforehand while the
+    rest is joined open; None leaves that to `joined`.
     """
 
     name: str
@@ -66,13 +67,23 @@ class PartInput:
     choice: str = ""
     optional: bool = False
     metal: str = ""
+    closed: Decimal | None = None
 
     def __post_init__(self) -> None:
         not_negative(f"the quantity of {self.name}", self.quantity)
+        if self.closed is not None and not 0 <= self.closed <= self.quantity:
+            raise ValueError(f"of {self.name}, between none and all are closed beforehand")
         if self.allowance is not None:
             not_negative(f"the allowance of {self.name}", self.allowance)
         if self.mass_g is not None:
             not_negative(f"the mass of {self.name}", self.mass_g)
+
+    @property
+    def shut(self) -> Decimal:
+        """How many are closed before the work begins: others pass through them."""
+        if self.closed is not None:
+            return self.closed
+        return ZERO if self.joined else self.quantity
 
 
 @dataclass(frozen=True, slots=True)

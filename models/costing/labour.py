@@ -85,8 +85,8 @@ def work_from_parts(parts: Sequence[PartInput], small_rings: SmallRings | None =
 
     A ring that cannot be opened is neither opened, closed nor woven: others pass through it. Of the rest, a ring that
     is joined open is woven and closed, and opened first unless it arrives open; a ring that is closed beforehand is
-    closed once, unless it arrives closed. Scales are woven in with their rings; each finding and bead is attached
-    once, each run of chain once.
+    closed once, unless it arrives closed. Of a part with both, each ring counts as what it is. Scales are woven in with
+    their rings; each finding and bead is attached once, each run of chain once.
     """
     open_, close, weave, attach = ZERO, ZERO, ZERO, ZERO
     small_open, small_close, small_weave = ZERO, ZERO, ZERO
@@ -98,9 +98,9 @@ def work_from_parts(parts: Sequence[PartInput], small_rings: SmallRings | None =
         elif part.kind == "scale":
             weave += part.quantity
         elif part.kind == "ring" and part.can_open:
-            opened = part.quantity if part.joined and part.arrives != "open" else ZERO
-            closed = part.quantity if part.joined or part.arrives != "closed" else ZERO
-            woven = part.quantity if part.joined else ZERO
+            woven = part.quantity - part.shut
+            opened = woven if part.arrives != "open" else ZERO
+            closed = woven + (part.shut if part.arrives != "closed" else ZERO)
             open_, close, weave = open_ + opened, close + closed, weave + woven
             if small_rings is not None and small_rings.is_small(part.size):
                 small_open, small_close, small_weave = small_open + opened, small_close + closed, small_weave + woven

@@ -11,6 +11,7 @@ from decimal import Decimal
 
 from models.intake.csv_file import Column
 from models.intake.faults import Faults
+from models.intake.layout import LayoutDraft, read_layout, read_layout_text
 from models.intake.part import PartDraft, named_choices, read_part
 from models.intake.raw import Raw, Reader
 from models.trade.weaves import WEAVES
@@ -46,7 +47,11 @@ class WorkDraft:
 
 @dataclass(frozen=True, slots=True)
 class DesignDraft:
-    """A design as it was handed in; sizes in nanometres, the measured weight in micrograms."""
+    """A design as it was handed in; sizes in nanometres, the measured weight in micrograms.
+
+    Of a design that is laid out in rows, the parts with a `layout_key` follow from `layout` and are counted anew when
+    it is kept; the others are its plain list.
+    """
 
     name: str
     piece: str = ""
@@ -63,6 +68,7 @@ class DesignDraft:
     retired: bool = False
     parts: tuple[PartDraft, ...] = ()
     work: tuple[WorkDraft, ...] = ()
+    layout: LayoutDraft | None = None
 
 
 def read_design(raw: Raw, *, length_unit: str = "mm") -> DesignDraft | Faults:
@@ -80,12 +86,13 @@ def read_rough_design(raw: Raw, *, length_unit: str = "mm") -> tuple[DesignDraft
     if isinstance(rows, (list, tuple)) and len(rows) > MOST_PARTS:
         reader.fault("parts", f"A design can have up to {MOST_PARTS} parts; this has {len(rows)}.")
         parts = parts[:MOST_PARTS]
-    return replace(draft, parts=named_choices(parts)), reader.faults()
+    layout = _layout(reader, length_unit)
+    return replace(draft, parts=named_choices(parts), layout=layout), reader.faults()
 
 
 def read_design_row(raw: Raw) -> DesignDraft | Faults:
     """Read one row of a file of designs: the same fields, no parts."""
-    reader = Reader({name: value for name, value in raw.items() if name not in {"parts", "work"}})
+    reader = Reader({name: value for name, value in raw.items() if name not in {"parts", "work", "rows"}})
     draft = replace(_design(reader), retired=reader.flag("retired"))
     return reader.faults() or draft
 
@@ -117,6 +124,24 @@ def _design(reader: Reader) -> DesignDraft:
         change_note=reader.text("change_note"),
         work=_work(reader),
     )
+
+
+def _layout(reader: Reader, length_unit: str) -> LayoutDraft | None:
+    """The rows of a design, an object or its JSON text in the field 'rows'; their faults begin with 'rows.'."""
+    told = reader.raw.get("rows")
+    if told is None or told == "":
+        return None
+    if isinstance(told, str):
+        found = read_layout_text(told, length_unit=length_unit)
+    elif isinstance(told, Mapping):
+        found = read_layout(told, length_unit=length_unit)
+    else:
+        found = Faults.of("", "Rows are an object with a weave and its rows.")
+    if isinstance(found, LayoutDraft):
+        return found
+    for fault in found:
+        reader.fault(f"rows.{fault.field}" if fault.field else "rows", fault.message)
+    return None
 
 
 def _weave(reader: Reader) -> str | None:

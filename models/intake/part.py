@@ -20,6 +20,8 @@ COUNTED_KINDS = ("ring", "scale", "bead", "finding")
 """Kinds that are counted one by one, so that a fraction of one makes no sense."""
 PART_UNITS = ("piece", "m", "g")
 MOST_QUANTITY = Decimal(100_000)
+FROM_ROWS = "rows"
+"""The key of a part that says it is made by rows, while it is not said by which of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +29,8 @@ class PartDraft:
     """One part as it was handed in: a stock item by its id, or a typed thing that is not in stock yet.
 
     `quantity_milli` is in thousandths of the unit, sizes are nanometres, `guess` is a guessed price for one unit and
-    `allowance_percent` a number like 5 (None leaves it to the design).
+    `allowance_percent` a number like 5 (None leaves it to the design). `layout_key` is the part's key in the rows that
+    it is counted from; `closed_milli` then is how many of its rings are closed beforehand.
     """
 
     quantity_milli: int
@@ -46,6 +49,8 @@ class PartDraft:
     choice_name: str = ""
     allowance_percent: Decimal | None = None
     joined: bool = True
+    layout_key: str = ""
+    closed_milli: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +98,11 @@ def _part(reader: Reader) -> PartDraft:
 
 def _common(reader: Reader) -> PartDraft:
     quantity = reader.decimal("quantity", least=Decimal("0.001"), most=MOST_QUANTITY, places=3)
+    from_rows = reader.flag("from_rows")
+    closed = reader.decimal("closed_beforehand", most=MOST_QUANTITY, required=False, places=3) if from_rows else None
+    if closed is not None and quantity is not None and closed > quantity:
+        reader.fault("closed_beforehand", "No more rings can be closed beforehand than there are.")
+        closed = None
     group = reader.text("choice_group", most=60)
     name = reader.text("choice_name", most=60)
     return PartDraft(
@@ -104,6 +114,8 @@ def _common(reader: Reader) -> PartDraft:
         choice_name=name,
         allowance_percent=reader.percent("allowance_percent", required=False),
         joined=reader.flag("joined", default=True),
+        layout_key=FROM_ROWS if from_rows else "",
+        closed_milli=None if closed is None else int(closed * 1000),
     )
 
 
@@ -198,4 +210,7 @@ PART_COLUMNS: tuple[Column, ...] = (
     Column("choice_name", "Which alternative of its group it is.", example="A"),
     Column("allowance_percent", "Spoiled or dropped, in per cent; empty takes the design's.", holds="number"),
     Column("joined", "Whether a ring is joined open; yes without this column.", example="yes", holds="yes or no"),
+    Column("from_rows", "Whether rows make this part: left alone where the design has rows here, else a plain part.",
+           example="no", holds="yes or no"),
+    Column("closed_beforehand", "Of a part from rows: how many of its rings are closed beforehand.", holds="number"),
 )  # fmt: skip

@@ -9,6 +9,7 @@ from pathlib import Path
 from sqlmodel import Session, col, func, select
 
 from models.operations.check_builds import check_builds
+from models.operations.check_layouts import check_layouts
 from models.operations.check_ledger import check_ledger
 from models.operations.figures import stale_figures
 from models.operations.photo import photo_file
@@ -36,6 +37,7 @@ def check_shop(session: Session, photos: Path) -> Checked:
     if not wrong and is_founded(session):
         wrong += [*(str(stale) for stale in stale_figures(session)), *_missing_photos(session, photos)]
         wrong += [str(breach) for breach in (*check_ledger(session), *check_builds(session))]
+        wrong += [str(breach) for breach in check_layouts(session)]
     return Checked(_counts(session), tuple(wrong))
 
 

@@ -8,22 +8,22 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from sqlalchemy import delete
+from sqlalchemy import delete, or_
 from sqlmodel import Session, col, func, select
 
 from models.errors import Conflict, Missing, Stale, Unfit
 from models.intake.design import DesignDraft
 from models.intake.faults import Fault, Faults
-from models.intake.part import COUNTED_KINDS, PartDraft, PartRow, read_part_row
+from models.intake.layout_plain import stored_texts
+from models.intake.part import PartDraft, PartRow, read_part_row
 from models.operations.clock import now
+from models.operations.design_settle import settled
 from models.operations.figures import refresh_figures
-from models.queries.design import design_named, draft_of, free_name, frozen_part, in_order
+from models.queries.design import design_named, draft_of, free_name, frozen_part
 from models.queries.design_words import changes_between
 from models.queries.item import items_by_id
-from models.queries.metal import all_metals
 from models.queries.part_named import named_item
-from models.tables import Build, Design, DesignFigure, Item, ListedPrice, Part, PriceFigure, Revision, Work
-from models.trade.metals import Metal
+from models.tables import Build, Design, DesignFigure, Layout, ListedPrice, Part, PriceFigure, Revision, Work
 from models.trade.money import to_micros
 
 
@@ -42,7 +42,7 @@ def add_design(
 
     Raises: Unfit, for a name that is taken, an item or a metal that the shop does not have, or a fraction of a ring.
     """
-    draft = _settled(session, draft, design_id=None)
+    draft = settled(session, draft, design_id=None)
     design = Design(
         name=draft.name,
         piece=draft.piece,
@@ -61,22 +61,30 @@ def add_design(
 
 
 def change_design(
-    session: Session, design_id: int, version: int | None, draft: DesignDraft, *, photo: str | None = None
+    session: Session,
+    design_id: int,
+    version: int | None,
+    draft: DesignDraft,
+    *,
+    photo: str | None = None,
+    keep_layout: bool = False,
 ) -> Saved:
     """Keep a changed design; `photo` None leaves the photo as it is, an empty one takes it away.
 
+    `keep_layout` leaves the rows as they are, with the parts that they make: the draft is of the plain list only.
     Raises: Missing; Stale, with both values, when it was changed since that version; Unfit as for a new one.
     """
     design = _design(session, design_id)
-    draft = _settled(session, replace(draft, retired=design.retired), design_id=design_id)
     stored = draft_of(session, design_id)
+    layout = stored.layout if keep_layout else draft.layout
+    draft = settled(session, replace(draft, retired=design.retired, layout=layout), design_id=design_id)
     if design.version != version:
         differences = changes_between(session, stored, draft)
         if differences:
             raise Stale("design", differences)
     new_photo = design.photo if photo is None else photo or None
     outside = (design.name, design.piece, design.note, design.photo) != (draft.name, draft.piece, draft.note, new_photo)
-    guesses = [part.guess for part in stored.parts] != [part.guess for part in draft.parts]
+    guesses = stored.layout != draft.layout or [one.guess for one in stored.parts] != [one.guess for one in draft.parts]
     frozen = frozen_part(stored) != frozen_part(draft)
     if not (outside or guesses or frozen):
         return Saved(None, changed=False)
@@ -108,16 +116,30 @@ def discard_copy(session: Session, design_id: int) -> str:
     Raises: Missing; Conflict when it is no copy, or something was done with it since.
     """
     design = _design(session, design_id)
+    if design.copied_from_id is None:
+        raise Conflict(f"{design.name} is no copy, so it stays. Retire it if you no longer want it.")
+    return discard_fresh(session, design_id)
+
+
+def discard_fresh(session: Session, design_id: int) -> str:
+    """Take a design back that was just made, as if it had never been; answer its name.
+
+    Raises: Missing; Conflict when something was done with it since.
+    """
+    design = _design(session, design_id)
     touched = design.version != 1 or _newest(session, design_id) != 1
     leaned_on = (
-        session.exec(select(Design.id).where(Design.copied_from_id == design_id)).first() is not None
+        session.exec(
+            select(Design.id).where(or_(col(Design.copied_from_id) == design_id, col(Design.kit_of_id) == design_id))
+        ).first()
+        is not None
         or session.exec(select(ListedPrice.id).where(ListedPrice.design_id == design_id)).first() is not None
         or session.exec(select(Build.id).where(Build.design_id == design_id).limit(1)).first() is not None
     )
-    if design.copied_from_id is None or touched or leaned_on:
+    if touched or leaned_on:
         raise Conflict(f"{design.name} was worked on since, so it stays. Retire it if you no longer want it.")
     revisions = select(Revision.id).where(Revision.design_id == design_id)
-    for table in (Part, Work):
+    for table in (Layout, Part, Work):
         session.execute(delete(table).where(col(table.revision_id).in_(revisions)))
     for kept in (PriceFigure, DesignFigure, Revision):
         session.execute(delete(kept).where(col(kept.design_id) == design_id))
@@ -138,8 +160,10 @@ def bring_back_design(session: Session, design_id: int) -> str:
 
 
 def set_parts(session: Session, design_name: str, rows: Sequence[Mapping[str, object]]) -> None:
-    """Give a design the parts of a file's rows, as a new revision where they differ.
+    """Give a design the parts of a file's rows as its plain list, as a new revision where they differ.
 
+    The parts that its rows make stay: rows of a file that say that they are of the rows are left alone, unless the
+    design has no rows here; then they are parts like all others.
     Raises: Unfit; its fields are 'design', or 'parts.0.quantity' for the first row's quantity.
     """
     design_id = design_named(session, design_name)
@@ -160,46 +184,6 @@ def set_parts(session: Session, design_name: str, rows: Sequence[Mapping[str, ob
         raise Unfit(Faults(tuple(faults)))
     design = _design(session, design_id)
     change_design(session, design_id, design.version, replace(draft_of(session, design_id), parts=tuple(parts)))
-
-
-def _settled(session: Session, draft: DesignDraft, *, design_id: int | None) -> DesignDraft:
-    """The draft with its metals as codes, once everything that it names is known to the shop. Raises: Unfit."""
-    faults: list[Fault] = []
-    taken = design_named(session, draft.name)
-    if taken is not None and taken != design_id:
-        faults.append(Fault("name", f"There is already a design called {draft.name}. Give this one another name."))
-    metals = all_metals(session)
-    ids = {part.item_id for part in draft.parts if part.item_id is not None}
-    kinds: dict[int | None, str] = (
-        dict(session.exec(select(Item.id, Item.kind).where(col(Item.id).in_(ids))).all()) if ids else {}
-    )
-    parts = []
-    for place, part in enumerate(draft.parts):
-        field = f"parts.{place}"
-        if part.item_id is not None:
-            kind = kinds.get(part.item_id)
-            if kind is None:
-                faults.append(Fault(f"{field}.item_id", "This is no stock item of this shop. Choose another one."))
-            elif kind in COUNTED_KINDS and part.quantity_milli % 1000:
-                words = "These are counted one by one. Give a whole number, such as 48."
-                faults.append(Fault(f"{field}.quantity", words))
-        elif part.typed_metal and part.typed_metal not in metals:
-            code = _metal_called(part.typed_metal, metals)
-            if code is None:
-                words = f"'{part.typed_metal}' is not one metal of this shop. Choose one of the list, or add your own."
-                faults.append(Fault(f"{field}.metal", words))
-            else:
-                part = replace(part, typed_metal=code)  # noqa: PLW2901 (the settled part takes the place of the typed one)
-        parts.append(part)
-    if faults:
-        raise Unfit(Faults(tuple(faults)))
-    return replace(draft, parts=tuple(parts), work=in_order(draft.work))
-
-
-def _metal_called(words: str, metals: Mapping[str, Metal]) -> str | None:
-    wanted = words.strip().casefold()
-    found = [code for code, metal in metals.items() if wanted in {code.casefold(), metal.name.casefold()}]
-    return found[0] if len(found) == 1 else None
 
 
 def _write_revision(session: Session, design_id: int, number: int, draft: DesignDraft) -> None:
@@ -242,6 +226,20 @@ def _write_revision(session: Session, design_id: int, number: int, draft: Design
                 choice_name=part.choice_name,
                 allowance_percent=part.allowance_percent,
                 joined=part.joined,
+                layout_key=part.layout_key,
+                closed_milli=part.closed_milli,
+            )
+        )
+    if draft.layout is not None:
+        plan, palette, route, closed = stored_texts(draft.layout)
+        session.add(
+            Layout(
+                revision_id=revision.id,
+                kind=draft.layout.kind,
+                plan=plan,
+                palette=palette,
+                route=route,
+                closed=closed,
             )
         )
     for work in draft.work:
@@ -257,6 +255,9 @@ def _write_guesses(session: Session, design_id: int, draft: DesignDraft) -> None
     rows = session.exec(select(Part).where(Part.revision_id == revision_id).order_by(col(Part.position))).all()
     for row, part in zip(rows, draft.parts, strict=True):
         row.guess_micros = None if part.guess is None else to_micros(part.guess)
+    layout = session.exec(select(Layout).where(Layout.revision_id == revision_id)).one_or_none()
+    if layout is not None and draft.layout is not None:
+        layout.palette = stored_texts(draft.layout)[1]
 
 
 def _newest(session: Session, design_id: int) -> int:

@@ -256,7 +256,7 @@ KINDS: dict[str, FileKind] = {
             "design's parts",
             "designs' parts",
             "What designs are made of. The lines of one design are its parts, in the order of the file; "
-            "they replace the parts it has, as a new revision.",
+            "they replace the plain parts it has, as a new revision. Parts that a design's rows make stay as they are.",
             PART_COLUMNS,
             _take_parts,
             export_parts,

@@ -10,6 +10,7 @@ from decimal import Decimal
 
 from sqlmodel import Session, col, select
 
+from models.costing.inputs import WorkInput
 from models.costing.labour import WorkCounts
 from models.errors import Conflict
 from models.queries.build import BuildLineView, BuildView, build_view
@@ -34,6 +35,15 @@ class SheetPart:
     total: Decimal
     open_first: Decimal | None
     close_first: Decimal | None
+
+
+@dataclass(frozen=True, slots=True)
+class SheetBag:
+    """One bag to take from, and how many of its rings are opened and closed before the weaving."""
+
+    line: BuildLineView
+    open_first: int
+    close_first: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +74,11 @@ class BuildSheet:
         return self.view.lines
 
     @property
+    def bags(self) -> tuple[SheetBag, ...]:
+        """The same with what is opened and closed of each bag beforehand."""
+        return _bags(self.view.lines, self.parts)
+
+    @property
     def open_first(self) -> Decimal:
         """How many rings are opened before the weaving starts."""
         return sum((part.open_first or Decimal(0) for part in self.parts), Decimal(0))
@@ -89,7 +104,7 @@ def build_sheet(session: Session, build_id: int) -> BuildSheet:
     weave = WEAVES.get(parts.inputs.weave or "")
     return BuildSheet(
         view=view,
-        parts=tuple(_part(part, parts.pieces) for part in parts.parts),
+        parts=tuple(_part(part, parts.pieces, parts.inputs.work) for part in parts.parts),
         steps=_steps(parts),
         weave=weave.name if weave else "",
         note=parts.inputs.note,
@@ -97,14 +112,40 @@ def build_sheet(session: Session, build_id: int) -> BuildSheet:
     )
 
 
-def _part(part: PartFacts, pieces: int) -> SheetPart:
+def _part(part: PartFacts, pieces: int, work: WorkInput) -> SheetPart:
+    """One part; a design that says that none are opened or closed, such as a kit, has nothing to prepare."""
     thing, total = part.thing, part.quantity * pieces
     if thing.kind != "ring" or not thing.can_open:
         return SheetPart(part, part.quantity, total, None, None)
-    zero = Decimal(0)
-    if part.joined:
-        return SheetPart(part, part.quantity, total, zero if thing.arrives == "open" else total, zero)
-    return SheetPart(part, part.quantity, total, zero, zero if thing.arrives == "closed" else total)
+    return SheetPart(
+        part,
+        part.quantity,
+        total,
+        Decimal(0) if work.open == 0 else part.opened_first * pieces,
+        Decimal(0) if work.close == 0 else part.closed_first * pieces,
+    )
+
+
+def _bags(lines: tuple[BuildLineView, ...], parts: tuple[SheetPart, ...]) -> tuple[SheetBag, ...]:
+    """The bags with how many of each are closed and opened beforehand: item by item, the closed ones of its first bags.
+
+    What a bag holds beyond that is spare, or arrives as it is needed.
+    """
+    close: dict[int | None, int] = {}
+    opens: dict[int | None, int] = {}
+    for one in parts:
+        item_id = one.part.thing.item_id
+        close[item_id] = close.get(item_id, 0) + int(one.close_first or 0)
+        opens[item_id] = opens.get(item_id, 0) + int(one.open_first or 0)
+    found = []
+    for line in lines:
+        left = (line.taken_milli or line.planned_milli) // 1000
+        shut = min(left, close.get(line.item.id, 0))
+        opened = min(left - shut, opens.get(line.item.id, 0))
+        close[line.item.id] = close.get(line.item.id, 0) - shut
+        opens[line.item.id] = opens.get(line.item.id, 0) - opened
+        found.append(SheetBag(line, opened, shut))
+    return tuple(found)
 
 
 def _steps(parts: BuildParts) -> tuple[SheetStep, ...]:

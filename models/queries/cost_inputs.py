@@ -148,7 +148,7 @@ def load_cost_inputs(
             col(Part.typed_metal), col(Part.typed_colour), col(Part.typed_wire_nm), col(Part.typed_inner_nm),
             col(Part.typed_unit), col(Part.guess_micros), col(Part.quantity_milli), col(Part.purpose),
             col(Part.optional), col(Part.choice_group), col(Part.choice_name), col(Part.allowance_percent),
-            col(Part.joined),
+            col(Part.joined), col(Part.layout_key), col(Part.closed_milli),
         )
         .where(col(Part.revision_id).in_(revision_ids))
         .order_by(col(Part.revision_id), col(Part.position))
@@ -316,6 +316,8 @@ def _part_facts(position: int, part: PartDraft | Any, thing: Thing, allowance_pe
         choice=part.choice_name,
         allowance=_share(allowance_percent),
         joined=part.joined,
+        from_rows=bool(part.layout_key),
+        closed=None if part.closed_milli is None else part.closed_milli * MILLI,
     )
 
 

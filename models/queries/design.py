@@ -15,8 +15,10 @@ from sqlmodel import Session, col, func, select
 
 from models.errors import Missing
 from models.intake.design import WORK_KINDS, DesignDraft, WorkDraft
+from models.intake.layout import LayoutDraft
+from models.intake.layout_plain import from_stored
 from models.intake.part import PartDraft
-from models.tables import Design, Part, Revision, Work
+from models.tables import Design, Layout, Part, Revision, Work
 from models.trade.money import from_micros
 from models.trade.weaves import WEAVES
 
@@ -97,7 +99,7 @@ def draft_of(session: Session, design_id: int, number: int | None = None) -> Des
 
 
 def drafts_of(session: Session, revision_ids: Collection[int]) -> dict[int, DesignDraft]:
-    """Many revisions as drafts by their id, in three queries."""
+    """Many revisions as drafts by their id, in four queries."""
     heads = session.execute(
         columns(
             col(Revision.id), col(Revision.weave), col(Revision.skill), col(Revision.width_nm), col(Revision.height_nm),
@@ -119,6 +121,7 @@ def drafts_of(session: Session, revision_ids: Collection[int]) -> dict[int, Desi
         )
     ):
         work.setdefault(revision_id, []).append(WorkDraft(kind, count, minutes_milli))
+    layouts = kept_layouts(session, revision_ids)
     return {
         head.id: DesignDraft(
             name=head.name,
@@ -135,6 +138,7 @@ def drafts_of(session: Session, revision_ids: Collection[int]) -> dict[int, Desi
             retired=head.retired,
             parts=tuple(parts.get(head.id, ())),
             work=in_order(work.get(head.id, ())),
+            layout=layouts.get(head.id),
         )
         for head in heads
     }
@@ -144,7 +148,7 @@ PART_COLUMNS: tuple[Any, ...] = (
     col(Part.revision_id), col(Part.item_id), col(Part.typed_kind), col(Part.typed_name), col(Part.typed_metal),
     col(Part.typed_colour), col(Part.typed_wire_nm), col(Part.typed_inner_nm), col(Part.typed_unit),
     col(Part.guess_micros), col(Part.quantity_milli), col(Part.purpose), col(Part.optional), col(Part.choice_group),
-    col(Part.choice_name), col(Part.allowance_percent), col(Part.joined),
+    col(Part.choice_name), col(Part.allowance_percent), col(Part.joined), col(Part.layout_key), col(Part.closed_milli),
 )  # fmt: skip
 
 
@@ -167,6 +171,8 @@ def part_in(row: Any) -> PartDraft:
         choice_name=row.choice_name,
         allowance_percent=row.allowance_percent,
         joined=row.joined,
+        layout_key=row.layout_key,
+        closed_milli=row.closed_milli,
     )
 
 
@@ -187,6 +193,26 @@ def frozen_part(draft: DesignDraft) -> DesignDraft:
         retired=False,
         parts=tuple(replace(part, guess=None) for part in draft.parts),
         work=in_order(draft.work),
+        layout=None if draft.layout is None else without_guesses(draft.layout),
+    )
+
+
+def kept_layouts(session: Session, revision_ids: Collection[int]) -> dict[int, LayoutDraft]:
+    """How many revisions are laid out, by their id, in one query; those of a plain list are left out."""
+    rows = session.execute(
+        columns(
+            col(Layout.revision_id), col(Layout.kind), col(Layout.plan), col(Layout.palette), col(Layout.route),
+            col(Layout.closed),
+        ).where(col(Layout.revision_id).in_(revision_ids))
+    )  # fmt: skip
+    return {revision_id: from_stored(*texts) for revision_id, *texts in rows}
+
+
+def without_guesses(layout: LayoutDraft) -> LayoutDraft:
+    """A layout without the guessed prices of its palette, which no revision freezes."""
+    return replace(
+        layout,
+        palette=tuple(replace(entry, thing=replace(entry.thing, guess=None)) for entry in layout.palette),
     )
 
 

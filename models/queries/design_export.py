@@ -93,6 +93,8 @@ def part_cells(part: PartDraft, item: ItemView | None) -> Row:
         "choice_name": part.choice_name,
         "allowance_percent": part.allowance_percent,
         "joined": part.joined,
+        "from_rows": bool(part.layout_key),
+        "closed_beforehand": None if part.closed_milli is None else _plain(Decimal(part.closed_milli).scaleb(-3)),
     }
 
 

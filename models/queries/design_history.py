@@ -5,7 +5,7 @@ Old parts and old work are costed at today's prices, rates and wage, so that onl
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -16,11 +16,13 @@ from sqlmodel import Session, col
 
 from models.costing.design_cost import DesignCost
 from models.errors import Missing
-from models.queries.cost_inputs import CostInputs, load_cost_inputs, load_shop_facts
+from models.queries.cost_inputs import CostInputs, ShopFacts, load_cost_inputs, load_shop_facts
 from models.queries.design import drafts_of
 from models.queries.design_words import Change, field_changes, load_namer, part_changes, work_changes
 from models.queries.figures import usual_cost
+from models.queries.layout_words import layout_changes
 from models.queries.part_facts import PartFacts, one_piece
+from models.queries.price_view import PriceMove, outlet_views, price_moves
 from models.tables import Design, Revision
 from models.trade.measures import to_grams
 
@@ -62,7 +64,7 @@ class ChangedPart:
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """Two revisions side by side: what was changed, and what that does to rings, weight, minutes and cost."""
+    """Two revisions side by side: what was changed, and what that does to rings, weight, minutes, cost and prices."""
 
     design_id: int
     name: str
@@ -71,23 +73,30 @@ class Difference:
     fields: tuple[Change, ...]
     work: tuple[Change, ...]
     parts: tuple[ChangedPart, ...]
+    layout: tuple[Change, ...]
+    """What differs in how it is laid out."""
+    prices: tuple[PriceMove, ...]
+    """The suggested price at every outlet."""
     numbers: tuple[int, ...]
     """All revisions that can be compared."""
 
     @property
     def same(self) -> bool:
         """Whether nothing differs."""
-        return not (self.fields or self.work or self.parts)
+        return not (self.fields or self.work or self.parts or self.layout)
 
 
 def design_history(session: Session, design_id: int) -> History:
     """Every revision of a design with its cost today. Raises: Missing."""
     name, heads = _heads(session, design_id)
-    rows = _rows(session, heads)
+    shop = load_shop_facts(session)
+    rows = _rows(heads, load_cost_inputs(session, [head.id for head in heads], shop.metals), shop)
     return History(design_id, name, tuple(rows[number] for number in sorted(rows, reverse=True)))
 
 
-def design_difference(session: Session, design_id: int, before: int | None, after: int | None) -> Difference:
+def design_difference(
+    session: Session, design_id: int, before: int | None = None, after: int | None = None
+) -> Difference:
     """Two revisions side by side: by default the latest and the one before it. Raises: Missing."""
     name, heads = _heads(session, design_id)
     numbers = {head.number: head.id for head in heads}
@@ -96,7 +105,12 @@ def design_difference(session: Session, design_id: int, before: int | None, afte
     for wanted in (before, after):
         if wanted not in numbers:
             raise Missing(f"revision of design {design_id} with the number", wanted)
-    rows = _rows(session, [head for head in heads if head.number in {before, after}])
+    shop = load_shop_facts(session)
+    inputs = load_cost_inputs(session, [numbers[before], numbers[after]], shop.metals)
+    rows = _rows([head for head in heads if head.number in {before, after}], inputs, shop)
+    views = [
+        outlet_views(inputs[numbers[one]], usual_cost(inputs[numbers[one]], shop), shop, {}) for one in (before, after)
+    ]
     drafts = drafts_of(session, [numbers[before], numbers[after]])
     old, new = drafts[numbers[before]], drafts[numbers[after]]
     namer = load_namer(session, old, new)
@@ -114,6 +128,8 @@ def design_difference(session: Session, design_id: int, before: int | None, afte
         fields=field_changes(old, new),
         work=work_changes(old.work, new.work),
         parts=tuple(parts),
+        layout=layout_changes(old.layout, new.layout, namer.name),
+        prices=price_moves(*views),
         numbers=tuple(sorted(numbers, reverse=True)),
     )
 
@@ -138,10 +154,8 @@ def _heads(session: Session, design_id: int) -> tuple[str, list[_Head]]:
     return design.name, [_Head(*row) for row in found]
 
 
-def _rows(session: Session, heads: Sequence[_Head]) -> dict[int, RevisionRow]:
+def _rows(heads: Sequence[_Head], inputs: Mapping[int, CostInputs], shop: ShopFacts) -> dict[int, RevisionRow]:
     """By number, each revision costed at today's prices."""
-    shop = load_shop_facts(session)
-    inputs = load_cost_inputs(session, [head.id for head in heads], shop.metals)
     return {head.number: _row(head, inputs[head.id], usual_cost(inputs[head.id], shop)) for head in heads}
 
 

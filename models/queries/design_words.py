@@ -16,6 +16,7 @@ from models.costing.rates import kind_words
 from models.intake.design import DesignDraft, WorkDraft
 from models.intake.part import PartDraft
 from models.queries.cost_inputs import usual_thing_name
+from models.queries.layout_words import layout_changes
 from models.queries.metal import all_metals
 from models.queries.part_facts import unit_words
 from models.tables import Item
@@ -63,13 +64,17 @@ class Namer:
         said.append(f"{part.choice_group}: {part.choice_name}" if part.choice_group else "")
         said.append(f"{plain(part.allowance_percent)} % spoiled" if part.allowance_percent is not None else "")
         said.append("closed beforehand" if kind == "ring" and not part.joined else "")
+        said.append(f"{plain(Decimal(part.closed_milli).scaleb(-3))} closed beforehand" if part.closed_milli else "")
+        said.append("from the rows" if part.layout_key else "")
         said.append(f"guessed at {plain(part.guess)}" if part.guess is not None else "")
         return ", ".join(word for word in said if word)
 
 
 def load_namer(session: Session, *drafts: DesignDraft) -> Namer:
-    """The names of everything in these drafts."""
+    """The names of everything in these drafts and the palettes of their rows."""
     ids = {part.item_id for draft in drafts for part in draft.parts if part.item_id is not None}
+    for draft in drafts:
+        ids |= {entry.item_id for entry in (draft.layout.palette if draft.layout else ()) if entry.item_id is not None}
     rows = session.exec(select(Item.id, Item.kind, Item.name).where(col(Item.id).in_(ids))).all() if ids else []
     return Namer({number: (kind, name) for number, kind, name in rows if number is not None}, all_metals(session))
 
@@ -77,7 +82,12 @@ def load_namer(session: Session, *drafts: DesignDraft) -> Namer:
 def changes_between(session: Session, before: DesignDraft, after: DesignDraft) -> tuple[Change, ...]:
     """Everything that differs, the parts last; nothing when both say the same."""
     namer = load_namer(session, before, after)
-    return (*field_changes(before, after), *work_changes(before.work, after.work), *_part_words(before, after, namer))
+    return (
+        *field_changes(before, after),
+        *work_changes(before.work, after.work),
+        *layout_changes(before.layout, after.layout, namer.name),
+        *_part_words(before, after, namer),
+    )
 
 
 def field_changes(before: DesignDraft, after: DesignDraft) -> tuple[Change, ...]:

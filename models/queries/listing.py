@@ -14,6 +14,8 @@ from sqlmodel import Session
 from models.errors import Missing
 from models.queries.cost_inputs import CostInputs
 from models.queries.costing import cost_of_design
+from models.queries.design import draft_of
+from models.queries.layout_size import finished_size
 from models.queries.metal import all_metals
 from models.queries.part_facts import PartFacts, Thing, usual_choices
 from models.queries.price_view import OutletView
@@ -99,6 +101,7 @@ def listing_sheet(session: Session, design_id: int, outlet_id: int | None = None
     if outlet_id is not None and outlet is None:
         raise Missing("outlet in use with the number", outlet_id)
     inputs = view.inputs
+    size = finished_size(session, draft_of(session, design_id))
     shown = [part for part in inputs.parts if part.thing.kind not in NOT_PART_OF_IT]
     metals = _metals(shown)
     mass_g = view.mass_g
@@ -112,9 +115,9 @@ def listing_sheet(session: Session, design_id: int, outlet_id: int | None = None
         alternatives=_alternatives(shown),
         extras=_materials(part for part in shown if part.optional and not part.group),
         rings=sum((part.quantity for part in view.parts if part.thing.kind == "ring"), Decimal(0)),
-        width_nm=inputs.width_nm,
-        height_nm=inputs.height_nm,
-        length_nm=inputs.length_nm,
+        width_nm=size.width_nm,
+        height_nm=size.height_nm,
+        length_nm=size.length_nm,
         mass_g=mass_g,
         measured=view.measured,
         weight_known=mass_g > 0 and (view.measured or not view.cost.unweighed),

@@ -82,7 +82,10 @@ class Thing:
 
 @dataclass(frozen=True, slots=True)
 class PartFacts:
-    """One part of a design: the thing, how much of it, and what it is for. `position` is its place in the design."""
+    """One part of a design: the thing, how much of it, and what it is for. `position` is its place in the design.
+
+    `from_rows` tells that the design's rows make it; `closed` then is how many of its rings are closed beforehand.
+    """
 
     position: int
     thing: Thing
@@ -93,6 +96,24 @@ class PartFacts:
     choice: str = ""
     allowance: Decimal | None = None
     joined: bool = True
+    from_rows: bool = False
+    closed: Decimal | None = None
+
+    @property
+    def opened_first(self) -> Decimal:
+        """How many rings are opened before the weaving: those joined open that do not arrive open."""
+        part = self.to_input()
+        return Decimal(0) if not self._bends or part.arrives == "open" else part.quantity - part.shut
+
+    @property
+    def closed_first(self) -> Decimal:
+        """How many rings are closed before the weaving: those that others pass through, unless they arrive closed."""
+        part = self.to_input()
+        return Decimal(0) if not self._bends or part.arrives == "closed" else part.shut
+
+    @property
+    def _bends(self) -> bool:
+        return self.thing.kind == "ring" and self.thing.can_open
 
     @property
     def unit_words(self) -> str:
@@ -119,6 +140,7 @@ class PartFacts:
             choice=self.choice,
             optional=self.optional,
             metal=short_metal(thing.metal) if thing.metal else "",
+            closed=self.closed,
         )
 
 

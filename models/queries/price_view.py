@@ -5,7 +5,7 @@ What a price is, is computed in `models/costing`; which revision is priced is de
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
@@ -89,6 +89,26 @@ class OutletView:
         if self.target is None:
             return "pays"
         return "reaches target" if reaches(sale.price_shown, self.target, self.currency) else "below target"
+
+
+@dataclass(frozen=True, slots=True)
+class PriceMove:
+    """What a change of a design does to the suggested price at one outlet; None where no price can pay."""
+
+    outlet: str
+    before: Decimal | None
+    after: Decimal | None
+
+    @property
+    def by(self) -> Decimal | None:
+        """How much it goes up or down, where there is a price on both sides."""
+        return None if self.before is None or self.after is None else self.after - self.before
+
+
+def price_moves(before: Sequence[OutletView], after: Sequence[OutletView]) -> tuple[PriceMove, ...]:
+    """The suggested prices of two states of a design side by side, outlet by outlet."""
+    old = {view.outlet_id: view.suggested for view in before}
+    return tuple(PriceMove(view.name, old.get(view.outlet_id), view.suggested) for view in after)
 
 
 def reaches(price: Decimal, floor: Decimal, currency: str) -> bool:

@@ -18,6 +18,7 @@ from models.costing.lines import Line
 from models.intake.design import DesignDraft
 from models.intake.faults import Fault, Faults
 from models.intake.item import short_metal
+from models.intake.layout import LayoutDraft, PaletteEntry, free_key, item_key
 from models.intake.part import PartDraft
 from models.intake.variant import PartSwap, VariantDraft
 from models.queries.cost_inputs import (
@@ -30,6 +31,7 @@ from models.queries.cost_inputs import (
 )
 from models.queries.costing import Ask, CostView, build_view, revision_of
 from models.queries.design import draft_of, free_name
+from models.queries.layout_palette import swapped
 from models.queries.part_facts import BARE_TINT, PartFacts, Thing, priced
 from models.queries.weave import shop_weaves
 from models.tables import Item
@@ -144,8 +146,26 @@ def varied_draft(session: Session, design_id: int, page: VariantsPage, name: str
     parts = tuple(
         _part_draft(part, swapped[place]) if place in swapped else part for place, part in enumerate(draft.parts)
     )
-    copied = replace(draft, name=name, parts=parts, measured_mass_ug=None, retired=False, change_note="")
+    layout = None if draft.layout is None else _layout_with(draft.layout, parts)
+    copied = replace(draft, name=name, parts=parts, layout=layout, measured_mass_ug=None, retired=False, change_note="")
     return replace(copied, width_nm=None, height_nm=None, length_nm=None) if page.resized else copied
+
+
+def _layout_with(layout: LayoutDraft, parts: tuple[PartDraft, ...]) -> LayoutDraft:
+    """The rows with the rings that their parts became; a ring that is not in stock gets a key of its own."""
+    new: dict[str, PaletteEntry] = {}
+    taken = {entry.key for entry in layout.palette}
+    for part in parts:
+        entry = layout.entry(part.layout_key)
+        if entry is None:
+            continue
+        thing = replace(part, quantity_milli=entry.thing.quantity_milli, layout_key="", closed_milli=None)
+        if replace(thing, guess=None) == replace(entry.thing, guess=None):
+            continue
+        key = free_key(taken) if thing.item_id is None else item_key(thing.item_id)
+        taken.add(key)
+        new[entry.key] = PaletteEntry(key, thing)
+    return swapped(layout, tuple(new), new) if new else layout
 
 
 def _part_draft(part: PartDraft, thing: Thing) -> PartDraft:

@@ -8,6 +8,7 @@ from models.tables.columns import metadata
 from models.tables.design import Design, Part, Revision, Work
 from models.tables.figure import DesignFigure, PriceFigure
 from models.tables.item import Item
+from models.tables.layout import Layout, Swatch
 from models.tables.lot import Act, BagCount, ItemBalance, Lot, LotPlace, Movement, Weighing
 from models.tables.once import Once
 from models.tables.outlet import ListedPrice, Outlet, OutletFee
@@ -29,6 +30,7 @@ __all__ = [
     "Item",
     "ItemBalance",
     "Job",
+    "Layout",
     "LearnedRate",
     "ListedPrice",
     "Lot",
@@ -48,6 +50,7 @@ __all__ = [
     "SignInTry",
     "SignedIn",
     "Supplier",
+    "Swatch",
     "WeaveBand",
     "Weighing",
     "Work",

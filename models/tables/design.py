@@ -1,9 +1,9 @@
-"""Designs, their revisions, and the parts and work of each revision."""
+"""Designs, their revisions, and the parts and work of each revision. Their rows stand in `layout`."""
 
 from datetime import datetime
 from decimal import Decimal
 
-from sqlalchemy import UniqueConstraint
+from sqlalchemy import CheckConstraint, UniqueConstraint, false
 from sqlmodel import Field, SQLModel
 
 from models.tables.columns import at_least, big, moment, one_of, rate
@@ -12,9 +12,14 @@ TYPED_KINDS = ("", "ring", "scale", "bead", "finding", "chain", "wire", "packagi
 
 
 class Design(SQLModel, table=True):
-    """A thing that can be made. Name, photo, notes and listed prices stand outside the revisions."""
+    """A thing that can be made. Name, photo, notes and listed prices stand outside the revisions.
+
+    A kit is a design of its own: `kit_of_id` is the design whose pieces it lets others make, in that revision's number,
+    with `kit_spare_percent` of its rings to spare, and its rings opened and closed where `kit_prepared`.
+    """
 
     __tablename__ = "design"
+    __table_args__ = (at_least("kit_of_revision", 1, or_null=True),)
 
     id: int | None = Field(default=None, primary_key=True)
     name: str = Field(index=True)
@@ -23,6 +28,10 @@ class Design(SQLModel, table=True):
     photo: str | None = None
     retired: bool = False
     copied_from_id: int | None = Field(default=None, foreign_key="design.id")
+    kit_of_id: int | None = Field(default=None, foreign_key="design.id", index=True)
+    kit_of_revision: int | None = None
+    kit_spare_percent: Decimal | None = rate(nullable=True, default=None)
+    kit_prepared: bool = Field(default=False, sa_column_kwargs={"server_default": false()})
     created_at: datetime = moment()
     version: int = 1
 
@@ -62,6 +71,8 @@ class Part(SQLModel, table=True):
 
     `quantity_milli` is in thousandths of the item's unit (rings are whole, so a multiple of 1000). Parts that share a
     `choice_group` are alternatives; the lowest position is the usual one. `guess_micros` is a guessed price per unit.
+    `layout_key` is the part's key in the rows that it is counted from, empty for a part of the plain list;
+    `closed_milli` is how many of its rings are closed beforehand, where the rows say so.
     """
 
     __tablename__ = "part"
@@ -72,6 +83,9 @@ class Part(SQLModel, table=True):
         at_least("guess_micros", 0, or_null=True),
         at_least("typed_wire_nm", 1, or_null=True),
         at_least("typed_inner_nm", 1, or_null=True),
+        CheckConstraint(
+            "closed_milli IS NULL OR (closed_milli >= 0 AND closed_milli <= quantity_milli)", name="closed_within"
+        ),
     )
 
     id: int | None = Field(default=None, primary_key=True)
@@ -93,6 +107,8 @@ class Part(SQLModel, table=True):
     choice_name: str = ""
     allowance_percent: Decimal | None = rate(nullable=True, default=None)
     joined: bool = True
+    layout_key: str = Field(default="", sa_column_kwargs={"server_default": ""})
+    closed_milli: int | None = big(nullable=True, default=None)
 
 
 class Work(SQLModel, table=True):

@@ -37,6 +37,28 @@ def test_rings_closed_beforehand_are_closed_once_unless_they_arrive_so() -> None
     assert counts(arrives="closed", joined=False) == (0, 0, 0)
 
 
+def test_of_a_part_with_both_kinds_each_ring_counts_as_what_it_is() -> None:
+    ways = {"": (6, 10, 6), "open": (0, 10, 6), "closed": (6, 6, 6)}
+    for arrives, wanted in ways.items():
+        assert counts(arrives=arrives, closed=Decimal(4)) == wanted
+        parts = [rings(6, arrives=arrives), rings(4, arrives=arrives, joined=False)]
+        assert work_from_parts(parts) == work_from_parts([rings(10, arrives=arrives, closed=Decimal(4))])
+    assert counts(arrives="", closed=Decimal(0)) == counts(arrives="", joined=True)
+    assert counts(arrives="", closed=Decimal(10)) == counts(arrives="", joined=False)
+    assert counts(arrives="", closed=Decimal(10), can_open=False) == (0, 0, 0)
+
+
+def test_small_rings_are_counted_among_those_that_are_opened_and_woven() -> None:
+    found = work_from_parts([rings(10, arrives="", size=SMALL, closed=Decimal(4))], STARTING_SMALL_RINGS)
+    assert (found.small_open, found.small_close, found.small_weave) == (6, 10, 6)
+
+
+@pytest.mark.parametrize("closed", ["-1", "11"])
+def test_no_more_rings_are_closed_beforehand_than_there_are(closed: str) -> None:
+    with pytest.raises(ValueError, match="between none and all"):
+        rings(10, closed=Decimal(closed))
+
+
 @pytest.mark.parametrize("arrives", ["open", "closed", ""])
 @pytest.mark.parametrize("joined", [True, False])
 def test_a_ring_that_cannot_be_opened_is_neither_opened_nor_closed(arrives: str, joined: bool) -> None:

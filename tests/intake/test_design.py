@@ -184,6 +184,7 @@ def test_a_csv_row_of_a_part_reads_every_column() -> None:
         "design": "Leaf", "item": "", "kind": "ring", "name": "", "metal": "niobium", "colour": "blue", "wire": "20 AWG", "inner": "1/8 in",
         "unit": "piece", "guess": "0.05", "quantity": "24", "purpose": "petals", "optional": "no", "choice_group": "colour",
         "choice_name": "A", "allowance_percent": "5", "joined": "yes",
+        "from_rows": "no", "closed_beforehand": "",
     }  # fmt: skip
     assert set(cells) == {column.name for column in PART_COLUMNS}
     row = read_part_row(cells)

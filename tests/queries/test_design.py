@@ -300,4 +300,4 @@ def test_drafts_are_read_in_the_same_few_queries_for_any_number_of_revisions(sto
             add_design(session, DesignDraft(f"Design {number}", parts=(ring(),)))
     with queries_of(store) as seen, store.reading() as session:
         assert len(drafts_of(session, range(1, 7))) == 6
-    assert len(seen) == 3
+    assert len(seen) == 4

@@ -12,10 +12,13 @@ from models.errors import Missing
 from models.intake.faults import Faults
 from models.intake.variant import PartSwap, VariantDraft, read_variant
 from models.operations.design import add_design
+from models.operations.layout import add_laid_out_design
 from models.queries.costing import cost_of_design, cost_of_draft
+from models.queries.design import draft_of
 from models.queries.variants import VariantsPage, variants_page, varied_draft
 from models.tables import Design, Revision
 from models.trade.metals import METALS
+from tests.laid import a_laid_design, stock_two
 from tests.shops import a_design, a_finding, a_part, a_ring, an_outlet
 
 SWAP = VariantDraft("bronze-c220", "sterling-925")
@@ -175,3 +178,25 @@ def test_a_copy_costs_what_the_variant_costs_and_keeps_no_measurements(store: St
         smaller = page_of(session, design, VariantDraft(parts={0: PartSwap(inner_nm=3_400_000)}))
         assert varied_draft(session, design, smaller, "x").width_nm is None
         assert len(session.exec(select(Design)).all()) == 2
+
+
+def test_a_laid_out_design_is_varied_in_its_rows(store: Store) -> None:
+    with store.writing() as session:
+        stock_two(session)
+        design = add_laid_out_design(session, a_laid_design())
+        page = page_of(session, design, VariantDraft("niobium", "titanium"))
+        draft = varied_draft(session, design, page, page.name)
+        copy_id = add_design(session, draft)
+        kept = draft_of(session, copy_id)
+        assert kept.layout is not None
+        assert [entry.key for entry in kept.layout.palette] == ["i1", "t2", "i2"]
+        assert kept.layout.net().counts == {"t2": 8, "i1": 2, "i2": 1}
+        titanium = next(part for part in kept.parts if part.layout_key == "t2")
+        assert (titanium.typed_metal, titanium.quantity_milli) == ("titanium", 8000)
+        # Every ring becomes the bronze one: the two keys of the rows become one.
+        page = page_of(session, design, VariantDraft(parts={1: PartSwap(item_id=1)}))
+        same = add_design(session, varied_draft(session, design, page, "All bronze"))
+        assert [(part.layout_key, part.quantity_milli) for part in draft_of(session, same).parts][:2] == [
+            ("i1", 10_000),
+            ("i2", 1000),
+        ]

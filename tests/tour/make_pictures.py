@@ -75,11 +75,37 @@ def _desktop(page: Page) -> None:
     _keep(page, "listing")
     page.goto("/builds/made?design_id=1")
     _keep(page, "made")
+    _laid_out(page)
+    _keep(page, "rows")
+
+
+def _laid_out(page: Page) -> None:
+    """A lozenge in two colours, three rings in its middle painted on the drawing."""
+    page.goto("/designs/new/rows")
+    page.get_by_label("Or type it").fill("leaf green aluminium 1.0 x 3.6")
+    page.get_by_role("button", name="Lay it out").click()
+    page.locator("#tool-rings summary").first.click()
+    page.locator("#f-new_line").fill("bronze 1.0 x 3.6")
+    page.locator("#f-new_line").press("Enter")
+    page.locator("#palette label").nth(1).wait_for()
+    page.locator("#tool-colours summary").first.click()
+    page.locator("#f-border_item").select_option(label="bronze")
+    page.get_by_role("button", name="Give it a border").click()
+    page.locator("#palette label", has_text="20 rings").wait_for()
+    for name in ("5.3", "6.3", "6.4", "7.3"):
+        page.locator(f'#drawing [data-ring="{name}"]').click()
+    page.locator("#palette label", has_text="24 rings").wait_for()
+    for tool in ("shape", "rings"):
+        page.locator(f"#tool-{tool}").evaluate("e => e.removeAttribute('open')")
+    page.locator("#answer").evaluate("e => e.scrollIntoView({block: 'start'})")
 
 
 def _phone(page: Page) -> None:
     page.goto("/designs/1")
     _keep(page, "phone-design")
+    page.goto("/designs/1/rows")
+    page.locator("#palette").evaluate("e => e.scrollIntoView({block: 'start'})")
+    _keep(page, "phone-rows")
     page.goto("/stock")
     _keep(page, "phone-stock")
     page.goto("/stock/count?lot=2")

@@ -74,6 +74,14 @@ def test_a_size_that_cannot_be_computed_says_measure_and_why() -> None:
     assert "AR 4.44" in found.notes[0]
 
 
+def test_the_one_ring_at_a_tip_gathers_nothing() -> None:
+    gather = Attachment("g", "gather", Selection("first row"), ring="c")
+    bare = Layout(EUROPEAN_4, lozenge(EUROPEAN_4, 5, BRONZE).rows)
+    hung = Layout(EUROPEAN_4, bare.rows, (gather,))
+    assert finished(hung, pitch()) == finished(bare, pitch())
+    assert finished(hung, pitch()).width_mm is not None
+
+
 def test_a_gathered_edge_says_measure() -> None:
     gather = Attachment("g", "gather", Selection("first row"), ring="c")
     layout = Layout(EUROPEAN_4, rect(4, 5).rows, (gather,))

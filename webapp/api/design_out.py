@@ -15,8 +15,10 @@ from models.queries.design_export import design_cells
 from models.queries.design_history import RevisionRow
 from models.queries.design_list import DesignRow
 from models.queries.item import ItemView
+from models.queries.layout_size import FinishedSize
 from models.trade.measures import to_grams
 from models.trade.money import from_micros
+from webapp.api.layout_out import ChainOut, SheetOut, SizeOut, layout_out
 from webapp.api.shapes import MoneyOut, mm, money_out
 
 WORK_FIELDS = (
@@ -45,6 +47,8 @@ class PartOut(BaseModel):
     choice_name: str
     allowance_percent: float | None
     joined: bool
+    from_rows: bool = Field(description="Whether the design's rows make this part; it is then counted from them.")
+    closed_beforehand: float | None = Field(description="Of a part from rows: how many rings are closed beforehand.")
 
 
 class DesignOut(BaseModel):
@@ -74,6 +78,10 @@ class DesignOut(BaseModel):
     created_at: datetime
     work: dict[str, bool | float | None]
     parts: list[PartOut]
+    rows: SheetOut | ChainOut | None = Field(description="How it is laid out; null for a plain list of parts.")
+    computed_size: SizeOut | None = Field(
+        description="The finished size as it follows from the rows, where none is given."
+    )
 
 
 class DesignInList(BaseModel):
@@ -120,8 +128,8 @@ class RevisionsOut(BaseModel):
     revisions: list[RevisionOut]
 
 
-def design_out(view: DesignView, items: Mapping[int, ItemView], currency: str) -> DesignOut:
-    """One design whole; `items` are those that its parts name."""
+def design_out(view: DesignView, items: Mapping[int, ItemView], currency: str, size: FinishedSize) -> DesignOut:
+    """One design whole; `items` are those that its parts name, `size` its finished size with what is computed of it."""
     draft = view.draft
     return DesignOut(
         id=view.id,
@@ -148,6 +156,20 @@ def design_out(view: DesignView, items: Mapping[int, ItemView], currency: str) -
         created_at=view.created_at,
         work=_work_out(view),
         parts=[_part_out(part, items.get(part.item_id or 0), currency) for part in draft.parts],
+        rows=None if draft.layout is None else layout_out(draft.layout, currency),
+        computed_size=_size_out(size),
+    )
+
+
+def _size_out(size: FinishedSize) -> SizeOut | None:
+    if not size.computed:
+        return None
+    return SizeOut(
+        width_mm=mm(size.width_nm) if "width" in size.computed else None,
+        height_mm=mm(size.height_nm) if "height" in size.computed else None,
+        length_mm=mm(size.length_nm) if "length" in size.computed else None,
+        source=size.source,
+        notes=list(size.notes),
     )
 
 
@@ -192,6 +214,8 @@ def _part_out(part: PartDraft, item: ItemView | None, currency: str) -> PartOut:
         choice_name=part.choice_name,
         allowance_percent=_number(part.allowance_percent),
         joined=part.joined,
+        from_rows=bool(part.layout_key),
+        closed_beforehand=None if part.closed_milli is None else part.closed_milli / 1000,
     )
 
 

@@ -22,21 +22,19 @@ from models.queries.design import design_view
 from models.queries.design_history import design_history
 from models.queries.design_list import ORDERS, DesignFilter, design_list
 from models.queries.item import items_by_id
+from models.queries.layout_size import finished_size
 from models.queries.shop import currency_of
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
 from webapp.api.design_out import WORK_FIELDS, DesignOut, DesignsOut, RevisionsOut, design_out, revision_out, row_out
 from webapp.api.items import read_version
+from webapp.api.layout_out import LAYOUT_FIELDS
+from webapp.api.plain_names import as_sent, with_plain_names
 from webapp.api.shapes import ANY_NUMBER, VERSION
 from webapp.frame.problems import Answer, json_body, problems, read_json, write_once
 
 router = APIRouter(prefix="/api", tags=["designs"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
 
-PLAIN_NAMES = {
-    "width_mm": "width", "height_mm": "height", "length_mm": "length", "measured_mass_g": "measured_weight",
-    "wire_mm": "wire", "inner_mm": "inner",
-}  # fmt: skip
-"""Fields that the API sends as plain numbers, by the name under which they are also read as text with a unit."""
 NO_PARTS = "Send the parts; an empty list takes them all out."
 NO_WORK = "Send the work, such as the object that was read."
 
@@ -74,6 +72,10 @@ DESIGN_FIELDS: dict[str, object] = {
         },
     },
     "parts": {"type": "array", "maxItems": 200, "items": {"type": "object", "properties": PART_FIELDS}},
+    "rows": {
+        "description": "How it is laid out, as /api/designs/{id}/layout takes it; null for a plain list.",
+        "anyOf": [{"type": "null"}, {"type": "object", "properties": LAYOUT_FIELDS}],
+    },
 }
 
 
@@ -129,7 +131,11 @@ def get_design(request: Request, design_id: int, revision: Annotated[int | None,
     openapi_extra=json_body({**DESIGN_FIELDS, "version": VERSION}, ("name", "version", "parts", "work")),
 )
 def change_design(request: Request, design_id: int, body: Body) -> Response:
-    """Keep a changed design whole; what is left out is emptied. A revision is made where one is due."""
+    """Keep a changed design whole; what is left out is emptied. A revision is made where one is due.
+
+    Only its rows stay as they are where `rows` is left out; null gives them up, and their parts become a plain list.
+    Parts that say `from_rows` are counted anew.
+    """
 
     def act(session: Session) -> Answer | Faults:
         design_view(session, design_id)
@@ -139,7 +145,7 @@ def change_design(request: Request, design_id: int, body: Body) -> Response:
         found = [*_faults_in(version), *missing, *_faults_in(draft)]
         if found or isinstance(version, Faults) or isinstance(draft, Faults):
             return Faults(tuple(found))
-        operations.change_design(session, design_id, version, draft)
+        operations.change_design(session, design_id, version, draft, keep_layout="rows" not in body)
         return Answer(_shown(session, design_id))
 
     return write_once(request, body, act)
@@ -192,39 +198,8 @@ def _read(session: Session, body: Mapping[str, object]) -> DesignDraft | Faults:
     plain = plain_amounts(body, currency_of(session))
     if isinstance(plain, Faults):
         return plain
-    raw = _with_plain_names(plain)
-    draft = read_design(raw)
-    if not isinstance(draft, Faults):
-        return draft
-    return Faults(tuple(Fault(_sent_as(fault.field, body), fault.message) for fault in draft))
-
-
-def _with_plain_names(fields: Mapping[str, object]) -> dict[str, object]:
-    """The fields with plain numbers under the names that are read; a field that is sent both ways counts as text."""
-    renamed: dict[str, object] = {}
-    for name, value in fields.items():
-        if name in PLAIN_NAMES:
-            renamed.setdefault(PLAIN_NAMES[name], value)
-        elif name == "parts" and isinstance(value, list):
-            renamed[name] = [_with_plain_names(part) if isinstance(part, Mapping) else part for part in value]
-        else:
-            renamed[name] = value
-    return renamed
-
-
-def _sent_as(field: str, body: Mapping[str, object]) -> str:
-    """The field under the name that the body gave it: 'parts.0.wire_mm' where the wire was sent as a plain number."""
-    path, _, last = field.rpartition(".")
-    holder: object = body
-    for step in path.split(".") if path else ():
-        if isinstance(holder, Mapping):
-            holder = holder.get(step)
-        elif isinstance(holder, list) and step.isdigit() and int(step) < len(holder):
-            holder = holder[int(step)]
-    names = [name for name, plain in PLAIN_NAMES.items() if plain == last]
-    if isinstance(holder, Mapping) and last not in holder:
-        last = next((name for name in names if name in holder), last)
-    return f"{path}.{last}" if path else last
+    draft = read_design(with_plain_names(plain))
+    return as_sent(draft, body) if isinstance(draft, Faults) else draft
 
 
 def _faults_in(read: object) -> tuple[Fault, ...]:
@@ -238,4 +213,5 @@ def _shown(session: Session, design_id: int) -> dict[str, object]:
 def _full(session: Session, design_id: int, revision: int | None) -> DesignOut:
     view = design_view(session, design_id, revision)
     ids = {part.item_id for part in view.draft.parts if part.item_id is not None}
-    return design_out(view, items_by_id(session, ids) if ids else {}, currency_of(session))
+    size = finished_size(session, view.draft)
+    return design_out(view, items_by_id(session, ids) if ids else {}, currency_of(session), size)

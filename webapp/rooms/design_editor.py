@@ -19,11 +19,14 @@ from models.costing.labour import work_from_parts
 from models.errors import Unfit
 from models.intake.design import DesignDraft, read_rough_design
 from models.intake.faults import Fault, Faults
+from models.intake.layout_parts import own_parts
 from models.operations.design import add_design, change_design
 from models.operations.photo import hold_photo, keep_photo
 from models.queries.costing import CostView, cost_of_draft
 from models.queries.design_export import design_cells
 from models.queries.design_form import DesignForm, design_form
+from models.queries.layout import laid_out
+from models.queries.part_facts import PartFacts
 from models.queries.part_rows import Settled, SettledRow, rows_of, settle_rows
 from models.trade.weaves import WEAVES
 from webapp.frame.book import Done, book
@@ -70,7 +73,8 @@ class Editor:
     """What the editor page shows besides its form.
 
     `rows` are the parts as settled; `uncounted` says in words which of them are not in the cost yet, and why.
-    `photo` is the name of the photo that would be saved. `action` is where the form is sent.
+    `photo` is the name of the photo that would be saved. `action` is where the form is sent. `laid` are the parts that
+    the design's rows make: shown, and changed only where the rows are.
     """
 
     shop: DesignForm
@@ -80,6 +84,7 @@ class Editor:
     action: str
     scale_nm: int
     counts: Mapping[str, Decimal]
+    laid: tuple[PartFacts, ...] = ()
     act: str = ""
 
     @property
@@ -159,7 +164,12 @@ def save(request: Request, design_id: int, sent: Sent) -> Response:
             return refused
         try:
             done = change_design(
-                session, design_id, sent.version, state.draft, photo=photo if isinstance(photo, str) else None
+                session,
+                design_id,
+                sent.version,
+                state.draft,
+                photo=photo if isinstance(photo, str) else None,
+                keep_layout=not sent.get("rows"),
             )
         except Unfit as unfit:
             return Faults(state.settled.on_the_page(unfit.faults))
@@ -184,7 +194,7 @@ def _editor(
     with request.app.state.store.reading() as session:
         shop = design_form(session, design_id)
         state = _saved_state(session, shop) if sent is None else _state(request, session, sent, act)
-        costing = cost_of_draft(session, state.draft, design_id=design_id)
+        costing = cost_of_draft(session, _with_rows(session, state.draft, shop), design_id=design_id)
     editor = Editor(
         shop=shop,
         rows=state.settled.rows,
@@ -193,6 +203,7 @@ def _editor(
         action=f"/designs/{design_id}/edit" if design_id else "/designs",
         scale_nm=max((row.size.outer_nm for row in state.settled.rows if row.size), default=0),
         counts=_counts(costing),
+        laid=tuple(part for part in costing.inputs.parts if part.from_rows),
         act=act,
     )
     shown = _form(state, editor, form, sent, photo)
@@ -226,7 +237,14 @@ def _saved_state(session: Session, shop: DesignForm) -> _State:
         fields: dict[str, object] = {**NEW_VALUES, "once_pieces": str(shop.once_pieces)}
         return _State(fields, Settled(()), read_rough_design(fields)[0], ())
     cells = {name: value for name, value in design_cells(design.draft).items() if name != "retired"}
-    return _State(cells, settle_rows(session, rows_of(design.draft.parts), ""), design.draft, ())
+    own = own_parts(design.draft.parts)
+    return _State(cells, settle_rows(session, rows_of(own), ""), replace(design.draft, parts=own), ())
+
+
+def _with_rows(session: Session, draft: DesignDraft, shop: DesignForm) -> DesignDraft:
+    """The draft with the parts of its rows, those that it has already unless it brings others."""
+    saved = shop.design.draft.layout if shop.design else None
+    return laid_out(session, replace(draft, layout=draft.layout or saved))
 
 
 def _state(request: Request, session: Session, sent: RawForm, act: str) -> _State:

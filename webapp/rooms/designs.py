@@ -10,6 +10,7 @@ from urllib.parse import urlencode
 
 from fastapi import APIRouter, Depends, HTTPException, Query, Request
 from fastapi.responses import FileResponse
+from markupsafe import Markup
 from pydantic import BaseModel
 from sqlmodel import Session
 from starlette.responses import Response
@@ -23,6 +24,9 @@ from models.queries.costing import cost_of_design
 from models.queries.design import design_view
 from models.queries.design_history import design_difference, design_history, ring_count
 from models.queries.design_list import ORDERS, DesignFilter, design_list
+from models.queries.kit import kit_origin, kits_of
+from models.queries.layout_room import drawing_of
+from models.queries.layout_size import finished_size
 from models.queries.timings import timing_of
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
@@ -156,14 +160,21 @@ def _show(request: Request, design_id: int, number: int | None, form: Form | Non
     with request.app.state.store.reading() as session:
         view = design_view(session, design_id, number)
         costing = cost_of_design(session, design_id, number=view.number)
+        size = finished_size(session, view.draft)
+        laid = drawing_of(session, view.draft.layout, view.name)
         builds = builds_of_design(session, design_id, LATEST_BUILDS)
         timing = timing_of(session, build_parts(session, BuildAsk(design_id)), 1)
+        kit_of = kit_origin(session, design_id)
+        kits = kits_of(session, design_id, view.newest)
     return render(
         request,
         "designs/show.html",
         view,
         form=form,
         costing=costing,
+        size=size,
+        laid=laid,
+        drawing=Markup(laid.svg) if laid and laid.svg else None,  # noqa: S704  (the drawing escapes its words)
         rings=ring_count(costing.parts),
         scale_nm=max((part.thing.size.outer_nm for part in costing.inputs.parts if part.thing.size), default=0),
         query=urlencode({"before": view.number, "after": view.newest}),
@@ -171,4 +182,6 @@ def _show(request: Request, design_id: int, number: int | None, form: Form | Non
         timing=timing,
         made=Form.blank({"pieces": 1}),
         build_optional=[(one.part, one.counted) for one in costing.optional],
+        kit_of=kit_of,
+        kits=kits,
     )

@@ -1,4 +1,7 @@
-"""The invented studio's designs and outlets: shapes and counts of our own, as a person would type them."""
+"""The invented studio's designs and outlets: shapes and counts of our own, as a person would type them.
+
+Designs that are laid out in rows have only their other parts here; their rows are in `layouts`.
+"""
 
 from __future__ import annotations
 
@@ -40,15 +43,12 @@ WEB, STALL, GALLERY, SHOPS = "Web shop", "Saturday market", "Harbour gallery", "
 DESIGNS: tuple[D, ...] = (
     D("Saltmarsh pendant", "pendant", "european-4-in-1", 2,
       "A lozenge of eleven rows, green in the middle; hangs from one gathering ring.",
-      (P("20", "bronze-c226 1.0 3.6", "border"), P("16", "aluminium-5356 1.0 3.6 leaf green", "field"),
-       P("1", "bronze-c226 1.6 6.5", "gathering ring"), P("0.45", "fine chain, bronze", "neck chain"),
-       P("2", "bronze-c226 1.2 4.0", "chain ends"), P("1", "lobster clasp, bronze"), P("1", "gift box, small"),
+      (P("2", "bronze-c226 1.2 4.0", "chain ends"), P("1", "lobster clasp, bronze"), P("1", "gift box, small"),
        P("1", "backing card")),
-      (*BASIC, "tumble", "polish"), width="23 mm", height="34 mm", listed=((WEB, "42.00"), (STALL, "38.00"))),
+      (*BASIC, "tumble", "polish"), listed=((WEB, "42.00"), (STALL, "38.00"))),
     D("Tideline bracelet", "bracelet", "byzantine", 3, "Byzantine in silver with a toggle.",
-      (P("184", "sterling-925 1.0 3.6", "chain"), P("2", "sterling-925 1.2 5.0", "ends"),
-       P("1", "toggle clasp, sterling"), P("1", "gift box, small"), P("2", "tumbling soap")),
-      (*BASIC, "tumble", "polish"), length="190 mm", once_pieces=6, listed=((WEB, "148.00"), (GALLERY, "215.00"))),
+      (P("1", "gift box, small"), P("2", "tumbling soap")),
+      (*BASIC, "tumble", "polish"), once_pieces=6, listed=((WEB, "148.00"), (GALLERY, "215.00"))),
     D("Rook earrings", "earrings", "box-chain", 3, "Two short box chains in titanium, very light.",
       (P("56", "titanium 0.8 2.8", "chains"), P("2", "ear wire, titanium"), P("1", "backing card")),
       (*BASIC,), height="31 mm", listed=((WEB, "36.00"), (STALL, "34.00"))),
@@ -80,6 +80,9 @@ DESIGNS: tuple[D, ...] = (
       (P("2", "small scale, sky blue"), P("6", "aluminium-5356 1.0 3.6 sky blue", "chain"), P("2", "ear wire, bronze"),
        P("1", "backing card")),
       (*BASIC,), height="38 mm", once_pieces=20, listed=((STALL, "16.00"),)),
+    D("Cockle earring", "earring", "european-4-in-1", 2,
+      "One fan with a straight edge, striped, worn on one ear; make two for a pair.",
+      (P("1", "backing card"),), (*BASIC,), once_pieces=16, listed=((STALL, "24.00"),)),
     D("Estuary necklace", "necklace", "japanese-12-in-2", 4, "A patch of double rings in copper on a bronze chain.",
       (P("96", "copper 1.2 4.0", "connectors"), P("38", "copper 18-AWG 5/32", "hubs"),
        P("0.5", "fine chain, bronze", "neck chain"), P("1", "lobster clasp, bronze"), P("1", "gift box, small")),

@@ -16,6 +16,7 @@ from models.intake.outlet import OutletDraft, read_outlet
 from models.intake.part import PartDraft
 from models.intake.supplier import SupplierDraft, read_supplier
 from models.operations.demo.designs import DESIGNS, OUTLETS, D, P
+from models.operations.demo.layouts import layout_for
 from models.operations.demo.ledger import fill_drawers
 from models.operations.demo.stock import OTHERS, RING_BAGS, SUPPLIERS, Ring
 from models.operations.design import add_design
@@ -116,6 +117,7 @@ def _design(design: D, items: Mapping[str, int]) -> DesignDraft:
         change_note="first saved",
         parts=tuple(_part(part, items) for part in design.parts),
         work=tuple(WorkDraft(kind) for kind in design.work),
+        layout=layout_for(design.name, items),
     )
 
 

@@ -39,7 +39,7 @@ def chain_work(
     `closed` is the maker's own set of rings closed beforehand, any set with no two linked; else the largest set, or the
     first ring alone where links are not sure.
     """
-    best = _best(net, chain, items)
+    best = best_closed(net, items, chain)
     shut = frozenset(closed) if closed is not None else best.rings
     faults = closed_faults(net, items, shut)
     if faults:
@@ -57,7 +57,7 @@ def chain_work(
     return OrderOfWork(prepared(net, shut), shut, tuple(steps), len(best.rings), best.words)
 
 
-def _best(net: Net, chain: Chain, items: Items) -> Closed:
+def best_closed(net: Net, items: Items, chain: Chain) -> Closed:
     """Return the most that can be closed beforehand; the first ring alone where the links are not sure."""
     if links_known(chain):
         return largest_closed(net, items)

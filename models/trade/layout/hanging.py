@@ -92,6 +92,7 @@ def hang(placed: Placement, net: Net, items: Items, attachments: Sequence[Attach
             search.add(index)
     middle = _middle(placed, range(net.woven))
     loose: list[tuple[str, list[int]]] = []
+    tagged: set[int] = set()
     by_name = {each.name: each for each in attachments}
     for name, group in net.groups.items():
         out = _OUTWARD.get(_edge(by_name[name], attachments))
@@ -109,8 +110,13 @@ def hang(placed: Placement, net: Net, items: Items, attachments: Sequence[Attach
                 continue
             _put(search, index, spot[0], Pose(spot[1], ring))
         findings = dict.fromkeys(
-            other for index in (*group, *net.hosts[name]) for other in net.neighbours[index] if _is_of(net, other, name)
+            other
+            for index in (*group, *net.hosts[name])
+            for other in net.neighbours[index]
+            # A finding that a later attachment hangs on these rings is reached from both, and has one tag.
+            if other not in tagged and _is_of(net, other, name)
         )
+        tagged.update(findings)
         loose += [(name, each) for each in (left, list(findings)) if each]
     return [_tag(placed, net, rings, middle, number) for number, (_, rings) in enumerate(loose)]
 

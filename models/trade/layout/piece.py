@@ -119,7 +119,16 @@ def draw_piece(layout: Layout, items: Items, look: Look | None = None, net: Net 
     if isinstance(hung, Unplaced):
         return Drawn(None, (hung.reason,))
     placed, tags = hung
-    return Drawn(draw(net, items, placed, replace(look or Look(), tags=tags)), tuple(placed.notes))
+    look = look or Look()
+    return Drawn(draw(net, items, placed, replace(look, tags=_shown_tags(tags, look))), tuple(placed.notes))
+
+
+def _shown_tags(tags: Sequence[Tag], look: Look) -> list[Tag]:
+    """Return the tags of what is drawn; of some of the rings only, those that stand for any of them."""
+    if look.only is None:
+        return list(tags)
+    shown = set(look.only)
+    return [tag for tag in tags if shown.intersection(tag.rings)]
 
 
 def draw_chain(chain: Chain, items: Items, look: Look | None = None, net: Net | None = None) -> Drawn:
@@ -135,7 +144,7 @@ def draw_chain(chain: Chain, items: Items, look: Look | None = None, net: Net | 
         notes.append(f"The first {MOST_CHAIN_DRAWN} of {net.woven:,} rings.")
         return Drawn(draw(net, items, placed, look), tuple(notes))
     tags = hang(placed, net, items, chain.attachments, "first row")
-    return Drawn(draw(net, items, placed, replace(look, tags=tags)), tuple(notes))
+    return Drawn(draw(net, items, placed, replace(look, tags=_shown_tags(tags, look))), tuple(notes))
 
 
 @dataclass(frozen=True, slots=True)

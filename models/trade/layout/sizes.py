@@ -145,6 +145,10 @@ def finished(layout: Layout, pitch: Pitch | NoPitch) -> Finished:
         where = attachment.on.where
         if where == "attachment":
             where = next((each.on.where for each in layout.attachments if each.name == attachment.on.of), where)
+        # One ring at the tip of a piece cannot be drawn together.
+        tip = {"first row": layout.rows[0], "last row": layout.rows[-1]}.get(where)
+        if tip is not None and tip.rings == 1:
+            continue
         if attachment.kind == "gather" and not attachment.on.rings and where != "every ring":
             notes.append(f"The {where} is gathered, which draws the piece in: measure it there.")
             if where in ("first row", "last row", "outline"):

@@ -1,0 +1,38 @@
+"""The drawing of a laid-out piece inside a page. Where rings lie, and what lies over what, is in models."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from models.intake.layout import Plan
+from models.trade.layout.drawing import Look
+from models.trade.layout.items import Items
+from models.trade.layout.links import Net
+from models.trade.layout.piece import draw_chain, draw_piece
+from models.trade.layout.rows import Layout
+
+_BOX = re.compile(r'viewBox="\S+ \S+ (?P<wide>[0-9.]+) (?P<high>[0-9.]+)"')
+
+
+@dataclass(frozen=True, slots=True)
+class PagePiece:
+    """A drawing for a template: the SVG, or None with the reasons in `notes`."""
+
+    svg: Markup | None
+    notes: tuple[str, ...] = ()
+
+    @property
+    def tall(self) -> bool:
+        """Whether the drawing is taller than wide, so that words find room beside it."""
+        box = _BOX.search(self.svg or "")
+        return box is not None and float(box["high"]) > float(box["wide"])
+
+
+def page_piece(plan: Plan, items: Items, net: Net, look: Look) -> PagePiece:
+    """Draw a piece for a page."""
+    drawn = draw_piece(plan, items, look, net) if isinstance(plan, Layout) else draw_chain(plan, items, look, net)
+    # Every word in the drawing was escaped where it was drawn, so the whole may stand in a page as it is.
+    return PagePiece(None if drawn.svg is None else Markup(drawn.svg), drawn.notes)  # noqa: S704
