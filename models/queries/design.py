@@ -35,7 +35,8 @@ class Origin:
 class DesignView:
     """One design with one of its revisions; `draft` holds everything that was handed in for that revision.
 
-    `newest` is the number of the latest revision, `number` that of the one shown. `changed_at` is when it was saved.
+    `newest` is the number of the latest revision, `number` that of the one shown. `changed_at` is when it was saved. A
+    kit names the design that it is a kit of, and the revision that it is packed by.
     """
 
     id: int
@@ -49,6 +50,8 @@ class DesignView:
     change_note: str
     changed_at: datetime
     created_at: datetime
+    kit_of_id: int | None = None
+    kit_of_revision: int | None = None
 
     @property
     def name(self) -> str:
@@ -87,6 +90,8 @@ def design_view(session: Session, design_id: int, number: int | None = None) -> 
         change_note=revision.change_note,
         changed_at=revision.made_at,
         created_at=design.created_at,
+        kit_of_id=design.kit_of_id,
+        kit_of_revision=design.kit_of_revision,
     )
 
 

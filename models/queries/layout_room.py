@@ -41,6 +41,10 @@ PREFIX = "p"
 """What the ids of the room's drawing begin with; the painter repaints by them."""
 
 
+MOST_INLINE = 5_000
+"""Larger pieces are shown by their file, so that their page stays light."""
+
+
 @dataclass(frozen=True, slots=True)
 class Swatch:
     """One ring or finding of the palette: its short word, how many the piece takes, the number of its tint."""
@@ -275,25 +279,30 @@ def _drawn(desk: Desk, work: LayoutView, around: str) -> Drawn:
 
 @dataclass(frozen=True, slots=True)
 class DesignDrawing:
-    """A laid-out design's drawing for its page, or why there is none, and how it is laid out in one line."""
+    """A laid-out design's drawing for its page, or why there is none, and how it is laid out in one line.
+
+    A `large` one is not made here: the page fetches it as a file.
+    """
 
     line: str
     svg: str | None
     notes: tuple[str, ...]
-    rings: int
+    large: bool = False
 
 
 def drawing_of(session: Session, layout: LayoutDraft | None, title: str) -> DesignDrawing | None:
     """The drawing of a laid-out design with its legend; None for a plain list of parts."""
     if layout is None:
         return None
+    if layout.rings > MOST_INLINE:
+        return DesignDrawing(layout_line(layout), None, (), large=True)
     items, net = layout_items(session, layout), layout.net()
     look = Look(prefix="d", title=title)
     if isinstance(layout.plan, Layout):
         drawn = draw_piece(layout.plan, items, look, net)
     else:
         drawn = draw_chain(layout.plan, items, look, net)
-    return DesignDrawing(layout_line(layout), drawn.svg, drawn.notes, len(net))
+    return DesignDrawing(layout_line(layout), drawn.svg, drawn.notes)
 
 
 def _palette(desk: Desk, facts: LayoutFacts, net: Net) -> tuple[Swatch, ...]:

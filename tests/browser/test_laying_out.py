@@ -115,7 +115,7 @@ def test_a_lozenge_pendant_of_two_colours_with_a_bail_ring(screen: Page) -> None
     assert stays_in_width(screen)
 
     screen.get_by_label("Name needed").fill("Willow lozenge")
-    screen.get_by_role("button", name="Save the design").click()
+    screen.get_by_label("Name needed").press("Enter")
     expect(screen.get_by_role("status")).to_contain_text("Willow lozenge is saved.")
     expect(screen.locator(".design-drawing svg.piece")).to_be_visible()
     assert stays_in_width(screen)

@@ -166,7 +166,9 @@ def test_the_api_tells_the_same_kit(client: Client, leaf: int) -> None:
     assert made.status_code == 201
     kept = made.json()
     assert (kept["kit_of"], kept["of_revision"], kept["behind"], kept["prepared"]) == (leaf, 1, False, True)
-    work = client.get(f"/api/designs/{kept['id']}").json()["work"]
+    design = client.get(f"/api/designs/{kept['id']}").json()
+    assert (design["piece"], design["kit_of"], design["kit_of_revision"]) == ("kit", leaf, 1)
+    work = design["work"]
     assert (work["open_count"], work["close_count"], work["weave_count"], work["attach_count"]) == (26, 20, 0, 0)
     again = client.request("POST", f"/api/designs/{kept['id']}/kit/up-to-date", json={"version": kept["version"]})
     assert (again.status_code, again.json()["of_revision"]) == (200, 1)

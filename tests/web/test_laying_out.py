@@ -572,6 +572,13 @@ def test_a_laid_design_shows_its_drawing_and_where_to_go_on(client: Client, laid
         assert client.get(f"/designs/1/{path}").status_code == 200, path
 
 
+def test_a_very_large_piece_is_shown_by_its_file(client: Client, studio: Store) -> None:
+    form = begun(client, shape="rectangle", rectangle_rows="120", rectangle_rings="50")
+    shown = client.follow(client.post(NEW, {**form.fields, "name": "Cloak"})).text
+    assert 'class="piece"' not in shown
+    assert 'src="/designs/1/drawing.png?revision=1"' in shown
+
+
 def test_a_chain_has_no_rows_to_grow(client: Client, studio: Store) -> None:
     form = press(client, client.form(NEW, NEW), "lay", new_item="1", weave="byzantine", chain_units="5")
     assert "laid in rows" in page(client, form, "grow", grow_edge="bottom")

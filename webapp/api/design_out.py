@@ -70,6 +70,8 @@ class DesignOut(BaseModel):
     photo: str | None = Field(description="Where its photo is.")
     retired: bool
     copied_from: int | None
+    kit_of: int | None = Field(description="The design that this one is a kit of.")
+    kit_of_revision: int | None = Field(description="The revision of that design that the kit is packed by.")
     version: int
     revision: int = Field(description="The number of the revision that parts, work and sizes are of.")
     newest_revision: int
@@ -148,6 +150,8 @@ def design_out(view: DesignView, items: Mapping[int, ItemView], currency: str, s
         photo=_photo_path(view.photo),
         retired=view.retired,
         copied_from=view.copied_from.id if view.copied_from else None,
+        kit_of=view.kit_of_id,
+        kit_of_revision=view.kit_of_revision,
         version=view.version,
         revision=view.number,
         newest_revision=view.newest,
