@@ -11,6 +11,7 @@ from models.tables.item import Item
 from models.tables.lot import Act, BagCount, ItemBalance, Lot, LotPlace, Movement, Weighing
 from models.tables.once import Once
 from models.tables.outlet import ListedPrice, Outlet, OutletFee
+from models.tables.plan import MakePlan, StandIn
 from models.tables.purchase import Need, Purchase, PurchaseLine, PurchaseReceipt
 from models.tables.shop import OwnMetal, Shop, WorkRate
 from models.tables.sign_in import Owner, ProgramKey, SignedIn, SignInTry
@@ -34,6 +35,7 @@ __all__ = [
     "ListedPrice",
     "Lot",
     "LotPlace",
+    "MakePlan",
     "Movement",
     "Need",
     "Offer",
@@ -54,6 +56,7 @@ __all__ = [
     "Shop",
     "SignInTry",
     "SignedIn",
+    "StandIn",
     "Supplier",
     "WeaveBand",
     "Weighing",
