@@ -71,7 +71,7 @@ def read_offer(raw: Raw, *, currency: str = "") -> OfferDraft | Faults:
 
 def offer_fields(reader: Reader, *, currency: str = "") -> OfferDraft | None:
     """Read the fields of an offer from a larger form; None when any of them is wrong."""
-    pack, unit = _pack(reader)
+    pack, unit = pack_fields(reader)
     price = reader.money("price")
     code = reader.text("currency", most=3).upper()
     payable = not code or is_currency(code)
@@ -127,8 +127,8 @@ def has_offer(reader: Reader) -> bool:
     )
 
 
-def _pack(reader: Reader) -> tuple[Decimal | None, str]:
-    """Read '100', '50 g' or '1 ozt': a typed unit wins over the chosen one."""
+def pack_fields(reader: Reader) -> tuple[Decimal | None, str]:
+    """Read what a pack holds, '100', '50 g' or '1 ozt', and its unit: a typed unit wins over the chosen one."""
     typed = reader.text("pack", most=40).lower()
     found = _PACK.fullmatch(typed)
     word = found["unit"].strip() if found else ""
