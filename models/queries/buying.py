@@ -9,7 +9,7 @@ from collections.abc import Collection
 from decimal import ROUND_FLOOR, ROUND_HALF_EVEN, Context, Decimal
 from typing import Any
 
-from sqlalchemy import Select, select
+from sqlalchemy import select
 from sqlmodel import Session, col
 
 from models.costing.lines import Impossible
@@ -29,6 +29,19 @@ NOBODY = "0"
 """The key of the supplier of offers of which nobody said who sells them."""
 NOBODY_NAMED = "nobody named"
 _EXACT = Context(prec=50, rounding=ROUND_HALF_EVEN)
+_OFFERED: tuple[Any, ...] = (
+    col(OfferRow.id).label("offer_id"),
+    col(OfferRow.item_id),
+    col(OfferRow.supplier_id),
+    col(OfferRow.pack_milli),
+    col(OfferRow.pack_unit),
+    col(OfferRow.price_micros),
+    col(OfferRow.currency),
+    col(OfferRow.exchange_rate),
+    col(OfferRow.lead_days),
+    col(Item.name),
+    *BODY_COLUMNS,
+)
 
 
 def planning_offers(
@@ -40,20 +53,8 @@ def planning_offers(
     half to even, at the rate of the supplier where it deals in that currency, else at that of the offer. Offers whose
     pack cannot be turned into the item's unit, or holds less than one, are left out.
     """
-    found: Select[Any] = (
-        select(
-            col(OfferRow.id).label("offer_id"),
-            col(OfferRow.item_id),
-            col(OfferRow.supplier_id),
-            col(OfferRow.pack_milli),
-            col(OfferRow.pack_unit),
-            col(OfferRow.price_micros),
-            col(OfferRow.currency),
-            col(OfferRow.exchange_rate),
-            col(OfferRow.lead_days),
-            col(Item.name),
-            *BODY_COLUMNS,
-        )
+    found = (
+        select(*_OFFERED)
         .join(Item, col(Item.id) == col(OfferRow.item_id))
         .where(col(OfferRow.standing), col(Item.retired).is_(False))
         .order_by(col(OfferRow.id))
