@@ -136,6 +136,11 @@ class MakeView:
     drawn: tuple[DrawnRing, ...]
     scale_nm: int
 
+    @property
+    def pages(self) -> int:
+        """How many pages of rows there are."""
+        return max(1, -(-self.found // PER_PAGE))
+
 
 @dataclass(frozen=True, slots=True)
 class _Known:
