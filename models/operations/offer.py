@@ -15,8 +15,8 @@ from models.intake.offer import OfferDraft, from_milli, settle_currency
 from models.operations.clock import now
 from models.operations.figures import refresh_figures
 from models.operations.supplier import settle_supplier
-from models.queries.buying import breaks_of
 from models.queries.metal import all_metals
+from models.queries.offer import offer_breaks
 from models.tables import Item, Offer, OfferBreak, PriceChange, Shop
 from models.trade.money import to_micros
 
@@ -169,7 +169,7 @@ def _refuse_useless(session: Session, item: Item, draft: OfferDraft) -> None:
 
 
 def _says(session: Session, offer: Offer) -> tuple[object, ...]:
-    return (*_plain(offer), *breaks_of(session, [_id(offer)]).get(_id(offer), ()))
+    return (*_plain(offer), *offer_breaks(session, [_id(offer)]).get(_id(offer), ()))
 
 
 def _plain(offer: Offer) -> tuple[object, ...]:

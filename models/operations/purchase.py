@@ -19,9 +19,10 @@ from models.operations.clock import now
 from models.operations.day import settle_day
 from models.operations.supplier import settle_supplier
 from models.planning.offers import SupplierOrder
-from models.queries.buying import NOBODY, breaks_of, pack_milli_in_units
+from models.queries.buying import NOBODY, pack_milli_in_units
 from models.queries.item import ItemView, items_by_id
 from models.queries.measured import names_of_items
+from models.queries.offer import offer_breaks
 from models.tables import Offer, Purchase, PurchaseLine, Shop, Supplier
 from models.tables.purchase import ON_ORDER_STATES
 from models.trade.money import to_micros
@@ -67,7 +68,7 @@ def draft_purchases(session: Session, orders: Sequence[SupplierOrder], note: str
             if offer is None or not offer.standing:
                 raise Conflict(f"The price of “{line.offer.name or line.offer.item}” changed since. Work it out anew.")
     items = items_by_id(session, {offer.item_id for offer in offers.values()})
-    breaks = breaks_of(session, keys)
+    breaks = offer_breaks(session, keys)
     made = []
     for order in orders:
         if not order.lines:
@@ -269,7 +270,7 @@ def _typed_lines(session: Session, terms: _Terms, typed: Sequence[PurchaseLineDr
     ids = [line.item_id or _only(named[line.item.casefold()]) for line in typed]
     items = items_by_id(session, {item_id for item_id in ids if item_id})
     offers = _standing(session, terms.supplier_id, items)
-    breaks = breaks_of(session, [offer.id or 0 for found in offers.values() for offer in found])
+    breaks = offer_breaks(session, [offer.id or 0 for found in offers.values() for offer in found])
     faults: list[Fault] = []
     lines = []
     for place, (line, item_id) in enumerate(zip(typed, ids, strict=True)):

@@ -17,9 +17,9 @@ from models.costing.unit_cost import Body, pack_in_units
 from models.intake.offer import from_milli
 from models.planning.offers import Break, Offer, Supplier
 from models.queries.metal import all_metals
-from models.queries.offer import BODY_COLUMNS, body_in
+from models.queries.offer import BODY_COLUMNS, body_in, offer_breaks
 from models.queries.on_order import drafted_milli, on_order_milli
-from models.tables import Item, OfferBreak
+from models.tables import Item
 from models.tables import Offer as OfferRow
 from models.tables import Supplier as SupplierRow
 
@@ -62,7 +62,7 @@ def planning_offers(
     if item_ids is not None:
         found = found.where(col(OfferRow.item_id).in_(item_ids))
     rows = session.execute(found).all()
-    breaks = _breaks(session, [row.offer_id for row in rows] if item_ids is not None else None)
+    breaks = offer_breaks(session, [row.offer_id for row in rows])
     suppliers = {row.id: row for row in session.scalars(select(SupplierRow).order_by(col(SupplierRow.id)))}
     metals = all_metals(session)
     offers = []
@@ -105,23 +105,6 @@ def pack_milli_in_units(pack_milli: int, pack_unit: str, unit: str, body: Body) 
 def at_rate(micros: int, rate: Decimal) -> int:
     """A sum in another currency in whole millionths of the shop's own, half to even."""
     return int(_EXACT.multiply(Decimal(micros), rate).to_integral_value(ROUND_HALF_EVEN))
-
-
-def breaks_of(session: Session, offer_ids: Collection[int]) -> dict[int, tuple[tuple[int, int], ...]]:
-    """Price breaks by offer: from so many packs on, each costs so many millionths of the offer's currency."""
-    return _breaks(session, offer_ids)
-
-
-def _breaks(session: Session, offer_ids: Collection[int] | None) -> dict[int, tuple[tuple[int, int], ...]]:
-    found = select(col(OfferBreak.offer_id), col(OfferBreak.from_packs), col(OfferBreak.price_micros)).order_by(
-        col(OfferBreak.offer_id), col(OfferBreak.from_packs)
-    )
-    if offer_ids is not None:
-        found = found.where(col(OfferBreak.offer_id).in_(offer_ids))
-    breaks: dict[int, list[tuple[int, int]]] = {}
-    for offer_id, from_packs, micros in session.execute(found):
-        breaks.setdefault(offer_id, []).append((from_packs, micros))
-    return {offer_id: tuple(each) for offer_id, each in breaks.items()}
 
 
 def _supplier(row: Any) -> Supplier:

@@ -18,6 +18,7 @@ from models.operations import offer as offers
 from models.operations.clock import now, today
 from models.queries.item import item_reader, item_view
 from models.queries.item_page import item_form, item_page
+from models.queries.offer import item_offers
 from models.queries.shop import currency_of
 from models.queries.stock_room import bags_shown, item_shelf, place_names, stock_page
 from webapp.frame.book import Done, book
@@ -184,6 +185,30 @@ def take_offer(request: Request, item_id: int, offer_id: int, raw: Sent) -> Resp
     return book(request, raw, act, again=lambda form: _item_again(request, item_id, form))
 
 
+@router.post("/stock/items/{item_id}/offers/{offer_id}/stop")
+def stop_offer(request: Request, item_id: int, offer_id: int, raw: Sent) -> Response:
+    """Let an offer be bought no more."""
+
+    def act(session: Session) -> Done:
+        offers.stand_offer(session, item_id, offer_id, standing=False)
+        back = f"/stock/items/{item_id}/offers/{offer_id}/stand"
+        return Done(f"/stock/items/{item_id}#prices", "This price is not asked any more.", back)
+
+    return book(request, raw, act, again=lambda form: _item_again(request, item_id, form))
+
+
+@router.post("/stock/items/{item_id}/offers/{offer_id}/stand")
+def stand_offer(request: Request, item_id: int, offer_id: int, raw: Sent) -> Response:
+    """Let an offer be bought beside the current one."""
+
+    def act(session: Session) -> Done:
+        offers.stand_offer(session, item_id, offer_id, standing=True)
+        back = f"/stock/items/{item_id}/offers/{offer_id}/stop"
+        return Done(f"/stock/items/{item_id}#prices", "It may be bought at this price.", back)
+
+    return book(request, raw, act, again=lambda form: _item_again(request, item_id, form))
+
+
 def item_answer(request: Request, item_id: int, form: Form | None = None, levels: Form | None = None) -> Response:
     """An item's page; `form` when something could not be done, `levels` when its reorder point was refused."""
     with request.app.state.store.reading() as session:
@@ -251,7 +276,7 @@ def _item_form(
 def _price_form(request: Request, item_id: int, form: Form | None) -> Response:
     with request.app.state.store.reading() as session:
         view = item_form(session, "ring", item_id)
-    offer = view.item.offer if view.item else None
+        offer = next((each for each in item_offers(session, item_id) if each.current), None)
     if form is None:
         known = (
             {
@@ -261,6 +286,8 @@ def _price_form(request: Request, item_id: int, form: Form | None) -> Response:
                 "price": format(offer.price, "f"),
                 "currency": offer.currency if offer.foreign else "",
                 "exchange_rate": offer.exchange_rate if offer.foreign else "",
+                "breaks": offer.breaks_typed,
+                "lead_days": offer.lead_days,
             }
             if offer
             else {}
