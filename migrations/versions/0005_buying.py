@@ -120,6 +120,7 @@ def _make_purchases() -> None:
         sa.Column("item_id", sa.Integer(), nullable=False),
         sa.Column("quantity_milli", sa.BigInteger(), nullable=False),
         sa.Column("purpose", sa.String(), nullable=False),
+        sa.Column("struck", sa.Boolean(), nullable=False),
         sa.Column("created_at", sa.DateTime(), nullable=False),
         sa.Column("version", sa.Integer(), nullable=False),
         sa.CheckConstraint("quantity_milli >= 1", name=op.f("ck_need_quantity_milli_at_least_1")),

@@ -17,7 +17,10 @@ ON_ORDER_STATES = ("sent", "part")
 
 
 class Need(SQLModel, table=True):
-    """Something on the list of what is needed, in thousandths of the item's unit; `purpose` says what for."""
+    """Something on the list of what is needed, in thousandths of the item's unit; `purpose` says what for.
+
+    What is struck off stays, so that it can be put back.
+    """
 
     __tablename__ = "need"
     __table_args__ = (at_least("quantity_milli", 1),)
@@ -26,6 +29,7 @@ class Need(SQLModel, table=True):
     item_id: int = Field(foreign_key="item.id", index=True)
     quantity_milli: int = big()
     purpose: str = ""
+    struck: bool = False
     created_at: datetime = moment()
     version: int = 1
 
