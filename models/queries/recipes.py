@@ -16,11 +16,10 @@ from sqlalchemy import case, func, select
 from sqlmodel import Session, col
 
 from models.costing.design_cost import usual_allowance
-from models.intake.offer import from_milli
 from models.planning.makeable import makeable
 from models.planning.recipes import Recipe, RecipeLine, Rough, Stock
 from models.queries.costing import choice_value
-from models.tables import Design, Item, ItemBalance, Lot, LotPlace, Part, Revision, Shop
+from models.tables import Design, Item, ItemBalance, Lot, LotPlace, Outlet, Part, PriceFigure, Revision, Shop
 
 MOST_CHOICES = 24
 """So many combinations of choices of one design are worked out; what is beyond is said, never hidden."""
@@ -76,6 +75,29 @@ class Makeable:
     pieces: int | None
     rough: bool
     choices: int
+
+
+@dataclass(frozen=True, slots=True)
+class MadeOf:
+    """How many of one design in one of its choices; `limiting` names what runs out first, `unknown` what is no item."""
+
+    key: str
+    choice: str
+    pieces: int | None
+    rough: bool
+    limiting: tuple[str, ...]
+    unknown: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ShortAnswer:
+    """What can be made now, for one glance: of how many designs, and the one of them that earns most an hour."""
+
+    designs: int
+    can: int
+    best_id: int | None = None
+    best: str = ""
+    best_pieces: int | None = None
 
 
 def recipes(session: Session, design_ids: Collection[int] | None = None) -> tuple[Recipe, ...]:
@@ -153,6 +175,39 @@ def makeable_by_design(session: Session, design_ids: Collection[int] | None = No
     return found
 
 
+def makeable_of_design(session: Session, design_id: int) -> tuple[MadeOf, ...]:
+    """How many pieces of one design free stock makes, choice by choice, with the allowance; none without parts."""
+    book, stock = recipe_book(session, (design_id,)), planning_stock(session)
+    return tuple(
+        MadeOf(
+            key=answer.key,
+            choice=answer.choice,
+            pieces=answer.pieces,
+            rough=not answer.sure,
+            limiting=tuple(stock[item].name for item in answer.limiting),
+            unknown=answer.unknown,
+        )
+        for answer in makeable(book.plain, stock)
+    )
+
+
+def short_answer(session: Session) -> ShortAnswer:
+    """What can be made now, in five queries."""
+    found = makeable_by_design(session)
+    can = {design_id for design_id, made in found.items() if made.choices}
+    earned = (
+        select(col(PriceFigure.design_id), col(Design.name))
+        .join(Design, col(Design.id) == col(PriceFigure.design_id))
+        .join(Outlet, col(Outlet.id) == col(PriceFigure.outlet_id))
+        .where(~col(Outlet.retired), ~col(Design.retired), col(PriceFigure.hourly_micros).is_not(None))
+        .order_by(col(PriceFigure.hourly_micros).desc(), col(Design.id))
+    )
+    for design_id, name in session.execute(earned):
+        if design_id in can:
+            return ShortAnswer(len(found), len(can), design_id, name, found[design_id].pieces)
+    return ShortAnswer(len(found), len(can))
+
+
 def _parts(design_ids: Collection[int] | None) -> Any:
     """The parts of every latest revision with what a recipe needs of them; a design without parts has one row."""
     newest = (
@@ -196,8 +251,7 @@ def _recipe(
 ) -> ShopRecipe:
     """The recipe of one combination: of each item one line, as a build takes it out."""
     picked = dict(picks)
-    taken: dict[int, int] = {}
-    spoiled: dict[int, Decimal] = {}
+    taken: dict[int, list[tuple[int, Decimal]]] = {}
     unknown: dict[str, None] = {}
     for row in rows:
         if row.optional or (row.choice_group and picked[row.choice_group] != row.choice_name):
@@ -206,14 +260,13 @@ def _recipe(
             unknown[row.typed_name or row.typed_kind or "a part without a name"] = None
             continue
         own = None if row.allowance_percent is None else row.allowance_percent.scaleb(-2)
-        share = usual_allowance(row.kind, from_milli(row.quantity_milli), own, allowance)
-        taken[row.item_id] = taken.get(row.item_id, 0) + row.quantity_milli
-        spoiled[row.item_id] = spoiled.get(row.item_id, Decimal(0)) + row.quantity_milli * share
+        share = usual_allowance(row.kind, Decimal(row.quantity_milli).scaleb(-3), own, allowance)
+        taken.setdefault(row.item_id, []).append((row.quantity_milli, share))
     key = str(design_id) if not picks else f"{design_id}:{'|'.join(choice_value(*pick) for pick in picks)}"
     recipe = Recipe(
         key=key,
         name=rows[0].name,
-        lines=tuple(RecipeLine(item, milli, _share(spoiled[item], milli)) for item, milli in taken.items()),
+        lines=tuple(_line(item, parts) for item, parts in taken.items()),
         choice=choice_words(picks),
         unknown=tuple(unknown),
     )
@@ -225,9 +278,15 @@ def choice_words(picks: Iterable[tuple[str, str]]) -> str:
     return ", ".join(f"{group} {name}" for group, name in picks)
 
 
-def _share(spoiled_milli: Decimal, taken_milli: int) -> Fraction:
-    """The common allowance of all parts of an item, exact: together they are rounded up once, as a build does it."""
-    return Fraction(spoiled_milli) / taken_milli
+def _line(item: int, parts: Sequence[tuple[int, Decimal]]) -> RecipeLine:
+    """All parts of an item as one line with their common allowance, exact: a build rounds them up together, once."""
+    first = parts[0][1]
+    if len(parts) == 1:
+        return RecipeLine(item, parts[0][0], first)
+    milli = sum(quantity for quantity, _ in parts)
+    if all(share == first for _, share in parts):
+        return RecipeLine(item, milli, first)
+    return RecipeLine(item, milli, Fraction(sum(quantity * share for quantity, share in parts)) / milli)
 
 
 def _stock(

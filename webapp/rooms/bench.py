@@ -7,6 +7,7 @@ from starlette.responses import Response
 
 from models.queries.bench import bench_page
 from models.queries.build_list import builds_under_way, designs_to_make
+from models.queries.recipes import short_answer
 from webapp.frame.forms import Form
 from webapp.frame.render import render
 
@@ -15,9 +16,12 @@ router = APIRouter()
 
 @router.get("/")
 def bench(request: Request) -> Response:
-    """What is under way, what was worked on last, what is not sure yet, and what no longer pays."""
+    """What is under way, what can be made, what was worked on last, what is not sure yet, and what no longer pays."""
     with request.app.state.store.reading() as session:
         view = bench_page(session)
         under_way, designs = builds_under_way(session), designs_to_make(session)
+        makeable = short_answer(session)
     quick = Form.blank({"pieces": 1})
-    return render(request, "bench/bench.html", view, under_way=under_way, designs=designs, quick=quick)
+    return render(
+        request, "bench/bench.html", view, under_way=under_way, designs=designs, quick=quick, makeable=makeable
+    )

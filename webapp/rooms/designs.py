@@ -23,6 +23,7 @@ from models.queries.costing import cost_of_design
 from models.queries.design import design_view
 from models.queries.design_history import design_difference, design_history, ring_count
 from models.queries.design_list import ORDERS, DesignFilter, design_list
+from models.queries.recipes import makeable_by_design, makeable_of_design
 from models.queries.timings import timing_of
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
@@ -66,8 +67,9 @@ def list_page(request: Request, wanted: Annotated[Wanted, Query()]) -> Response:
     asked = wanted.as_filter()
     with request.app.state.store.reading() as session:
         view = design_list(session, asked)
+        made = makeable_by_design(session)
     form = Form.blank({**wanted.model_dump(), "retired": asked.retired})
-    return render(request, "designs/list.html", view, block="list", asked=form)
+    return render(request, "designs/list.html", view, block="list", asked=form, made=made)
 
 
 @router.get("/designs/{design_id}")
@@ -158,6 +160,7 @@ def _show(request: Request, design_id: int, number: int | None, form: Form | Non
         costing = cost_of_design(session, design_id, number=view.number)
         builds = builds_of_design(session, design_id, LATEST_BUILDS)
         timing = timing_of(session, build_parts(session, BuildAsk(design_id)), 1)
+        makeable = makeable_of_design(session, design_id)
     return render(
         request,
         "designs/show.html",
@@ -169,6 +172,7 @@ def _show(request: Request, design_id: int, number: int | None, form: Form | Non
         query=urlencode({"before": view.number, "after": view.newest}),
         builds=builds,
         timing=timing,
+        makeable=makeable,
         made=Form.blank({"pieces": 1}),
         build_optional=[(one.part, one.counted) for one in costing.optional],
     )

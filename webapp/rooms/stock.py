@@ -20,6 +20,7 @@ from models.queries.item import item_reader, item_view
 from models.queries.item_page import item_form, item_page
 from models.queries.offer import item_offers
 from models.queries.shop import currency_of
+from models.queries.stand_ins import stand_ins_of
 from models.queries.stock_room import bags_shown, item_shelf, place_names, stock_page
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
@@ -209,12 +210,19 @@ def stand_offer(request: Request, item_id: int, offer_id: int, raw: Sent) -> Res
     return book(request, raw, act, again=lambda form: _item_again(request, item_id, form))
 
 
-def item_answer(request: Request, item_id: int, form: Form | None = None, levels: Form | None = None) -> Response:
-    """An item's page; `form` when something could not be done, `levels` when its reorder point was refused."""
+def item_answer(
+    request: Request,
+    item_id: int,
+    form: Form | None = None,
+    levels: Form | None = None,
+    stand_in: Form | None = None,
+) -> Response:
+    """An item's page; `form` when something could not be done, `levels` or `stand_in` when those were refused."""
     with request.app.state.store.reading() as session:
         view = item_page(session, item_id)
         shelf = item_shelf(session, view.item, now=now())
         places = place_names(session)
+        stand_ins = stand_ins_of(session, item_id) if view.item.kind == "ring" else None
     typed = {
         "reorder": _plain(shelf.levels.reorder_milli),
         "target": _plain(shelf.levels.target_milli),
@@ -225,7 +233,9 @@ def item_answer(request: Request, item_id: int, form: Form | None = None, levels
         "stock/item.html",
         view,
         form=form,
-        status=levels.status if levels else None,
+        status=refused.status if (refused := levels or stand_in) else None,
+        stand_ins=stand_ins,
+        stand_in=stand_in or Form.blank(),
         kind_words=KIND_WORDS,
         shelf=shelf,
         bags_shown=bags_shown,

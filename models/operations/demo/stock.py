@@ -174,4 +174,16 @@ OTHERS: tuple[dict[str, str], ...] = (
     {"kind": "packaging", "name": "padded bag", "mass": "14 g", "pack": "25 piece 7.25", "supplier": BOXES},
     {"kind": "consumable", "name": "tumbling soap", "unit": "g", "pack": "500 g 6.00", "supplier": WIREWORKS},
     {"kind": "consumable", "name": "polishing cloth", "mass": "8 g", "pack": "10 piece 8.50", "supplier": FINDINGS},
+    {
+        "kind": "ring",
+        "name": "Bright aluminium 5356 ring 1.6 × 6.35 mm",
+        "metal": "aluminium-5356",
+        "finish": "bright",
+        "wire": "1.6 mm",
+        "inner": "6.35 mm",
+        "arrives": "open",
+        "pack": "50 g 3.70",
+        "supplier": RINGS,
+        "near_ok": "yes",
+    },
 )
