@@ -90,6 +90,11 @@ def plan_question(session: Session, ask: PlanAsk) -> Asked | Faults:
             left_out.append(LeftOut(each.design_id, f"{each.recipe.name} {each.recipe.choice}".strip(), why))
             continue
         designs.append(_mix_design(each, figures.get(each.key), ask, caps.get(each.key)))
+    if not designs:
+        where = "" if ask.outlet_id is None else " there"
+        return Faults.of(
+            "goal", f"No design of which you have the parts has a price that pays{where} yet. Ask for pieces."
+        )
     offers, suppliers = planning_offers(session) if ask.spend_micros else ((), ())
     question = MixQuestion(
         designs=tuple(designs),
