@@ -16,13 +16,13 @@ MOST_PACKS: Final = 100_000
 
 @dataclass(frozen=True, slots=True)
 class NeedDraft:
-    """So much of an item, by its number or its name; `flat` tells that it was handed in by itself, not in a list."""
+    """So much of an item, by its number or its name; `at` is where its fields stand among what was handed in."""
 
     how: HowMuch
     item_id: int | None = None
     item: str = ""
     purpose: str = ""
-    flat: bool = False
+    at: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +45,7 @@ class PackPick:
 def read_need(raw: Raw) -> NeedDraft | Faults:
     """Read one thing that is needed."""
     reader = Reader(raw)
-    draft = _need(reader, flat=True)
+    draft = _need(reader)
     return reader.faults() or draft or Faults.of("item", "Say which item.")
 
 
@@ -78,11 +78,11 @@ def _pick(reader: Reader) -> PackPick | None:
     return None if offer_id is None or packs is None else PackPick(offer_id, packs)
 
 
-def _need(reader: Reader, *, flat: bool = False) -> NeedDraft | None:
+def _need(reader: Reader) -> NeedDraft | None:
     item_id, item = reader.identity("item_id", required=False), reader.text("item", most=120)
     if item_id is None and not item and not reader.has("item_id"):
         reader.fault("item", "Say which item.")
     how = how_much(reader, "quantity", missing="Say how much is needed, such as 300 or 20 g.")
     if how is None:
         return None
-    return NeedDraft(how, item_id, "" if item_id is not None else item, reader.text("purpose", most=120), flat)
+    return NeedDraft(how, item_id, "" if item_id is not None else item, reader.text("purpose", most=120), reader.prefix)

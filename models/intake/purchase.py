@@ -23,6 +23,7 @@ class PurchaseLineDraft:
     """So many packs of an item, by its number or its name.
 
     `pack_milli` None and `price` None take the standing offer's; `price` is of one pack, in the supplier's currency.
+    `at` is where its fields stand among what was handed in, for faults that are found later.
     """
 
     packs: int
@@ -32,6 +33,7 @@ class PurchaseLineDraft:
     pack_milli: int | None = None
     pack_unit: str = ""
     price: Decimal | None = None
+    at: str = "lines.0."
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,13 +51,17 @@ class PurchaseDraft:
 
 @dataclass(frozen=True, slots=True)
 class CameLine:
-    """What came for one line: whole packs, and how much that was where it was counted or weighed (`how`)."""
+    """What came for one line: whole packs, and how much that was where it was counted or weighed (`how`).
+
+    `at` is where its fields stand among what was handed in.
+    """
 
     line_id: int
     packs: int
     how: HowMuch | None = None
     place: str = ""
     batch: str = ""
+    at: str = "lines.0."
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,6 +143,7 @@ def _line(reader: Reader) -> PurchaseLineDraft:
         pack_milli=pack_milli,
         pack_unit=pack_unit,
         price=reader.money("price", required=False),
+        at=reader.prefix,
     )
 
 
@@ -152,4 +159,5 @@ def _came_or_nothing(reader: Reader) -> CameLine | None:
         how=how,
         place=reader.text("place", most=MOST_PLACE),
         batch=reader.text("batch", most=60),
+        at=reader.prefix,
     )

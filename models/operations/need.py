@@ -49,8 +49,8 @@ def need_items(session: Session, drafts: Sequence[NeedDraft]) -> tuple[tuple[int
     items = items_by_id(session, {item_id for item_id in ids if item_id})
     faults: list[Fault] = []
     found = []
-    for place, (draft, item_id) in enumerate(zip(drafts, ids, strict=True)):
-        at = "" if draft.flat else f"needs.{place}."
+    for draft, item_id in zip(drafts, ids, strict=True):
+        at = draft.at
         item = items.get(item_id or 0)
         if item is None:
             many = draft.item_id is None and len(named[draft.item.casefold()]) > 1

@@ -273,19 +273,19 @@ def _typed_lines(session: Session, terms: _Terms, typed: Sequence[PurchaseLineDr
     breaks = offer_breaks(session, [offer.id or 0 for found in offers.values() for offer in found])
     faults: list[Fault] = []
     lines = []
-    for place, (line, item_id) in enumerate(zip(typed, ids, strict=True)):
+    for line, item_id in zip(typed, ids, strict=True):
         item = items.get(item_id or 0)
         if item is None:
             words = (
                 f"stock item {line.item_id}" if line.item_id is not None else f"single stock item called “{line.item}”"
             )
-            faults.append(Fault(f"lines.{place}.item_id", f"There is no {words}."))
+            faults.append(Fault(f"{line.at}item_id", f"There is no {words}."))
             continue
         made = _typed_line(terms, line, item, offers.get(item.id, ()), breaks)
         if isinstance(made, PurchaseLine):
             lines.append(made)
         else:
-            faults.append(Fault(f"lines.{place}.{made[0]}", made[1]))
+            faults.append(Fault(f"{line.at}{made[0]}", made[1]))
     if faults:
         raise Unfit(Faults(tuple(faults)))
     return lines

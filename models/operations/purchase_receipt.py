@@ -55,7 +55,10 @@ def receive_purchase(session: Session, purchase_id: int, draft: CameDraft) -> Ca
         freight=freight,
         note=draft.note or f"Purchase {purchase_id}",
     )
-    received = receive_lots(session, receipt)
+    try:
+        received = receive_lots(session, receipt)
+    except Unfit as unfit:
+        raise Unfit(_where_typed(unfit.faults, draft.lines)) from unfit
     _note_packs(session, draft.lines, lines, received)
     if purchase.state == "sent":
         purchase.state = "part"
@@ -107,18 +110,18 @@ def _lines(session: Session, purchase_id: int) -> Sequence[PurchaseLine]:
 def _refuse_wrong(came: Sequence[CameLine], lines: Mapping[int, PurchaseLine]) -> None:
     faults = []
     seen: set[int] = set()
-    for place, each in enumerate(came):
+    for each in came:
         line = lines.get(each.line_id)
         if line is None or each.line_id in seen:
             words = "This line is there twice." if line else f"The purchase has no line {each.line_id}."
-            faults.append(Fault(f"lines.{place}.line_id", words))
+            faults.append(Fault(f"{each.at}line_id", words))
             continue
         seen.add(each.line_id)
         left = line.packs - line.received_packs
         if each.packs > left:
             more = f"Only {left} of {line.packs} packs are" if left else "None of its packs is"
             words = f"{more} still to come. If a pack held more, say how much there was in all beside it."
-            faults.append(Fault(f"lines.{place}.packs", words))
+            faults.append(Fault(f"{each.at}packs", words))
     if faults:
         raise Unfit(Faults(tuple(faults)))
 
@@ -145,6 +148,19 @@ def _receipt_line(came: CameLine, line: PurchaseLine) -> ReceiptLine:
         batch=came.batch,
         place=came.place,
     )
+
+
+def _where_typed(faults: Faults, came: Sequence[CameLine]) -> Faults:
+    """The faults of the receipt beside the fields of what came."""
+    found = []
+    for fault in faults:
+        group, _, rest = fault.field.partition(".")
+        number, _, name = rest.partition(".")
+        if group == "lines" and number.isdigit():
+            found.append(Fault(came[int(number)].at + ("quantity" if name == "quantity" else "packs"), fault.message))
+        else:
+            found.append(fault)
+    return Faults(tuple(found))
 
 
 def _note_packs(

@@ -6,13 +6,14 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Any
+from typing import Any, Final
 
 from sqlalchemy import Select, func, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
 from models.errors import Missing
+from models.intake.csv_file import Column
 from models.intake.offer import from_milli
 from models.queries.buying import NOBODY_NAMED, at_rate
 from models.queries.item import ItemView, items_by_id
@@ -260,10 +261,7 @@ def bags_there(session: Session, item_ids: Collection[int]) -> dict[int, str]:
         .where(col(Lot.item_id).in_(item_ids), col(LotPlace.place) != "")
         .order_by(col(Lot.id), col(LotPlace.id))
     )
-    places: dict[int, str] = {}
-    for item_id, place in rows:
-        places[item_id] = place
-    return places
+    return {each.item_id: each.place for each in rows}
 
 
 _GOODS = func.sum(col(PurchaseLine.packs) * col(PurchaseLine.price_micros))
@@ -323,3 +321,46 @@ def _came(session: Session, purchase_id: int) -> tuple[CameView, ...]:
         .order_by(col(Act.id).desc())
     )  # fmt: skip
     return tuple(CameView(row.id, row.done_on, row.words, int(row.packs), row.undo is not None) for row in rows)
+
+
+PURCHASE_COLUMNS: Final = (
+    Column("purchase", "The purchase's number.", holds="number"),
+    Column("supplier", "Who it goes to."),
+    Column("item", "The stock item's name."),
+    Column("their_note", "What was noted beside the offer, such as the supplier's order number."),
+    Column("packs", "How many packs.", holds="number"),
+    Column("pack", "What one pack holds."),
+    Column("price", "What one pack costs.", holds="number"),
+    Column("amount", "What the packs cost.", holds="number"),
+    Column("currency", "What it is priced in."),
+    Column("received_packs", "How many of them are here.", holds="number"),
+)
+"""The columns of the file of one purchase, which is only handed out."""
+
+
+def purchase_file(page: PurchasePage) -> tuple[dict[str, object], ...]:
+    """One purchase as rows of `PURCHASE_COLUMNS`, its postage as the last."""
+    rows: list[dict[str, object]] = [
+        {
+            "purchase": page.row.id,
+            "supplier": page.row.supplier,
+            "item": line.item.name,
+            "their_note": line.offer_note,
+            "packs": line.packs,
+            "pack": f"{format(line.pack, 'f')} {line.pack_unit}",
+            "price": from_micros(line.price_micros),
+            "amount": from_micros(line.amount_micros),
+            "currency": page.row.currency,
+            "received_packs": line.received_packs,
+        }
+        for line in page.lines
+    ]
+    if page.row.postage_micros:
+        postage = {
+            "purchase": page.row.id,
+            "supplier": page.row.supplier,
+            "item": "Postage",
+            "currency": page.row.currency,
+        }
+        rows.append({**postage, "amount": from_micros(page.row.postage_micros)})
+    return tuple(rows)
