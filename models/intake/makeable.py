@@ -38,9 +38,14 @@ class MakeFilter:
     page: int = 1
 
     @property
+    def narrows(self) -> bool:
+        """Whether anything but words to find narrows the list."""
+        return bool(self.minutes is not None or self.skill or self.metal or self.weave or self.now)
+
+    @property
     def asks(self) -> bool:
         """Whether anything narrows the list."""
-        return bool(self.text or self.minutes is not None or self.skill or self.metal or self.weave or self.now)
+        return bool(self.text) or self.narrows
 
 
 def read_make_filter(raw: Raw) -> MakeFilter | Faults:

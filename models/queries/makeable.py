@@ -183,7 +183,7 @@ def makeable_view(session: Session, wanted: MakeFilter) -> MakeView:
         wanted=wanted,
         designs=len({row.design_id for row in every}),
         can=len({row.design_id for row in every if row.can}),
-        best=_best(shown),
+        best=_best(every),
         making=by_key.get(wanted.making),
         trouble=told.trouble,
         bare=len(book.bare),
@@ -295,7 +295,7 @@ def _earned(row: MakeRow) -> int:
 
 
 def _best(rows: Iterable[MakeRow]) -> MakeRow | None:
-    """The design of the list that can be made now and earns most an hour."""
+    """The design that can be made now and earns most an hour."""
     earning = [row for row in rows if row.can and row.sold is not None and row.sold.hourly_micros is not None]
     return max(earning, key=_earned, default=None)
 
