@@ -10,6 +10,7 @@ from fastapi import APIRouter
 
 from webapp.api import (
     builds,
+    buy_plan,
     costing,
     counts,
     designs,
@@ -19,6 +20,7 @@ from webapp.api import (
     metals,
     movements,
     outlets,
+    purchases,
     receipts,
     rings,
     scrap,
@@ -37,6 +39,8 @@ APIS: list[APIRouter] = [
     scrap.router,
     weigh.router,
     suppliers.router,
+    purchases.router,
+    buy_plan.router,
     weaves.router,
     metals.router,
     designs.router,
