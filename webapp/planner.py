@@ -20,11 +20,12 @@ from models.errors import Missing
 from models.intake.faults import Faults
 from models.intake.make_plan import PlanAsk
 from models.operations.make_plan import beat, begin_search, fail_search, keep_answer, keep_limits
-from models.operations.plan_builds import plan_as_found
 from models.planning.mix import plan_mix
 from models.planning.mix_limits import Limits, what_limits
 from models.planning.solver import Progress, Search
 from models.queries.make_plan import plan_row
+from models.queries.plan_answer import read_answer
+from models.queries.plan_check import plan_today
 from models.queries.plan_question import Asked, plan_question
 
 LOG = logging.getLogger("ringbench.planner")
@@ -32,6 +33,8 @@ LOG = logging.getLogger("ringbench.planner")
 BEAT_S = 1.0
 LIMITS_S = 8.0
 CLOSE_S = 5.0
+MOST_WAITERS = 8
+"""So many requests may wait for an answer at once; others look again later, so that pages always find a thread."""
 NO_GAP = Decimal(0)
 
 
@@ -57,6 +60,7 @@ class Planner:
         self._lock = threading.Lock()
         self._closed = threading.Event()
         self._threads: list[threading.Thread] = []
+        self._waiters = threading.BoundedSemaphore(MOST_WAITERS)
 
     def search(self, plan_id: int, *, limits: bool = False) -> None:
         """Search a question that waits, as soon as those before it are done."""
@@ -82,10 +86,15 @@ class Planner:
             job.stop.set()
 
     def wait(self, plan_id: int, seconds: float) -> bool:
-        """Wait for a search of this process; answers whether it is done."""
+        """Wait for a search of this process, unless too many wait already; answers whether it is done."""
         with self._lock:
             job = self._jobs.get(plan_id)
-        return job is None or job.done.wait(seconds)
+        if job is None or seconds <= 0 or not self._waiters.acquire(blocking=False):
+            return job is None or job.done.is_set()
+        try:
+            return job.done.wait(seconds)
+        finally:
+            self._waiters.release()
 
     def close(self) -> None:
         """Stop every search and wait a little for what they have; called when the app closes."""
@@ -139,7 +148,8 @@ class Planner:
         found: Limits | None = None
         if isinstance(asked, Asked):
             with self._store.reading() as session:
-                plan = plan_as_found(plan_row(session, job.plan_id), asked)
+                answer = read_answer(plan_row(session, job.plan_id).result)
+            plan = plan_today(answer, asked) if answer is not None else None
             try:
                 if plan is not None:
                     found = what_limits(

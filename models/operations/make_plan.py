@@ -23,13 +23,21 @@ from models.queries.plan_question import Asked, plan_question
 from models.tables import MakePlan
 
 RUNNING = ("waiting", "searching")
+MOST_WAITING = 20
+"""So many questions may wait for their search at once."""
 
 
 def ask_plan(session: Session, ask: PlanAsk) -> int:
-    """Keep a question that can be asked; answer its id. Raises: Unfit with faults beside the fields of the form."""
+    """Keep a question that can be asked; answer its id.
+
+    Raises: Unfit with faults beside the fields of the form; Conflict while too many wait already.
+    """
     asked = plan_question(session, ask)
     if isinstance(asked, Faults):
         raise Unfit(asked)
+    rows = session.exec(select(MakePlan).where(col(MakePlan.state).in_(RUNNING)))
+    if sum(state_of(row, now()) in RUNNING for row in rows) >= MOST_WAITING:
+        raise Conflict(f"{MOST_WAITING} searches wait already. Ask again when some of them are done.")
     row = MakePlan(question=ask.as_text(), beat_at=now(), created_at=now())
     session.add(row)
     session.flush()

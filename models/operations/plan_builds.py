@@ -19,11 +19,12 @@ from models.operations.build_undo import undo_build
 from models.operations.clock import now
 from models.operations.purchase import cancel_purchase, draft_purchases
 from models.planning.makeable import makeable
-from models.planning.mix import MixPlan, faults_of, plan_of
-from models.planning.recipes import Stock, stock_of, taken_milli
+from models.planning.mix import MixPlan
+from models.planning.recipes import Stock, taken_milli
 from models.planning.troubles import listed
 from models.queries.make_plan import Booked, PlanView, plan_row, plan_view
 from models.queries.plan_answer import PlanAnswer, read_answer
+from models.queries.plan_check import no_longer, plan_today
 from models.queries.plan_question import Asked, plan_question
 from models.tables import MakePlan
 
@@ -105,30 +106,15 @@ def unbook_plan(session: Session, plan_id: int) -> PlanAct:
     return PlanAct(plan_id, "The builds and purchases of this plan are taken back.")
 
 
-def plan_as_found(row: MakePlan, asked: Asked) -> MixPlan | None:
-    """The plan as it was found, put to the shop as it is now; None where a design of it is no longer made so."""
-    answer = read_answer(row.result)
-    if answer is None or answer.kind != "plan":
-        return None
-    known = {each.key for each in asked.question.designs}
-    offered = {offer.key for offer in asked.question.timely}
-    if not known.issuperset(answer.pieces) or not offered.issuperset(answer.packs):
-        return None
-    plan = plan_of(asked.question, answer.pieces, answer.packs)
-    # What was proven was proven for the shop of then; a changed value has nothing known above it.
-    return replace(plan, bound=max(answer.bound, plan.value)) if plan.value == answer.value else plan
-
-
 def _checked(session: Session, row: MakePlan) -> tuple[PlanAnswer, Asked, MixPlan]:
     answer = read_answer(row.result)
     if answer is None or answer.kind != "plan" or not answer.lines:
         raise Conflict("There is no plan to turn into builds. Ask for one first.")
     asked = _asked(session, PlanAsk.of_text(row.question))
-    plan = plan_as_found(row, asked)
-    if plan is None:
-        raise Conflict("A design or an offer of this plan is no longer what it was. Ask again.")
-    if faults_of(asked.question, plan):
-        raise Conflict(f"{_why(asked, plan)} Ask again.")
+    plan = plan_today(answer, asked)
+    why = no_longer(asked, plan)
+    if plan is None or why:
+        raise Conflict(f"{why} Ask again.")
     return answer, asked, plan
 
 
@@ -137,18 +123,6 @@ def _asked(session: Session, ask: PlanAsk) -> Asked:
     if isinstance(asked, Faults):
         raise Conflict(f"This question can no longer be asked: {Unfit(asked)}")
     return asked
-
-
-def _why(asked: Asked, plan: MixPlan) -> str:
-    """Why a plan that stood no longer does, in words: mostly because something else took its rings."""
-    lacking = []
-    for use in plan.uses:
-        usable = asked.question.usable_milli(use.item)
-        if usable is not None and use.taken_milli > usable + use.bought_milli:
-            lacking.append(stock_of(asked.question.stock, use.item).called)
-    if lacking:
-        return f"There is no longer enough of {listed(lacking)} for this plan."
-    return "Times, prices or stock have changed since, so this plan no longer fits what you asked."
 
 
 def _start(session: Session, asked: Asked, wanted: Mapping[str, int]) -> list[tuple[str, int]]:

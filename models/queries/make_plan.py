@@ -16,11 +16,14 @@ from sqlalchemy import select
 from sqlmodel import Session, col
 
 from models.errors import Missing
+from models.intake.faults import Faults
 from models.intake.make_plan import PlanAsk
 from models.planning.solver import gap_between
 from models.queries.item_words import ItemWords
 from models.queries.piece_figures import outlets_in_use
 from models.queries.plan_answer import PlanAnswer, PlanLimits, PlanLine, read_answer, read_limits
+from models.queries.plan_check import no_longer, plan_today
+from models.queries.plan_question import plan_question
 from models.queries.recipes import ShopRecipe, recipe_book
 from models.tables import Build, Item, MakePlan, Purchase
 
@@ -81,7 +84,8 @@ class PlanView:
     """A plan as its page shows it. `state` is waiting, searching, done, failed or broken off.
 
     `value` and `bound` tell how far a search is: the best so far and what no mix exceeds, in millionths, or pieces
-    where they are the goal. `booked` tells whether builds or purchases came of it.
+    where they are the goal. `booked` tells whether builds or purchases came of it, `no_longer` why an answer that was
+    not booked does not stand any more with the shop of today ('' while it does).
     """
 
     id: int
@@ -100,6 +104,7 @@ class PlanView:
     lines: tuple[LineState, ...]
     purchases: tuple[BookedPurchase, ...]
     booked: bool
+    no_longer: str
     created_at: datetime
     version: int
 
@@ -208,6 +213,7 @@ def plan_view(session: Session, plan_id: int, *, now: datetime) -> PlanView:
         lines=tuple(_line_state(line, builds, booked) for line in answer.lines) if answer else (),
         purchases=_purchases(session, booked.purchases),
         booked=bool(row.booked),
+        no_longer=_no_longer(session, ask, answer) if answer and answer.lines and not row.booked else "",
         created_at=row.created_at,
         version=row.version,
     )
@@ -226,6 +232,13 @@ def state_of(row: MakePlan, now: datetime, *, limits: bool = False) -> str:
     state = row.limits_state if limits else row.state
     silent = row.beat_at is None or now - row.beat_at > timedelta(seconds=SILENT_S)
     return "broken off" if state in {"waiting", "searching"} and silent else state
+
+
+def _no_longer(session: Session, ask: PlanAsk, answer: PlanAnswer) -> str:
+    asked = plan_question(session, ask)
+    if isinstance(asked, Faults):
+        return " ".join(fault.message for fault in asked)
+    return no_longer(asked, plan_today(answer, asked))
 
 
 def _plan_row(row: MakePlan, outlets: Mapping[int, str], now: datetime) -> PlanRow:

@@ -21,6 +21,7 @@ from models.operations.check_ledger import check_ledger
 from models.operations.clock import now
 from models.operations.figures import refresh_figures
 from models.operations.make_plan import (
+    MOST_WAITING,
     ask_again,
     ask_limits,
     ask_plan,
@@ -31,14 +32,15 @@ from models.operations.make_plan import (
     keep_limits,
     stop_plan,
 )
-from models.operations.plan_builds import book_plan, plan_as_found, start_rest, unbook_plan
+from models.operations.plan_builds import book_plan, start_rest, unbook_plan
 from models.planning.mix import MixPlan, NoPlanYet, faults_of, plan_mix
 from models.planning.mix_limits import what_limits
 from models.planning.mix_question import mix_troubles
 from models.planning.mix_wishes import Unmeetable
 from models.planning.solver import Progress, Search
 from models.queries.build_plan import plan_build
-from models.queries.make_plan import SILENT_S, PlanView, latest_plans, plan_row, plan_view
+from models.queries.make_plan import SILENT_S, PlanView, latest_plans, plan_view
+from models.queries.plan_check import plan_today
 from models.queries.plan_question import Asked, faults_of_troubles, plan_question
 from models.queries.recipes import makeable_by_design
 from models.tables import Build, MakePlan, Purchase
@@ -144,6 +146,9 @@ def test_a_plan_whose_rings_went_elsewhere_is_not_booked(store: Store) -> None:
         plan_id = planned(session, goal="pieces")
         start_build(session, StartDraft(BuildAsk(bench.design, 4), made_on=DAY))
         builds = len(session.exec(select(Build)).all())
+        assert (
+            seen(session, plan_id).no_longer == "There is no longer enough of Bronze ring 1.0 × 3.6 mm for this plan."
+        )
         with pytest.raises(Conflict, match=r"no longer enough of Bronze ring 1\.0 × 3\.6 mm for this plan\. Ask again"):
             book_plan(session, plan_id)
         assert len(session.exec(select(Build)).all()) == builds
@@ -348,7 +353,9 @@ def test_what_limits_a_plan_is_asked_once_and_kept(store: Store) -> None:
         assert ask_limits(session, plan_id)
         assert not ask_limits(session, plan_id)
         asked = asked_of(session, **wishes)
-        plan = plan_as_found(plan_row(session, plan_id), asked)
+        answer = seen(session, plan_id).answer
+        assert answer is not None
+        plan = plan_today(answer, asked)
         assert isinstance(plan, MixPlan)
         assert faults_of(asked.question, plan) == []
         # Five pendants use up all bronze rings, and a sixth lacks 20 of them.
@@ -362,6 +369,18 @@ def test_what_limits_a_plan_is_asked_once_and_kept(store: Store) -> None:
         assert view.limits.best.gain == view.answer.value // 5
         keep_limits(session, plan_id, None)
         assert seen(session, plan_id).limits_state == "failed"
+
+
+def test_only_so_many_searches_wait_at_once(store: Store) -> None:
+    with store.writing() as session:
+        a_stall(session)
+        first = ask_plan(session, PlanAsk(seconds=HOUR))
+        for _ in range(MOST_WAITING - 1):
+            ask_plan(session, PlanAsk(seconds=HOUR))
+        with pytest.raises(Conflict, match="20 searches wait already"):
+            ask_plan(session, PlanAsk(seconds=HOUR))
+        fail_search(session, first)
+        ask_plan(session, PlanAsk(seconds=HOUR))
 
 
 def test_limits_of_nothing_are_refused(store: Store) -> None:

@@ -22,7 +22,7 @@ from models.tables import Build, MakePlan
 from tests.builds import Bench, a_bench
 from tests.ledgers import DAY
 from tests.shops import NOON, a_design, a_part, an_outlet
-from tests.web.conftest import Client
+from tests.web.conftest import Client, SeenForm
 from tests.web.reading import words as text_of
 from webapp import planner
 from webapp.app import create_app
@@ -126,7 +126,8 @@ def test_a_plan_that_no_longer_fits_is_refused_and_can_be_asked_again(
     found(client, page)
     with store.writing() as session:
         start_build(session, StartDraft(BuildAsk(bench.design, 3), made_on=DAY))
-    refused = client.submit(page, {}, action=f"{page}/book")
+    opened = SeenForm(f"{page}/book", "post", client.form(page, f"{page}/again").fields)
+    refused = client.post(opened.action, opened.fields)
     assert refused.status_code == 409
     assert "no longer enough of Bronze ring" in refused.text
     anew = str(client.submit(page, {}, action=f"{page}/again").headers["location"])
@@ -179,13 +180,18 @@ def test_a_running_search_is_seen_by_a_reload_left_and_stopped_honestly(
     shown = text_of(text)
     assert "Looking for the best mix." in shown
     assert re.search(r"Found so far: .40\.00; at most 25 % more could be found", shown)
-    assert 'hx-trigger="every 1s"' in text
+    assert f'hx-get="{page}/progress"' in text
+    part = client.get(f"{page}/progress", headers={"HX-Request": "true"})
+    assert "Found so far" in part.text
+    assert "<main" not in part.text
+    assert client.get(f"{page}/progress").headers["location"] == page
     waiting = asked(client, goal="profit")
     assert "Another search comes first" in client.get(waiting).text
     assert client.get("/").status_code == 200
     client.submit(page, {}, action=f"{page}/stop")
     stopped = text_of(found(client, page))
     assert "Stopped early. Another mix could bring up to 100 % more." in stopped
+    assert client.get(f"{page}/progress", headers={"HX-Request": "true"}).headers["hx-refresh"] == "true"
     # Another process can only ask for it in the shop itself.
     with store.writing() as session:
         session.get_one(MakePlan, int(waiting.rsplit("/", 1)[1])).stop_asked = True

@@ -7,7 +7,7 @@ from typing import Annotated
 
 from fastapi import APIRouter, Depends, Query, Request
 from sqlmodel import Session
-from starlette.responses import Response
+from starlette.responses import RedirectResponse, Response
 
 from models.intake.faults import Faults
 from models.intake.make_plan import GOALS, MOST_SEARCH_S, PlanAsk, raw_of, read_plan_ask
@@ -17,7 +17,7 @@ from models.operations.plan_builds import PlanAct, book_plan, start_rest, unbook
 from models.queries.make_plan import PlanView, ask_page, plan_view
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
-from webapp.frame.render import render
+from webapp.frame.render import is_htmx, render
 from webapp.planner import Planner
 
 router = APIRouter()
@@ -54,6 +54,20 @@ def ask(request: Request, sent: Sent) -> Response:
 def plan_page(request: Request, plan_id: int) -> Response:
     """One plan: how far its search is, or what it found and what became of it."""
     return _show(request, plan_id, None)
+
+
+@router.get("/makeable/plan/{plan_id}/progress")
+def progress(request: Request, plan_id: int) -> Response:
+    """How far a search is, for the page that waits for it; once it is done that page is told to open anew."""
+    with request.app.state.store.reading() as session:
+        view = plan_view(session, plan_id, now=now())
+    if view.running and is_htmx(request):
+        return render(request, "makeable/plan.html", view, block="progress", goal_words="")
+    if view.limits_running and is_htmx(request):
+        return Response(status_code=204)
+    if is_htmx(request):
+        return Response(status_code=204, headers={"HX-Refresh": "true"})
+    return RedirectResponse(f"/makeable/plan/{plan_id}", status_code=303)
 
 
 @router.post("/makeable/plan/{plan_id}/stop")
@@ -167,4 +181,4 @@ def _show(request: Request, plan_id: int, form: Form | None) -> Response:
     with request.app.state.store.reading() as session:
         view: PlanView = plan_view(session, plan_id, now=now())
     goal = dict(GOAL_CHOICES)[view.ask.goal]
-    return render(request, "makeable/plan.html", view, block="plan", form=form, goal_words=goal)
+    return render(request, "makeable/plan.html", view, form=form, goal_words=goal)
