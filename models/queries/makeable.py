@@ -21,6 +21,7 @@ from models.planning.troubles import Trouble
 from models.queries.design_list import DrawnRing
 from models.queries.item_words import ItemWords
 from models.queries.metal import all_metals
+from models.queries.on_order import on_order_milli
 from models.queries.piece_figures import OutletAt, PieceFigure, outlets_in_use, piece_figures
 from models.queries.recipes import ShopRecipe, planning_stock, recipe_book, recipes
 from models.queries.stand_ins import ItemLook, item_looks, stand_ins
@@ -37,16 +38,25 @@ PER_PAGE = 100
 
 @dataclass(frozen=True, slots=True)
 class Lacks:
-    """What one more piece would need of an item beyond what is free, in thousandths and in words."""
+    """What one more piece would need of an item beyond what is free, in thousandths and in words.
+
+    `on_order_milli` is what sent purchases still bring of it.
+    """
 
     item: ItemLook
     milli: int
     rough: bool
+    on_order_milli: int = 0
 
     @property
     def counted(self) -> str:
         """How much of it, in words: '12 rings'."""
         return words_of(self.item).counted(self.milli)
+
+    @property
+    def on_order(self) -> str:
+        """How much of it is on order, in words."""
+        return words_of(self.item).counted(self.on_order_milli)
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,6 +161,7 @@ class _Known:
     looks: Mapping[int, ItemLook]
     cut: Mapping[int, int]
     told: _Effects
+    on_order: Mapping[int, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +181,9 @@ def makeable_view(session: Session, wanted: MakeFilter) -> MakeView:
     answers = makeable(book.plain, stock, with_allowance=wanted.allowance)
     told = _effects(book.plain, stock, wanted)
     proposals = _Proposals(stand_ins(session), shop_weaves(session), stock, looks)
-    known = _Known(_heads(session), piece_figures(session, book.recipes), looks, book.cut, told)
+    known = _Known(
+        _heads(session), piece_figures(session, book.recipes), looks, book.cut, told, on_order_milli(session)
+    )
     every = [_row(each, answer, known, wanted) for each, answer in zip(book.recipes, answers, strict=True)]
     shown = [row for row in every if _matches(row, wanted, looks)]
     page = _sorted(shown, wanted.order)[(wanted.page - 1) * PER_PAGE : wanted.page * PER_PAGE]
@@ -251,7 +264,9 @@ def _row(each: ShopRecipe, answer: Answer, known: _Known, wanted: MakeFilter) ->
         sold=figure.at_outlet(wanted.outlet_id) if figure else None,
         metals=tuple(metals),
         limiting=tuple(looks[item] for item in answer.limiting),
-        lacks=tuple(Lacks(looks[one.item], one.milli, one.rough) for one in answer.next_needs),
+        lacks=tuple(
+            Lacks(looks[one.item], one.milli, one.rough, known.on_order.get(one.item, 0)) for one in answer.next_needs
+        ),
         rests_on=tuple(looks[item] for item in answer.rests_on),
         stand_ins=(),
         effect=known.told.get(each.key),

@@ -12,9 +12,12 @@ from hypothesis import strategies as st
 from models.costing.rates import STARTING_RATES
 from models.intake.csv_file import Sheet, read_csv
 from models.intake.faults import Faults
+from models.intake.make_plan import PlanAsk, read_plan_ask
+from models.intake.makeable import MakeFilter, read_make_filter
 from models.intake.outlet import OUTLET_COLUMNS, OutletDraft, read_outlet, read_outlet_row, read_sample
 from models.intake.rate import read_rates
 from models.intake.shop import Founding, SettingsDraft, read_founding, read_settings
+from models.intake.stand_in import StandInDraft, read_stand_in
 
 words = st.one_of(
     st.text(max_size=20),
@@ -54,6 +57,22 @@ READERS: dict[str, tuple[st.SearchStrategy[dict[str, object]], Callable[[dict[st
         lambda raw: read_rates(raw, tuple(STARTING_RATES)),
         (tuple, Faults),
     ),
+    "what can be made": (
+        body_of("find", "outlet", "minutes", "skill", "metal", "weave", "now", "allowance", "order", "making", "pieces", "page"),
+        read_make_filter,
+        (MakeFilter, Faults),
+    ),
+    "a plan": (
+        st.builds(
+            lambda body, caps, kept: {**body, "caps": caps, "keep_back": kept},
+            body_of("hours", "outlet", "goal", "most_each", "different", "spend", "lead_days", "allowance", "search"),
+            st.one_of(values, st.lists(st.one_of(body_of("key", "design_id", "at_least", "at_most"), values), max_size=3)),
+            st.one_of(values, st.lists(st.one_of(body_of("item_id", "quantity"), values), max_size=3)),
+        ),
+        read_plan_ask,
+        (PlanAsk, Faults),
+    ),
+    "a stand-in": (body_of("stand_in_id", "both_ways"), read_stand_in, (StandInDraft, Faults)),
     "a sample price": (body_of("price"), read_sample, (Decimal, Faults, type(None))),
 }  # fmt: skip
 

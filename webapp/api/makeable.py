@@ -56,6 +56,7 @@ class NeedOut(ItemRef):
     quantity: float
     unit: str
     rough: bool
+    on_order: float = Field(description="What sent purchases still bring of it.")
 
 
 class StandInOut(ItemRef):
@@ -245,6 +246,7 @@ def _row(row: MakeRow, currency: str) -> MakeRowOut:
                 quantity=one.milli / 1000,
                 unit=one.item.unit,
                 rough=one.rough,
+                on_order=one.on_order_milli / 1000,
             )
             for one in row.lacks
         ],
