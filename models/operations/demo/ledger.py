@@ -25,6 +25,7 @@ from models.intake.stand_in import StandInDraft
 from models.operations.clock import today
 from models.operations.count import count_bag
 from models.operations.demo.builds import leave_under_way, made_acts
+from models.operations.demo.buying import buy
 from models.operations.demo.shelf import CHANGING, COUNTS, DELIVERIES, GONE, LEVELS, STAND_INS, Delivery, Found, Gone
 from models.operations.leaving import let_leave
 from models.operations.receipt import receive_lots
@@ -51,6 +52,7 @@ def fill_drawers(session: Session, items: Mapping[str, int], time_zone: str) -> 
         day = now - timedelta(days=days)
         _date_back(session, act(day), day, place)
     _levels(session, items)
+    buy(session, items, now, lambda act_id, day: _date_back(session, act_id, day, len(acts)))
     for key, other, both_ways in STAND_INS:
         declare_stand_in(session, items[key], StandInDraft(items[other], both_ways))
     leave_under_way(session, now)
