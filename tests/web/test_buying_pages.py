@@ -9,6 +9,7 @@ from sqlmodel import Session, col, select
 
 from models.database import Store
 from models.intake.levels import LevelsDraft
+from models.operations.figures import refresh_figures
 from models.operations.need import add_needs
 from models.operations.stock_levels import set_levels
 from models.queries.buy_plan import ask_shop
@@ -16,7 +17,7 @@ from models.queries.purchase import purchase_list
 from models.tables import Need, Purchase, PurchaseLine
 from tests.ledgers import a_lot, on_hand
 from tests.operations.test_purchase import a_supplier, an_offer
-from tests.shops import a_ring, counted
+from tests.shops import a_design, a_part, a_ring, counted
 from tests.web.conftest import Client, find_form
 
 
@@ -262,3 +263,31 @@ def test_the_pages_read_as_much_for_many_items_as_for_few(client: Client, store:
             purchase_list(session)
         seen.append(len(statements))
     assert seen[0] == seen[1] <= 20
+
+
+def test_what_a_build_is_short_of_goes_on_the_list_in_one_touch(client: Client, store: Store, ring: int) -> None:
+    with store.writing() as session:
+        design = a_design(session, [a_part(ring, 60)])
+        refresh_figures(session)
+    page = client.get(f"/builds/new?design_id={design}&pieces=2")
+    sent = client.post("/buying/needs/several", find_form(page.text, "/buying/needs/several").fields)
+    assert "It is on the list." in client.follow(sent).text
+    with store.reading() as session:
+        need = session.exec(select(Need).order_by(col(Need.id).desc())).first()
+        assert need is not None
+        assert (need.quantity_milli, need.purpose) == (120_000, "2 × Copper leaf pendant")
+
+
+def test_the_bench_says_what_must_be_bought_and_what_is_on_its_way(client: Client, store: Store, ring: int) -> None:
+    with store.writing() as session:
+        a_design(session, [a_part(ring, 60)])
+        refresh_figures(session)
+    assert "260 rings of Bronze ring 1.0 × 3.6 mm" in words_of(client.get("/").text)
+    client.submit(
+        "/buying/purchases/new",
+        {"supplier": "Kestrel Wire", "lines.0.item": "Bronze ring 1.0 × 3.6 mm", "lines.0.packs": "4"},
+    )
+    client.submit("/buying/purchases/1", {"sent_on": "2026-03-02"}, action="/buying/purchases/1/send")
+    words = words_of(client.get("/").text)
+    assert "4 packs on order from Kestrel Wire" in words
+    assert "was due" in words
