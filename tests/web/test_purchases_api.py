@@ -8,11 +8,12 @@ import pytest
 from sqlmodel import select
 
 from models.database import Store
+from models.operations.figures import refresh_figures
 from models.operations.need import add_needs
 from models.tables import Offer, Purchase, Supplier
 from tests.ledgers import a_lot
 from tests.operations.test_purchase import a_supplier, an_offer
-from tests.shops import a_ring
+from tests.shops import a_design, a_part, a_ring
 from tests.web.conftest import Client
 
 
@@ -181,3 +182,36 @@ def test_terms_and_price_breaks_are_read_as_they_are_sent(client: Client, ring: 
     }).json()  # fmt: skip
     assert (offer["current"], offer["standing"], offer["lead_days"]) == (False, True, 12)
     assert [(one["from_packs"], one["price"]["currency"]) for one in offer["breaks"]] == [(5, "USD")]
+
+
+def test_things_go_on_the_list_and_off_it(client: Client, ring: int) -> None:
+    listed = post(client, "/api/needs", {"item": "Bronze ring 1.0 × 3.6 mm", "quantity": 300, "purpose": "a market"})
+    assert listed.status_code == 201
+    (need,) = listed.json()["needs"]
+    assert (need["free"], need["to_buy"], need["wishes"][0]["purpose"]) == (40.0, 260.0, "a market")
+    assert client.get("/api/needs").json()["needs"] == [need]
+    assert client.request("DELETE", f"/api/needs/{need['wishes'][0]['id']}").json() == {"needs": []}
+    assert client.request("DELETE", "/api/needs/99").status_code == 404
+    assert post(client, "/api/needs", {"item": "Nothing such", "quantity": 1}).status_code == 422
+
+
+def test_proposals_and_the_price_watch_answer_as_their_pages_do(client: Client, store: Store, ring: int) -> None:
+    assert client.get("/api/reorder").json() == {"proposals": [], "without": {}}
+    assert post(client, "/api/reorder", {"items": [{"item_id": ring, "reorder": 50, "target": 200}]}).json() == {
+        "accepted": 1
+    }
+    (need,) = client.get("/api/needs").json()["needs"]
+    assert (need["reorder_point"], need["to_buy"]) == (50.0, 160.0)
+    assert post(client, "/api/reorder", {"items": [{"item_id": 99, "reorder": 50}]}).status_code == 404
+    assert post(client, "/api/reorder", {"items": []}).status_code == 422
+    with store.writing() as session:
+        a_design(session, [a_part(ring, 100)])
+        refresh_figures(session)
+        an_offer(session, ring, 1, price="5.00")
+    watch = client.get("/api/price-watch").json()
+    assert [(one["design"], one["before"]["amount"] < one["after"]["amount"]) for one in watch["designs"]] == [
+        ("Copper leaf pendant", True)
+    ]
+    supposed = client.get("/api/price-watch?metal=bronze-c220&percent=-10").json()
+    assert (supposed["supposed"], len(supposed["designs"])) == (True, 1)
+    assert client.get("/api/price-watch?metal=unobtainium").status_code == 422

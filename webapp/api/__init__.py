@@ -11,6 +11,7 @@ from fastapi import APIRouter
 from webapp.api import (
     builds,
     buy_plan,
+    buying,
     costing,
     counts,
     designs,
@@ -41,6 +42,7 @@ APIS: list[APIRouter] = [
     suppliers.router,
     purchases.router,
     buy_plan.router,
+    buying.router,
     weaves.router,
     metals.router,
     designs.router,
