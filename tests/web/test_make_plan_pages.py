@@ -212,6 +212,22 @@ def test_a_search_that_fails_says_so_and_the_next_one_is_searched(
     assert "Make 5 pieces" in text_of(found(client, asked(client, goal="pieces")))
 
 
+def test_another_process_sees_a_search_and_can_stop_it(
+    client: Client, store: Store, bench: Bench, slow: list[MixQuestion]
+) -> None:
+    page = asked(client, goal="pieces")
+    while not slow:
+        time.sleep(0.02)
+    with Client(create_app(Store(store.folder), Settings(store.folder))) as other:
+        assert "Looking for the best mix." in other.get(page).text
+        assert "searching" in other.get(PLAN).text
+        other.submit(page, {}, action=f"{page}/stop")
+        assert "Stopped early." in text_of(found(other, page))
+        booked = other.follow(other.submit(page, {}, action=f"{page}/book")).text
+        assert "Started 1 build." in booked
+    assert "Take the builds back" in client.get(page).text
+
+
 def test_closing_the_app_ends_its_searches(store: Store, bench: Bench, slow: list[MixQuestion]) -> None:
     with Client(create_app(store, Settings(store.folder))) as client:
         page = asked(client, goal="pieces")
