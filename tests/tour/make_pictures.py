@@ -86,6 +86,8 @@ def _desktop(page: Page) -> None:
     page.locator("#limits .lines").wait_for(timeout=30_000)
     page.evaluate("window.scrollTo(0, 0)")
     _keep(page, "plan")
+    page.goto("/buying")
+    _keep(page, "buying")
 
 
 def _phone(page: Page) -> None:
