@@ -107,7 +107,7 @@ class ShelfValue:
 
 
 def balances(session: Session, item_ids: Collection[int] | None = None) -> dict[int, Balance]:
-    """The balances by item: of these (empty where there never was any), or of all that ever were there or are coming."""
+    """The balances by item: of these (empty where there never was any), or of all that ever were there or will come."""
     found = select(
         col(ItemBalance.item_id),
         col(ItemBalance.on_hand_milli),
