@@ -21,6 +21,7 @@ from webapp.frame import refusals
 from webapp.frame.render import environment
 from webapp.logs import RequestLog, start_log, stop_log
 from webapp.network import Reach, this_machine
+from webapp.planner import Planner
 from webapp.rooms import FINDER_PATH, ROOM_LINKS, ROOMS, choices
 from webapp.security import BodyLimit, KnownHosts, SameSite, SecurityHeaders
 from webapp.settings import Settings
@@ -42,6 +43,7 @@ class AlwaysFresh(StaticFiles):
 def create_app(store: Store, settings: Settings, reach: Reach | None = None) -> FastAPI:
     """Build the web face of one shop, whose store is prepared; without `reach` only this machine is answered."""
     reach = reach or this_machine()
+    planner = Planner(store)
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
@@ -50,6 +52,7 @@ def create_app(store: Store, settings: Settings, reach: Reach | None = None) -> 
         try:
             yield
         finally:
+            planner.close()
             stop_log(log)
             store.close()
 
@@ -65,6 +68,7 @@ def create_app(store: Store, settings: Settings, reach: Reach | None = None) -> 
     )
     app.state.store = store
     app.state.settings = settings
+    app.state.planner = planner
     app.state.room_links = tuple(ROOM_LINKS)
     app.state.finder_path = FINDER_PATH
     app.state.cookie = cookie_name(settings.port)

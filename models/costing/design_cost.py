@@ -101,9 +101,14 @@ def allowance_of(part: PartInput, allowance: Decimal) -> Decimal:
 
     Off by default for findings, chain, packaging and consumables, and for a single ring.
     """
-    if part.allowance is not None:
-        return part.allowance
-    if part.kind not in SPOILED_KINDS or part.quantity <= ONE:
+    return usual_allowance(part.kind, part.quantity, part.allowance, allowance)
+
+
+def usual_allowance(kind: str, quantity: Decimal, own: Decimal | None, allowance: Decimal) -> Decimal:
+    """The same for a part of which only its kind, its quantity and its own allowance are known."""
+    if own is not None:
+        return own
+    if kind not in SPOILED_KINDS or quantity <= ONE:
         return ZERO
     return allowance
 

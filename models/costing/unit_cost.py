@@ -104,6 +104,18 @@ def unit_cost_of_offer(
     return UnitCost(price / units, tuple(facts), provisional)
 
 
+@exactly
+def pack_in_units(
+    pack: Decimal, pack_unit: str, *, item_unit: str = "pieces", body: Body = Body()
+) -> Decimal | Impossible:
+    """How many of an item's units one pack holds, unrounded; Impossible when a weighed pack cannot be turned into them.
+
+    Raises: ValueError for an unknown unit.
+    """
+    factor = _conversion(pack_unit, item_unit, body)
+    return factor if isinstance(factor, Impossible) else pack * factor.value
+
+
 def typed_unit_cost(amount: Decimal, *, guessed: bool, source: str) -> UnitCost:
     """The cost of one unit as a person typed it: a guess or a last price until an offer replaces it."""
     reason = "A guess until the item has an offer." if guessed else "Typed as the cost of one."

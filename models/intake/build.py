@@ -29,13 +29,17 @@ MOST_LINES: Final = 400
 
 @dataclass(frozen=True, slots=True)
 class BuildAsk:
-    """What is to be made: pieces of a design's revision (None: the latest), with choices as 'group=choice'."""
+    """What is to be made: pieces of a design's revision (None: the latest), with choices as 'group=choice'.
+
+    `instead` are pairs of items: the second is used in the place of the first, in this build only.
+    """
 
     design_id: int
     pieces: int = 1
     choices: tuple[str, ...] = ()
     with_optional: tuple[int, ...] = ()
     number: int | None = None
+    instead: tuple[tuple[int, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -272,6 +276,7 @@ def _ask(reader: Reader) -> BuildAsk:
         choices=_several(reader, "choice"),
         with_optional=_optional(reader),
         number=reader.integer("revision", least=1, required=False),
+        instead=_instead(reader),
     )
 
 
@@ -294,6 +299,23 @@ def _optional(reader: Reader) -> tuple[int, ...]:
         else:
             reader.fault("with", "An optional part is asked for by its place, such as 2.")
     return tuple(found)
+
+
+def _instead(reader: Reader) -> tuple[tuple[int, int], ...]:
+    """Pairs such as '12:15': item 15 in the place of item 12."""
+    found = []
+    for value in _several(reader, "instead"):
+        pair = value.split(BAG_SIGN)
+        if len(pair) == 2 and all(one.isascii() and one.isdigit() and len(one) < 10 for one in pair):
+            found.append((int(pair[0]), int(pair[1])))
+        else:
+            reader.fault("instead", "Name the item and what is used in its place, such as 12:15.")
+    return tuple(found)
+
+
+def instead_value(item_id: int, other_id: int) -> str:
+    """How a page or a program asks for another item in the place of one, in one build."""
+    return f"{item_id}{BAG_SIGN}{other_id}"
 
 
 def _lines(reader: Reader) -> tuple[LineDraft, ...]:

@@ -11,10 +11,11 @@ from sqlmodel import Session, col, func, select
 from models.operations.check_builds import check_builds
 from models.operations.check_layouts import check_layouts
 from models.operations.check_ledger import check_ledger
+from models.operations.check_purchases import check_purchases
 from models.operations.figures import stale_figures
 from models.operations.photo import photo_file
 from models.queries.shop import is_founded
-from models.tables import Design, DesignFigure, Item, Lot, Movement, Outlet, PriceFigure
+from models.tables import Design, DesignFigure, Item, Lot, Movement, Outlet, PriceFigure, Purchase
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +37,7 @@ def check_shop(session: Session, photos: Path) -> Checked:
     # A database that is broken answers nothing that could be believed.
     if not wrong and is_founded(session):
         wrong += [*(str(stale) for stale in stale_figures(session)), *_missing_photos(session, photos)]
-        wrong += [str(breach) for breach in (*check_ledger(session), *check_builds(session))]
+        wrong += [str(breach) for breach in (*check_ledger(session), *check_builds(session), *check_purchases(session))]
         wrong += [str(breach) for breach in check_layouts(session)]
     return Checked(_counts(session), tuple(wrong))
 
@@ -50,6 +51,7 @@ def _counts(session: Session) -> tuple[tuple[str, int], ...]:
         ("prices", PriceFigure),
         ("lots", Lot),
         ("movements", Movement),
+        ("purchases", Purchase),
     )
     return tuple((words, session.exec(select(func.count()).select_from(table)).one()) for words, table in tables)
 

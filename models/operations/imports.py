@@ -18,6 +18,7 @@ from models.intake.design import DESIGN_COLUMNS, read_design_row
 from models.intake.faults import Fault, Faults
 from models.intake.item import ITEM_COLUMNS, read_item
 from models.intake.leaving import LEAVING_COLUMNS
+from models.intake.offer import OFFER_COLUMNS
 from models.intake.outlet import OUTLET_COLUMNS, read_outlet_row
 from models.intake.part import PART_COLUMNS
 from models.intake.receipt import RECEIPT_COLUMNS
@@ -26,6 +27,7 @@ from models.operations.figures import refresh_figures
 from models.operations.import_rows import Cells, Wrong, each_row, within
 from models.operations.item import add_item
 from models.operations.ledger_files import take_counts, take_leavings, take_receipts
+from models.operations.offer_files import take_offers
 from models.operations.outlet import add_outlet
 from models.queries.design_export import export_designs, export_parts
 from models.queries.item import export_items
@@ -37,8 +39,10 @@ from models.queries.ledger_export import (
     export_receipts,
 )
 from models.queries.metal import all_metals
+from models.queries.offer import export_offers
 from models.queries.outlet import export_outlets
 from models.queries.shop import currency_of
+from models.queries.stock_export import STOCK_COLUMNS, export_stock
 from models.trade.metals import Metal
 
 
@@ -242,6 +246,16 @@ KINDS: dict[str, FileKind] = {
             export_items,
         ),
         FileKind(
+            "offers",
+            "offer",
+            "offers",
+            "What suppliers ask for a pack, with price breaks; several for one item stand side by side. "
+            "A line takes the place of what the same supplier asked for the same pack before.",
+            OFFER_COLUMNS,
+            lambda session, rows, context: take_offers(session, rows, context.currency),
+            export_offers,
+        ),
+        FileKind(
             "designs",
             "design",
             "designs",
@@ -310,6 +324,13 @@ ONLY_OUT: dict[str, FileOut] = {
             "Everything that ever moved in the ledger, with what was taken back, for a spreadsheet of your own.",
             MOVEMENT_COLUMNS,
             export_movements,
+        ),
+        FileOut(
+            "stock",
+            "stock",
+            "What is on hand, reserved, free and on order of each item, and what it is worth.",
+            STOCK_COLUMNS,
+            export_stock,
         ),
     )
 }

@@ -13,6 +13,7 @@ from models.intake.offer import from_milli
 from models.operations.bag import bag_of, carry_marks
 from models.operations.day import settle_day
 from models.operations.ledger import Deed, Posted, reverse
+from models.operations.purchase_receipt import put_back_on_order
 from models.operations.shelf import Shelf
 from models.tables import Act, BagCount, Movement
 from models.trade.lots import CannotReverse
@@ -133,6 +134,7 @@ def _put_marks_back(session: Session, act: Act) -> None:
             if row.kind == "receipt":
                 bag = bag_of(session, row.lot_id, row.place)
                 bag.rough, bag.counted_on = "", None
+        put_back_on_order(session, act.id or 0)
     for count in session.exec(select(BagCount).where(BagCount.act_id == act.id)):
         bag = bag_of(session, count.lot_id, count.place)
         bag.rough, bag.counted_on = _marks_that_hold(session, count)

@@ -138,7 +138,7 @@ def plan_mix(
         return NoPlanYet(found.bound, found.stopped, perf_counter() - began)
     pieces = {key: count for key, count in found.pieces.items() if count}
     packs = _cheaper_packs(question, pieces, found.packs)
-    plan = _plan(question, pieces, packs)
+    plan = plan_of(question, pieces, packs)
     wrong = next(iter(faults_of(question, plan)), "")
     if wrong or plan.value != found.value:
         raise SolverFailed(wrong or f"the plan is worth {plan.value}, not {found.value}")
@@ -181,8 +181,11 @@ def faults_of(question: MixQuestion, plan: MixPlan) -> list[str]:
     return wrong
 
 
-def _plan(question: MixQuestion, pieces: Mapping[str, int], packs: Mapping[str, int]) -> MixPlan:
-    """A plan from its pieces and packs, every figure counted anew."""
+def plan_of(question: MixQuestion, pieces: Mapping[str, int], packs: Mapping[str, int]) -> MixPlan:
+    """Return a plan from its pieces and packs, every figure counted anew; whether it stands is for `faults_of`.
+
+    Nothing is known of a better one, so its bound is its value. Pieces and packs of unknown keys are passed over.
+    """
     lines = tuple(
         MixLine(
             key=each.key,

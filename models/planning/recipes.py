@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from fractions import Fraction
 from math import gcd
 from typing import NamedTuple
 
@@ -21,17 +22,18 @@ PIECE_MILLI = 1000
 class RecipeLine:
     """What one line of a design takes for one piece; `allowance` is the fraction that is spoiled or dropped.
 
+    A line that stands for several parts of one item has their common allowance, which may be no decimal fraction.
     Raises: ValueError for a quantity below one thousandth or an allowance below zero, TypeError for a float.
     """
 
     item: int
     quantity_milli: int
-    allowance: Decimal = ZERO
+    allowance: Decimal | Fraction = ZERO
 
     def __post_init__(self) -> None:
-        if not isinstance(self.allowance, Decimal):
-            raise TypeError("an allowance is a Decimal")
-        if not self.allowance.is_finite() or self.allowance < 0:
+        if not isinstance(self.allowance, (Decimal, Fraction)):
+            raise TypeError("an allowance is a Decimal or a Fraction")
+        if (isinstance(self.allowance, Decimal) and not self.allowance.is_finite()) or self.allowance < 0:
             raise ValueError("an allowance is zero or more")
         if self.quantity_milli < 1:
             raise ValueError("a line takes more than nothing")

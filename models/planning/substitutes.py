@@ -20,6 +20,7 @@ from models.trade.rings import RingSize, near
 from models.trade.weaves import Fit
 
 Why = Literal["declared", "near size"]
+_Look = tuple[str, str, str]
 HUNDREDTH = Decimal("0.01")
 
 
@@ -83,23 +84,28 @@ class StandIns:
             stand_ins = [other for other in members[group] if other != item]
             stand_ins += [other for target in arrows.get(group, ()) for other in members[target]]
             self._declared[item] = stand_ins
-        self._by_wire: dict[int, list[Ring]] = {}
+        # Only rings of one look and of nearly one wire are ever compared, and each ring is asked about once.
+        self._alike: dict[tuple[int, _Look], list[Ring]] = {}
+        self._found: dict[int, list[tuple[Ring, Why]]] = {}
         for ring in self.rings.values():
-            self._by_wire.setdefault(self._bucket(ring), []).append(ring)
+            self._alike.setdefault((self._bucket(ring), _look(ring)), []).append(ring)
 
     def of(self, item: int) -> list[tuple[Ring, Why]]:
         """Return the declared stand-ins of a ring, then its near sizes of the same metal and look, nearest first."""
-        ring = self.rings.get(item)
-        if ring is None:
-            return []
-        declared = [other for other in self._declared.get(item, ()) if other in self.rings]
+        if item not in self._found:
+            ring = self.rings.get(item)
+            self._found[item] = [] if ring is None else self._search(ring)
+        return self._found[item]
+
+    def _search(self, ring: Ring) -> list[tuple[Ring, Why]]:
+        declared = [other for other in self._declared.get(ring.item, ()) if other in self.rings]
         found: list[tuple[Ring, Why]] = [(self.rings[other], "declared") for other in declared]
-        bucket = self._bucket(ring)
+        bucket, look = self._bucket(ring), _look(ring)
         nearby = [
             other
             for step in (bucket - 1, bucket, bucket + 1)
-            for other in self._by_wire.get(step, ())
-            if other.item != item and other.item not in declared and _same_look(ring, other)
+            for other in self._alike.get((step, look), ())
+            if other.item != ring.item and other.item not in declared
             if near(ring.size, other.size, self._tolerance_nm)
         ]
         nearby.sort(key=lambda other: (_distance_nm(ring.size, other.size), other.item))
@@ -208,10 +214,12 @@ def _differences(ring: Ring, other: Ring) -> list[str]:
     return told
 
 
+def _look(ring: Ring) -> _Look:
+    return ring.metal.casefold(), ring.finish.casefold(), ring.colour.casefold()
+
+
 def _same_look(ring: Ring, other: Ring) -> bool:
-    return all(
-        getattr(ring, name).casefold() == getattr(other, name).casefold() for name in ("metal", "finish", "colour")
-    )
+    return _look(ring) == _look(other)
 
 
 def _distance_nm(a: RingSize, b: RingSize) -> int:

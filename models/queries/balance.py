@@ -17,6 +17,7 @@ from models.costing.inputs import UnitCost
 from models.costing.lines import Line
 from models.intake.offer import from_milli
 from models.queries.item_words import ItemWords
+from models.queries.on_order import on_order_milli
 from models.tables import Item, ItemBalance, Lot, LotPlace
 from models.trade.money import from_micros
 
@@ -28,7 +29,8 @@ _LESS_SURE = ("", "about", "plenty")
 class Balance:
     """One item over all its lots: thousandths of its unit, its whole value in millionths.
 
-    `rough` is the least sure of its bags' counts: '', 'about' or 'plenty'. `places` are where it lies.
+    `rough` is the least sure of its bags' counts: '', 'about' or 'plenty'. `places` are where it lies. `on_order_milli`
+    is what sent purchases still bring.
     """
 
     item_id: int
@@ -39,6 +41,7 @@ class Balance:
     lots: int = 0
     places: tuple[str, ...] = ()
     rough: str = ""
+    on_order_milli: int = 0
 
     @property
     def free_milli(self) -> int:
@@ -104,7 +107,7 @@ class ShelfValue:
 
 
 def balances(session: Session, item_ids: Collection[int] | None = None) -> dict[int, Balance]:
-    """The balances by item: of these (those that never had any are empty), or of all that ever had any."""
+    """The balances by item: of these (empty where there never was any), or of all that ever were there or will come."""
     found = select(
         col(ItemBalance.item_id),
         col(ItemBalance.on_hand_milli),
@@ -129,7 +132,9 @@ def balances(session: Session, item_ids: Collection[int] | None = None) -> dict[
             one.places[place] = None
         one.rough = max(one.rough, rough, key=_LESS_SURE.index)
     empty = _Lying()
-    answer = {item_id: Balance(item_id) for item_id in item_ids or ()}
+    coming = on_order_milli(session, item_ids)
+    bare = coming if item_ids is None else item_ids
+    answer = {item_id: Balance(item_id, on_order_milli=coming.get(item_id, 0)) for item_id in bare}
     for row in session.execute(found):
         where = lying.get(row.item_id, empty)
         answer[row.item_id] = Balance(
@@ -138,6 +143,7 @@ def balances(session: Session, item_ids: Collection[int] | None = None) -> dict[
             reserved_milli=row.reserved_milli,
             value_micros=row.value_micros,
             last_moved_on=row.last_moved_on,
+            on_order_milli=coming.get(row.item_id, 0),
             lots=len(where.lots),
             places=tuple(where.places),
             rough=where.rough,

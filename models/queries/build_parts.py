@@ -17,9 +17,9 @@ from models.costing.inputs import ShopRates
 from models.errors import Missing, Unfit
 from models.intake.build import BuildAsk
 from models.intake.faults import Fault, Faults
-from models.queries.cost_inputs import CostInputs, ShopFacts, load_cost_inputs, load_shop_facts
+from models.queries.cost_inputs import CostInputs, ShopFacts, load_cost_inputs, load_shop_facts, load_things
 from models.queries.costing import Choice, Option, choice_value, revision_of
-from models.queries.part_facts import PartFacts, one_piece, usual_choices
+from models.queries.part_facts import PartFacts, Thing, one_piece, usual_choices
 from models.trade.weaves import WEAVES
 
 _EXACT = Context(prec=50, rounding=ROUND_HALF_EVEN)
@@ -27,20 +27,28 @@ _EXACT = Context(prec=50, rounding=ROUND_HALF_EVEN)
 
 @dataclass(frozen=True, slots=True)
 class Picks:
-    """How the pieces of a build are made: the choice of each group, and the positions of the optional parts."""
+    """How the pieces of a build are made: the choice of each group, and the positions of the optional parts.
+
+    `instead` are pairs of items: the second is used in the place of the first.
+    """
 
     choices: Mapping[str, str]
     with_optional: tuple[int, ...] = ()
+    instead: tuple[tuple[int, int], ...] = ()
 
     def as_text(self) -> str:
         """The picks as the build keeps them."""
-        return json.dumps({"choices": dict(self.choices), "with": list(self.with_optional)}, ensure_ascii=False)
+        kept: dict[str, object] = {"choices": dict(self.choices), "with": list(self.with_optional)}
+        if self.instead:
+            kept["instead"] = [list(pair) for pair in self.instead]
+        return json.dumps(kept, ensure_ascii=False)
 
     @classmethod
     def of_text(cls, text: str) -> Picks:
         """The picks that a build kept."""
         kept = json.loads(text)
-        return cls(dict(kept.get("choices", {})), tuple(kept.get("with", ())))
+        instead = tuple((item_id, other_id) for item_id, other_id in kept.get("instead", ()))
+        return cls(dict(kept.get("choices", {})), tuple(kept.get("with", ())), instead)
 
     def words(self) -> str:
         """The choices in words: 'colour green'."""
@@ -98,7 +106,8 @@ class Estimate:
 class BuildParts:
     """What is made, resolved: the revision, the parts of one piece after choices, and what each item needs.
 
-    `not_stocked` are parts that are no stock items, so nothing can be taken out for them.
+    `not_stocked` are parts that are no stock items, so nothing can be taken out for them. `swaps` are the things that
+    the design has and what is used in their place.
     """
 
     inputs: CostInputs
@@ -108,6 +117,7 @@ class BuildParts:
     parts: tuple[PartFacts, ...]
     needs: tuple[Need, ...]
     not_stocked: tuple[PartFacts, ...]
+    swaps: tuple[tuple[Thing, Thing], ...] = ()
 
     @property
     def revision_id(self) -> int:
@@ -150,7 +160,9 @@ def build_parts(session: Session, ask: BuildAsk) -> BuildParts:
     revision_id = revision_of(session, ask.design_id, ask.number)
     shop = load_shop_facts(session)
     inputs = load_cost_inputs(session, [revision_id], shop.metals)[revision_id]
-    return resolve(inputs, shop, ask.pieces, _picks(inputs, ask))
+    picks = _picks(inputs, ask)
+    found = resolve(inputs, shop, ask.pieces, picks)
+    return _swapped(session, found) if picks.instead else found
 
 
 def parts_of_revision(session: Session, revision_id: int, pieces: int, picks: Picks) -> BuildParts:
@@ -159,12 +171,13 @@ def parts_of_revision(session: Session, revision_id: int, pieces: int, picks: Pi
     inputs = load_cost_inputs(session, [revision_id], shop.metals).get(revision_id)
     if inputs is None:
         raise Missing("revision", revision_id)
-    return resolve(inputs, shop, pieces, picks)
+    found = resolve(inputs, shop, pieces, picks)
+    return _swapped(session, found) if picks.instead else found
 
 
 def resolve(inputs: CostInputs, shop: ShopFacts, pieces: int, picks: Picks) -> BuildParts:
     """The parts and needs of what was read."""
-    whole = Picks({**usual_choices(inputs.parts), **picks.choices}, picks.with_optional)
+    whole = Picks({**usual_choices(inputs.parts), **picks.choices}, picks.with_optional, picks.instead)
     parts = one_piece(inputs.parts, whole.choices, whole.with_optional)
     return BuildParts(
         inputs=inputs,
@@ -174,6 +187,30 @@ def resolve(inputs: CostInputs, shop: ShopFacts, pieces: int, picks: Picks) -> B
         parts=parts,
         needs=_needs(parts, pieces, shop.rates.allowance if inputs.allowance is None else inputs.allowance),
         not_stocked=tuple(part for part in parts if part.thing.item_id is None),
+    )
+
+
+def _swapped(session: Session, found: BuildParts) -> BuildParts:
+    """The same with other items in the place of some. Raises: Unfit for one that cannot."""
+    instead = dict(found.picks.instead)
+    others = load_things(session, set(instead.values()), found.shop.metals)
+    mine = {part.thing.item_id: part.thing for part in found.parts if part.thing.item_id is not None}
+    for item_id, other_id in instead.items():
+        old, new = mine.get(item_id), others.get(other_id)
+        if old is None:
+            raise Unfit(Faults.of("instead", "What is to be replaced is not in this piece. Look at its parts."))
+        if new is None or (new.kind, new.unit) != (old.kind, old.unit):
+            raise Unfit(Faults.of("instead", f"Only another {old.kind} can take the place of {old.name}."))
+    parts = tuple(
+        replace(part, thing=others[instead[part.thing.item_id]]) if part.thing.item_id in instead else part
+        for part in found.parts
+    )
+    share = found.shop.rates.allowance if found.inputs.allowance is None else found.inputs.allowance
+    return replace(
+        found,
+        parts=parts,
+        needs=_needs(parts, found.pieces, share),
+        swaps=tuple((mine[item_id], others[other_id]) for item_id, other_id in instead.items()),
     )
 
 
@@ -203,7 +240,8 @@ def _picks(inputs: CostInputs, ask: BuildAsk) -> Picks:
     ]
     if faults:
         raise Unfit(Faults(tuple(faults)))
-    return Picks({known[value].group: known[value].choice for value in ask.choices}, tuple(ask.with_optional))
+    picked = {known[value].group: known[value].choice for value in ask.choices}
+    return Picks(picked, tuple(ask.with_optional), tuple(ask.instead))
 
 
 def _needs(parts: Sequence[PartFacts], pieces: int, allowance: Decimal) -> tuple[Need, ...]:

@@ -181,12 +181,13 @@ def _outlet_figures(inputs: CostInputs, cost: DesignCost, shop: ShopFacts) -> li
     if shop.one_price:
         everywhere = one_price(cost, shop.outlets, currency=shop.currency, ending=shop.ending)
         retail = None if isinstance(everywhere, Impossible) else everywhere.retail
-    return [_outlet_figure(inputs, cost, outlet, shop.currency, retail) for outlet in shop.outlets]
+    return [outlet_figure(inputs, cost, outlet, shop.currency, retail) for outlet in shop.outlets]
 
 
-def _outlet_figure(
+def outlet_figure(
     inputs: CostInputs, cost: DesignCost, outlet: OutletInput, currency: str, retail: Decimal | None
 ) -> OutletFigure:
+    """The prices of one design at one outlet; `retail` is the one price that holds everywhere, where one is wanted."""
     outlet_id = int(outlet.code)
     listed = inputs.listed.get(outlet_id)
     prices = price_outlet(cost, outlet, currency=currency, listed=listed.price if listed else None)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
 
 from sqlalchemy import case
 from sqlalchemy import select as columns
@@ -11,11 +13,28 @@ from sqlmodel import Session, col, func, select
 from models.errors import Missing
 from models.queries.offer import ItemOffer, offers_of
 from models.tables import Offer, Supplier
+from models.trade.money import from_micros
+
+_COLUMNS: tuple[Any, ...] = (
+    col(Supplier.id),
+    col(Supplier.name),
+    col(Supplier.note),
+    col(Supplier.lead_days),
+    col(Supplier.version),
+    col(Supplier.postage_micros),
+    col(Supplier.free_from_micros),
+    col(Supplier.minimum_micros),
+    col(Supplier.currency),
+    col(Supplier.exchange_rate),
+)
 
 
 @dataclass(frozen=True, slots=True)
 class SupplierView:
-    """One supplier; `lead_days` is how long an order usually takes, None when unknown."""
+    """One supplier; `lead_days` is how long an order usually takes, None when unknown.
+
+    Sums are in `currency` (empty: the shop's own), of which one unit costs `exchange_rate` of the shop's own.
+    """
 
     id: int
     name: str
@@ -24,10 +43,24 @@ class SupplierView:
     version: int
     items: int
     """How many items are bought here now: those whose current offer is this supplier's."""
+    postage: Decimal = Decimal(0)
+    free_from: Decimal | None = None
+    minimum: Decimal = Decimal(0)
+    currency: str = ""
+    exchange_rate: Decimal = Decimal(1)
 
     def raw(self) -> dict[str, object]:
         """The supplier as its form and the API hand it in."""
-        return {"name": self.name, "note": self.note, "lead_days": self.lead_days}
+        return {
+            "name": self.name,
+            "note": self.note,
+            "lead_days": self.lead_days,
+            "postage": self.postage if self.postage or self.free_from is not None else None,
+            "free_from": self.free_from,
+            "minimum": self.minimum or None,
+            "currency": self.currency,
+            "exchange_rate": self.exchange_rate if self.currency else None,
+        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,23 +98,26 @@ def supplier_page(session: Session, supplier_id: int) -> SupplierPage:
 def _suppliers(session: Session, supplier_id: int | None) -> list[SupplierView]:
     current = func.sum(case((col(Offer.current), 1), else_=0)).label("items")
     found = (
-        columns(
-            col(Supplier.id),
-            col(Supplier.name),
-            col(Supplier.note),
-            col(Supplier.lead_days),
-            col(Supplier.version),
-            func.coalesce(current, 0).label("items"),
-        )
+        columns(*_COLUMNS, func.coalesce(current, 0).label("items"))
         .outerjoin(Offer, col(Offer.supplier_id) == col(Supplier.id))
-        .group_by(
-            col(Supplier.id), col(Supplier.name), col(Supplier.note), col(Supplier.lead_days), col(Supplier.version)
-        )
+        .group_by(*_COLUMNS)
         .order_by(func.lower(col(Supplier.name)))
     )
     if supplier_id is not None:
         found = found.where(col(Supplier.id) == supplier_id)
     return [
-        SupplierView(row.id, row.name, row.note, row.lead_days, row.version, row.items)
+        SupplierView(
+            id=row.id,
+            name=row.name,
+            note=row.note,
+            lead_days=row.lead_days,
+            version=row.version,
+            items=row.items,
+            postage=from_micros(row.postage_micros),
+            free_from=None if row.free_from_micros is None else from_micros(row.free_from_micros),
+            minimum=from_micros(row.minimum_micros),
+            currency=row.currency,
+            exchange_rate=row.exchange_rate,
+        )
         for row in session.execute(found)
     ]

@@ -12,9 +12,11 @@ from models.tables.layout import Layout, Swatch
 from models.tables.lot import Act, BagCount, ItemBalance, Lot, LotPlace, Movement, Weighing
 from models.tables.once import Once
 from models.tables.outlet import ListedPrice, Outlet, OutletFee
+from models.tables.plan import MakePlan, StandIn
+from models.tables.purchase import Need, Purchase, PurchaseLine, PurchaseReceipt
 from models.tables.shop import OwnMetal, Shop, WorkRate
 from models.tables.sign_in import Owner, ProgramKey, SignedIn, SignInTry
-from models.tables.supplier import Offer, Supplier
+from models.tables.supplier import Offer, OfferBreak, PriceChange, Supplier
 from models.tables.weave import FitRecord, WeaveBand
 
 __all__ = [
@@ -35,20 +37,28 @@ __all__ = [
     "ListedPrice",
     "Lot",
     "LotPlace",
+    "MakePlan",
     "Movement",
+    "Need",
     "Offer",
+    "OfferBreak",
     "Once",
     "Outlet",
     "OutletFee",
     "OwnMetal",
     "Owner",
     "Part",
+    "PriceChange",
     "PriceFigure",
     "ProgramKey",
+    "Purchase",
+    "PurchaseLine",
+    "PurchaseReceipt",
     "Revision",
     "Shop",
     "SignInTry",
     "SignedIn",
+    "StandIn",
     "Supplier",
     "Swatch",
     "WeaveBand",

@@ -17,7 +17,10 @@ ENDINGS = ("any", "x.00", "x.50", "x.90", "x.95", "x.99", "5")
 class Shop(SQLModel, table=True):
     """The settings of the whole shop; there is exactly one row, with id 1.
 
-    Money is in millionths of `currency`; percentages are numbers like 12.5; sizes are nanometres.
+    Money is in millionths of `currency`; percentages are numbers like 12.5; sizes are nanometres. Proposals of when to
+    buy again rest on the last `reorder_days`: `service_percent` is how often nothing may run out while an order is on
+    its way, `order_cost_micros` what placing and receiving one costs, `holding_percent` what keeping stock for a year
+    costs of its price.
     """
 
     __tablename__ = "shop"
@@ -31,6 +34,8 @@ class Shop(SQLModel, table=True):
         at_least("overhead_micros", 0),
         at_least("once_pieces", 1),
         at_least("near_nm", 0),
+        at_least("order_cost_micros", 1),
+        at_least("reorder_days", 28),
     )
 
     id: int = Field(default=1, primary_key=True)
@@ -55,6 +60,10 @@ class Shop(SQLModel, table=True):
     near_nm: int = big(default=30_000)
     valuation: str = "fifo"
     scale_step_ug: int = big(default=10_000)
+    service_percent: Decimal = rate(default=Decimal(95))
+    order_cost_micros: int = big(default=2_000_000)
+    holding_percent: Decimal = rate(default=Decimal(20))
+    reorder_days: int = 365
     demo: bool = False
     version: int = 1
 

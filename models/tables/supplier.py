@@ -1,8 +1,9 @@
-"""Who sells stock items, and what they ask for a pack."""
+"""Who sells stock items, what they ask for a pack, and when that changed. What is bought stands in `purchase`."""
 
 from datetime import datetime
 from decimal import Decimal
 
+from sqlalchemy import CheckConstraint, UniqueConstraint
 from sqlmodel import Field, SQLModel
 
 from models.tables.columns import at_least, big, moment, one_of, rate
@@ -11,15 +12,29 @@ PACK_UNITS = ("piece", "m", "cm", "ft", "in", "g", "kg", "oz", "lb", "ozt", "dwt
 
 
 class Supplier(SQLModel, table=True):
-    """Somebody whom the shop buys from."""
+    """Somebody whom the shop buys from, and the terms of an order there.
+
+    Sums are in millionths of `currency` (empty: the shop's own), of which one unit costs `exchange_rate` of the shop's
+    own. Postage is free when the goods reach `free_from_micros`; an order below `minimum_micros` is refused there.
+    """
 
     __tablename__ = "supplier"
-    __table_args__ = (at_least("lead_days", 0, or_null=True),)
+    __table_args__ = (
+        at_least("lead_days", 0, or_null=True),
+        at_least("postage_micros", 0),
+        at_least("free_from_micros", 0, or_null=True),
+        at_least("minimum_micros", 0),
+    )
 
     id: int | None = Field(default=None, primary_key=True)
     name: str = Field(unique=True)
     note: str = ""
     lead_days: int | None = None
+    postage_micros: int = big(default=0)
+    free_from_micros: int | None = big(nullable=True, default=None)
+    minimum_micros: int = big(default=0)
+    currency: str = ""
+    exchange_rate: Decimal = rate(default=Decimal(1))
     created_at: datetime = moment()
     version: int = 1
 
@@ -28,12 +43,19 @@ class Offer(SQLModel, table=True):
     """What a supplier asks for one pack of an item.
 
     `pack_milli` is in thousandths of `pack_unit`; `price_micros` in millionths of `currency`; `exchange_rate` is what
-    one unit of `currency` costs in the shop's own. Of an item's offers at most one is current; a changed price is a new
-    offer, so that old prices stay readable.
+    one unit of `currency` costs in the shop's own. Of an item's offers at most one is current: costs follow it. Those
+    that are `standing` may be bought, side by side. A changed price is a new offer, so that old prices stay readable.
+    `lead_days` None takes the supplier's.
     """
 
     __tablename__ = "offer"
-    __table_args__ = (one_of("pack_unit", PACK_UNITS), at_least("pack_milli", 1), at_least("price_micros", 0))
+    __table_args__ = (
+        one_of("pack_unit", PACK_UNITS),
+        at_least("pack_milli", 1),
+        at_least("price_micros", 0),
+        at_least("lead_days", 0, or_null=True),
+        CheckConstraint("standing OR NOT current", name="what_costs_follow_stands"),
+    )
 
     id: int | None = Field(default=None, primary_key=True)
     item_id: int = Field(foreign_key="item.id", index=True)
@@ -44,6 +66,36 @@ class Offer(SQLModel, table=True):
     currency: str
     exchange_rate: Decimal = rate(default=Decimal(1))
     current: bool = True
+    standing: bool = True
+    lead_days: int | None = None
     note: str = ""
     created_at: datetime = moment()
     version: int = 1
+
+
+class OfferBreak(SQLModel, table=True):
+    """From so many packs on each pack of an order costs this, in millionths of the offer's currency."""
+
+    __tablename__ = "offer_break"
+    __table_args__ = (
+        UniqueConstraint("offer_id", "from_packs"),
+        at_least("from_packs", 2),
+        at_least("price_micros", 0),
+    )
+
+    id: int | None = Field(default=None, primary_key=True)
+    offer_id: int = Field(foreign_key="offer.id")
+    from_packs: int
+    price_micros: int = big()
+
+
+class PriceChange(SQLModel, table=True):
+    """From one moment on the costs of an item follow another offer."""
+
+    __tablename__ = "price_change"
+
+    id: int | None = Field(default=None, primary_key=True)
+    item_id: int = Field(foreign_key="item.id", index=True)
+    before_id: int = Field(foreign_key="offer.id")
+    after_id: int = Field(foreign_key="offer.id")
+    changed_at: datetime = moment(index=True)

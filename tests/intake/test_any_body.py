@@ -12,9 +12,18 @@ from hypothesis import strategies as st
 from models.costing.rates import STARTING_RATES
 from models.intake.csv_file import Sheet, read_csv
 from models.intake.faults import Faults
+from models.intake.make_plan import PlanAsk, read_plan_ask
+from models.intake.makeable import MakeFilter, read_make_filter
+from models.intake.need import BuyAsk, NeedDraft, read_buy_ask, read_need, read_picks
+from models.intake.offer import OfferDraft, read_offer
 from models.intake.outlet import OUTLET_COLUMNS, OutletDraft, read_outlet, read_outlet_row, read_sample
+from models.intake.price_watch import WatchAsk, read_watch_ask
+from models.intake.purchase import CameDraft, PurchaseDraft, read_came, read_purchase
 from models.intake.rate import read_rates
+from models.intake.reorder import ReorderWishes, read_accepted, read_reorder_wishes
 from models.intake.shop import Founding, SettingsDraft, read_founding, read_settings
+from models.intake.stand_in import StandInDraft, read_stand_in
+from models.intake.supplier import SupplierDraft, read_supplier
 
 words = st.one_of(
     st.text(max_size=20),
@@ -54,6 +63,56 @@ READERS: dict[str, tuple[st.SearchStrategy[dict[str, object]], Callable[[dict[st
         lambda raw: read_rates(raw, tuple(STARTING_RATES)),
         (tuple, Faults),
     ),
+    "what can be made": (
+        body_of("find", "outlet", "minutes", "skill", "metal", "weave", "now", "allowance", "order", "making", "pieces", "page"),
+        read_make_filter,
+        (MakeFilter, Faults),
+    ),
+    "a plan": (
+        st.builds(
+            lambda body, caps, kept: {**body, "caps": caps, "keep_back": kept},
+            body_of("hours", "outlet", "goal", "most_each", "different", "spend", "lead_days", "allowance", "search"),
+            st.one_of(values, st.lists(st.one_of(body_of("key", "design_id", "at_least", "at_most"), values), max_size=3)),
+            st.one_of(values, st.lists(st.one_of(body_of("item_id", "quantity"), values), max_size=3)),
+        ),
+        read_plan_ask,
+        (PlanAsk, Faults),
+    ),
+    "a stand-in": (body_of("stand_in_id", "both_ways"), read_stand_in, (StandInDraft, Faults)),
+    "a purchase": (
+        st.builds(
+            lambda body, lines: {**body, "lines": lines},
+            body_of("supplier", "supplier_id", "postage", "reference", "note", "due_on"),
+            st.one_of(values, st.lists(st.one_of(body_of("item", "item_id", "packs", "offer_id", "pack", "price"), values), max_size=3)),
+        ),
+        read_purchase,
+        (PurchaseDraft, Faults),
+    ),
+    "what came": (
+        st.builds(
+            lambda body, lines: {**body, "lines": lines},
+            body_of("received_on", "freight", "note"),
+            st.one_of(values, st.lists(st.one_of(body_of("line_id", "packs", "quantity", "place", "batch"), values), max_size=3)),
+        ),
+        read_came,
+        (CameDraft, Faults),
+    ),
+    "an offer": (
+        body_of("supplier", "supplier_id", "pack", "pack_unit", "price", "currency", "exchange_rate", "breaks", "lead_days", "current"),
+        lambda raw: read_offer(raw, currency="EUR"),
+        (OfferDraft, Faults),
+    ),
+    "a supplier": (
+        body_of("name", "note", "lead_days", "postage", "free_from", "minimum", "currency", "exchange_rate"),
+        read_supplier,
+        (SupplierDraft, Faults),
+    ),
+    "what to buy": (body_of("needs", "lead_days", "seconds"), read_buy_ask, (BuyAsk, Faults)),
+    "a need": (body_of("item", "item_id", "quantity", "purpose"), read_need, (NeedDraft, Faults)),
+    "packs to draft": (body_of("packs"), read_picks, (tuple, Faults)),
+    "proposals": (body_of("items"), read_accepted, (tuple, Faults)),
+    "wishes of buying": (body_of("service", "order_cost", "holding", "days"), read_reorder_wishes, (ReorderWishes, Faults)),
+    "a question to the price watch": (body_of("days", "metal", "percent"), read_watch_ask, (WatchAsk, Faults)),
     "a sample price": (body_of("price"), read_sample, (Decimal, Faults, type(None))),
 }  # fmt: skip
 

@@ -48,6 +48,7 @@ def test_a_sound_shop_is_sound(full: Store) -> None:
         "prices": 1,
         "lots": 0,
         "movements": 0,
+        "purchases": 0,
     }
 
 

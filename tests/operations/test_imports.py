@@ -68,8 +68,14 @@ sold,Ear wire,,,3,4.50,2026-03-11,
 sample,,3,,0.25 m,,2026-03-12,
 spoiled,Ear wire,,,1,,2026-03-12,
 """
+OFFERS = """\
+item,supplier,pack,pack_unit,price,currency,exchange_rate,breaks,lead_days,current
+Ear wire,Copper Lane Wire,100,piece,20,,,5 at 18; 10 at 16.50,9,
+Ear wire,Harbour Metals,20 piece,,6.40,USD,0.9,,,no
+"""
 FILES = {
     "items": ITEMS,
+    "offers": OFFERS,
     "designs": DESIGNS,
     "parts": PARTS,
     "outlets": OUTLETS,
@@ -107,6 +113,7 @@ def full(store: Store) -> Store:
     """A shop that took in one file of each kind."""
     assert {kind: take(store, kind, text) for kind, text in FILES.items()} == {
         "items": 7,
+        "offers": 2,
         "designs": 2,
         "parts": 2,
         "outlets": 2,
@@ -130,7 +137,7 @@ def other(tmp_path: Path) -> Iterator[Store]:
 
 def test_files_of_every_kind_are_taken_in(full: Store) -> None:
     found = rows(full)
-    assert (found["Item"], found["Offer"], found["Supplier"]) == (7, 7, 2)
+    assert (found["Item"], found["Offer"], found["Supplier"]) == (7, 9, 3)
     assert (found["Design"], found["Part"], found["Outlet"], found["OutletFee"]) == (2, 3, 2, 2)
     with full.reading() as session:
         assert stale_figures(session) == ()

@@ -9,11 +9,12 @@ from sqlmodel import select
 
 from models.costing.inputs import UnitCost
 from models.database import Store
-from models.errors import Missing, Unfit
+from models.errors import Conflict, Missing, Unfit
 from models.intake.faults import Faults
 from models.intake.offer import OfferDraft, read_offer
-from models.operations.offer import add_offer, make_current
+from models.operations.offer import add_offer, make_current, stand_offer
 from models.operations.shop import SHOP_ID
+from models.queries.buying import planning_offers
 from models.queries.item import item_view, unit_costs
 from models.queries.offer import item_offers
 from models.tables import DesignFigure, Item, Offer, Shop, Supplier
@@ -152,3 +153,92 @@ def test_a_new_price_moves_the_cost_of_the_designs_that_use_it(store: Store, rin
         assert figure is not None
         # Ten rings at 0.08, three in a hundred spoiled, and one finding at 0.24.
         assert figure.materials_micros == 824_000 + 240_000
+
+
+def standing(store: Store, item_id: int) -> list[tuple[str, Decimal, bool, bool]]:
+    """Supplier, price, current and standing of an item's offers, oldest first."""
+    with store.reading() as session:
+        offers = sorted(item_offers(session, item_id), key=lambda each: each.id)
+        return [(each.supplier, each.price, each.current, each.standing) for each in offers]
+
+
+def test_offers_of_other_sellers_stand_beside_the_one_that_costs_follow(store: Store, ring: int) -> None:
+    with store.writing() as session:
+        add_offer(session, ring, offer(supplier="Quill Rings"))
+        add_offer(session, ring, offer(supplier="Tarn Barn", price="3.90", current="no"))
+        add_offer(session, ring, offer(supplier="Quill Rings", pack="500", price="18", current="no"))
+    assert standing(store, ring) == [
+        ("Quill Rings", Decimal("4.50"), True, True),
+        ("Tarn Barn", Decimal("3.90"), False, True),
+        ("Quill Rings", Decimal(18), False, True),
+    ]
+    assert cost_of(store, ring) == Decimal("0.045")
+
+
+def test_a_new_price_of_the_same_seller_and_pack_takes_the_place_of_the_old_one(store: Store, ring: int) -> None:
+    with store.writing() as session:
+        add_offer(session, ring, offer(supplier="Quill Rings"))
+        barn = add_offer(session, ring, offer(supplier="Tarn Barn", price="3.90", current="no"))
+        add_offer(session, ring, offer(supplier="Tarn Barn", price="4.10", current="no"))
+        add_offer(session, ring, offer(supplier="Quill Rings", price="4.80"))
+    assert [(row[1], row[2], row[3]) for row in standing(store, ring)] == [
+        (Decimal("4.50"), False, False),
+        (Decimal("3.90"), False, False),
+        (Decimal("4.10"), False, True),
+        (Decimal("4.80"), True, True),
+    ]
+    with store.writing() as session:
+        make_current(session, ring, barn)
+    assert [(row[2], row[3]) for row in standing(store, ring)] == [
+        (False, False),
+        (True, True),
+        (False, False),
+        (False, True),
+    ]
+
+
+def test_a_price_to_come_of_the_seller_that_costs_follow_is_only_noted(store: Store, ring: int) -> None:
+    with store.writing() as session:
+        add_offer(session, ring, offer(supplier="Quill Rings"))
+        later = add_offer(session, ring, offer(supplier="Quill Rings", price="5.00", current="no"))
+        with pytest.raises(Conflict, match="same pack"):
+            stand_offer(session, ring, later, standing=True)
+    assert standing(store, ring)[1][2:] == (False, False)
+
+
+def test_an_offer_is_asked_no_more_and_again_but_never_the_one_that_costs_follow(store: Store, ring: int) -> None:
+    with store.writing() as session:
+        first = add_offer(session, ring, offer(supplier="Quill Rings"))
+        barn = add_offer(session, ring, offer(supplier="Tarn Barn", current="no"))
+        stand_offer(session, ring, barn, standing=False)
+        with pytest.raises(Conflict, match="Costs follow"):
+            stand_offer(session, ring, first, standing=False)
+        with pytest.raises(Missing):
+            stand_offer(session, ring + 1, barn, standing=True)
+    assert standing(store, ring)[1][3] is False
+    with store.writing() as session:
+        stand_offer(session, ring, barn, standing=True)
+    assert standing(store, ring)[1][3] is True
+
+
+def test_the_same_offers_again_are_not_written_again(store: Store, ring: int) -> None:
+    typed = [offer(supplier="Quill Rings", breaks="5 at 4"), offer(supplier="Tarn Barn", current="no", lead_days="3")]
+    for _ in range(2):
+        with store.writing() as session:
+            for each in typed:
+                add_offer(session, ring, each)
+    assert len(standing(store, ring)) == 2
+
+
+def test_a_new_seller_abroad_deals_in_its_money_and_the_newest_rate_counts(store: Store, ring: int) -> None:
+    with store.writing() as session:
+        add_offer(session, ring, offer(supplier="Harbour Metals", currency="USD", exchange_rate="0.9"))
+        add_offer(
+            session,
+            ring,
+            offer(supplier="Harbour Metals", pack="50", currency="USD", exchange_rate="0.8", current="no"),
+        )
+        supplier = session.exec(select(Supplier)).one()
+        assert (supplier.currency, supplier.exchange_rate) == ("USD", Decimal("0.8"))
+        # One rate for all that is asked there: 4.50 at 0.8.
+        assert {each.price_micros for each in planning_offers(session)[0]} == {3_600_000}

@@ -77,6 +77,19 @@ def _desktop(page: Page) -> None:
     _keep(page, "made")
     _laid_out(page)
     _keep(page, "rows")
+    page.goto("/makeable")
+    _keep(page, "makeable")
+    page.goto("/makeable/plan")
+    page.get_by_label("Hours").fill("10")
+    page.get_by_text("How many of what").click()
+    page.get_by_label("Different designs").fill("4")
+    page.get_by_role("button", name="Find the best mix").click()
+    page.get_by_role("button", name="Find out what one more hour or ring would bring").click()
+    page.locator("#limits .lines").wait_for(timeout=30_000)
+    page.evaluate("window.scrollTo(0, 0)")
+    _keep(page, "plan")
+    page.goto("/buying")
+    _keep(page, "buying")
 
 
 def _laid_out(page: Page) -> None:

@@ -114,7 +114,8 @@ def test_a_sound_shop_is_said_to_be_sound(folder: Path, tmp_path: Path) -> None:
     done = run("check", "--data", folder)
     assert (done.exit_code, done.stderr) == (0, "")
     assert (
-        done.stdout == "All is sound: 7 stock items, 2 designs, 2 outlets, 2 costs, 4 prices, 5 lots, 12 movements.\n"
+        done.stdout == "All is sound: 7 stock items, 2 designs, 2 outlets, 2 costs, 4 prices, 5 lots, 12 movements, "
+        "0 purchases.\n"
     )
 
 

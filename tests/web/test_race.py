@@ -7,9 +7,16 @@ import secrets
 import httpx
 
 from models.database import Store
+from models.intake.purchase import PurchaseDraft, PurchaseLineDraft
+from models.operations.check import check_shop
+from models.operations.purchase import draft_purchase, send_purchase
+from models.queries.on_order import on_order_milli
+from models.queries.purchase import purchase_page
 from models.tables import Item
+from tests.ledgers import on_hand
 from tests.racing import Answered, a_bag, all_at_once, assert_nothing_was_lost, race
 from tests.serving import in_a_thread
+from tests.shops import a_ring
 
 
 def test_eight_threads_on_two_servers_take_no_more_than_there_is(store: Store) -> None:
@@ -62,3 +69,24 @@ def test_of_two_edits_from_one_page_the_later_is_shown_what_changed(store: Store
         assert "was changed since you opened it" in answer.text
         assert kept in answer.text
         assert "Name by browser" in answer.text.replace(kept, "")
+
+
+def test_packs_that_many_receive_at_once_come_in_once(store: Store) -> None:
+    with store.writing() as session:
+        ring = a_ring(session)
+        number = draft_purchase(session, PurchaseDraft((PurchaseLineDraft(3, item_id=ring),)))
+        send_purchase(session, number)
+        line = purchase_page(session, number).lines[0].id
+    statuses: list[int] = []
+    with in_a_thread(store.folder) as first, in_a_thread(store.folder) as second:
+
+        def send(place: int) -> None:
+            body = {"lines": [{"line_id": line, "packs": 2}]}
+            with httpx.Client(base_url=(first, second)[place % 2], timeout=60) as client:
+                statuses.append(client.post(f"/api/purchases/{number}/receive", json=body).status_code)
+
+        all_at_once(6, send)
+    assert sorted(statuses) == [200, 422, 422, 422, 422, 422]
+    with store.reading() as session:
+        assert (on_hand(session, ring)[0], on_order_milli(session)) == (200, {ring: 100_000})
+        assert check_shop(session, store.photos).sound

@@ -65,7 +65,7 @@ def test_an_item_is_added_and_answered_where_it_says(client: Client) -> None:
     assert item["offer"]["price"] == {"amount": "4.50", "currency": "EUR"}
     assert [line["label"] for line in item["unit_cost_lines"]] == ["Price of the pack", "The pack holds"]
     assert (item["on_hand"], item["reserved"], item["free"], item["average_cost"]) == (0, 0, 0, None)
-    assert "on_order" not in item
+    assert item["on_order"] == 0
 
 
 def test_a_cost_that_never_ends_is_sent_to_twelve_decimals(client: Client) -> None:

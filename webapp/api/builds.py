@@ -18,6 +18,7 @@ from starlette.responses import Response
 from models.intake.build import (
     BENCH_KINDS,
     TIMINGS,
+    instead_value,
     read_abandon,
     read_finish,
     read_made,
@@ -76,6 +77,11 @@ ASK_FIELDS: dict[str, object] = {
         "anyOf": [{"type": "object"}, {"type": "array", "items": {"type": "string"}}, {"type": "string"}],
     },
     "with": {"type": "array", "items": {"type": "integer"}, "description": "Optional parts, by their position."},
+    "instead": {
+        "type": "array",
+        "items": {"type": "string"},
+        "description": "Items used in the place of others, in this build only: 12:15 uses item 15 instead of item 12.",
+    },
 }
 WORK_FIELDS: dict[str, object] = {
     "minutes": _TIME,
@@ -120,6 +126,7 @@ class BuildOut(BaseModel):
     spoiled: int | None
     choices: dict[str, str]
     with_optional: list[int]
+    instead: list[str] = Field(description="Items used in the place of others: 12:15 uses item 15 instead of item 12.")
     made_on: date
     created_at: datetime
     note: str
@@ -360,6 +367,7 @@ def _row(row: BuildRow, currency: str) -> dict[str, Any]:
         "spoiled": row.spoiled,
         "choices": dict(row.picks.choices),
         "with_optional": list(row.picks.with_optional),
+        "instead": [instead_value(*pair) for pair in row.picks.instead],
         "made_on": row.made_on,
         "created_at": row.created_at,
         "note": row.note,

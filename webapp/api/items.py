@@ -1,6 +1,6 @@
 """Stock items and their offers under /api: the same reading and the same operations as their pages.
 
-Fields of a request are those of a CSV row. What is on order is absent: there are no purchases yet.
+Fields of a request are those of a CSV row.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from models.intake.faults import Faults
 from models.intake.item import ITEM_COLUMNS, KINDS, UNIT_WORDS
 from models.intake.item_find import SHELF_STATES, read_item_filter
 from models.intake.offer import PACK_UNITS, from_milli, read_offer
+from models.intake.supplier import MOST_LEAD_DAYS
 from models.operations import item as operations
 from models.operations import offer as offers
 from models.operations.clock import today
@@ -41,6 +42,20 @@ _PRICE: dict[str, object] = {
     "anyOf": [{"type": "string"}, {"$ref": "#/components/schemas/MoneyOut"}],
 }
 _OFFER_FIELDS = ("supplier", "pack", "pack_unit", "price", "currency", "exchange_rate", "offer_note")
+_BREAKS: dict[str, object] = {
+    "description": "From how many packs on each costs less: as text such as '5 at 3.20; 20 at 2.90', or listed.",
+    "anyOf": [
+        {"type": "string"},
+        {
+            "type": "array",
+            "items": {
+                "type": "object",
+                "properties": {"from_packs": {"type": "integer", "minimum": 2}, "price": ANY_NUMBER},
+                "required": ["from_packs", "price"],
+            },
+        },
+    ],
+}
 
 
 def _field_schema(name: str, says: str, holds: str) -> dict[str, object]:
@@ -64,7 +79,25 @@ ITEM_FIELDS: dict[str, object] = {
 OFFER_FIELDS: dict[str, object] = {
     **{name: ITEM_FIELDS[name] for name in (*_OFFER_FIELDS, "supplier_id")},
     "current": {"type": "boolean", "description": "Whether costs follow this offer from now on; true when left out."},
+    "standing": {
+        "type": "boolean",
+        "description": "Whether it may be bought beside the current one; true when left out.",
+    },
+    "lead_days": {
+        "type": ["integer", "null"],
+        "minimum": 0,
+        "maximum": MOST_LEAD_DAYS,
+        "description": "Days until it is here, where that is not the supplier's usual time.",
+    },
+    "breaks": _BREAKS,
 }
+
+
+class BreakOut(BaseModel):
+    """From so many packs on each costs this."""
+
+    from_packs: int
+    price: MoneyOut
 
 
 class OfferOut(BaseModel):
@@ -77,11 +110,19 @@ class OfferOut(BaseModel):
     pack_unit: str
     price: MoneyOut
     exchange_rate: str = Field(description="What one of the price's currency costs in the shop's own.")
-    current: bool
+    current: bool = Field(description="Whether costs follow it.")
+    standing: bool = Field(description="Whether it may be bought.")
+    lead_days: int | None
     note: str
     noted_at: datetime
     unit_cost: MoneyOut | None = Field(description="What one unit of the item costs, in the shop's currency.")
     no_unit_cost: str = Field(description="Why no cost of one unit follows from this pack; empty when one does.")
+
+
+class OfferWithBreaks(OfferOut):
+    """What a supplier asks for one pack of an item, with its price breaks."""
+
+    breaks: list[BreakOut]
 
 
 class ItemOut(BaseModel):
@@ -115,6 +156,7 @@ class ItemOut(BaseModel):
     on_hand: float
     reserved: float = Field(description="What started builds will take.")
     free: float = Field(description="On hand without what is reserved.")
+    on_order: float = Field(description="What sent purchases still bring.")
     rough: str = Field(description="How sure the count is: empty when counted, else about or plenty.")
     average_cost: MoneyOut | None = Field(
         description="What one unit in stock cost on average; null with none in stock."
@@ -137,9 +179,9 @@ class ItemsOut(BaseModel):
 
 
 class OffersOut(BaseModel):
-    """All offers of an item, the current one first, then the latest."""
+    """All offers of an item: the current one first, then those that may be bought too, then the latest."""
 
-    offers: list[OfferOut]
+    offers: list[OfferWithBreaks]
 
 
 @router.get("/items", response_model=ItemsOut, responses=problems(422))
@@ -236,13 +278,13 @@ def list_offers(request: Request, item_id: int) -> OffersOut:
     with request.app.state.store.reading() as session:
         item_view(session, item_id)
         currency = currency_of(session)
-        return OffersOut(offers=[offer_out(offer, currency) for offer in item_offers(session, item_id)])
+        return OffersOut(offers=[offer_with_breaks(offer, currency) for offer in item_offers(session, item_id)])
 
 
 @router.post(
     "/items/{item_id}/offers",
     status_code=201,
-    responses={201: {"model": OfferOut}, **problems(400, 404, 409, 415, 422)},
+    responses={201: {"model": OfferWithBreaks}, **problems(400, 404, 409, 415, 422)},
     openapi_extra=json_body(OFFER_FIELDS, ("pack", "price")),
 )
 def add_offer(request: Request, item_id: int, body: Body) -> Response:
@@ -255,7 +297,7 @@ def add_offer(request: Request, item_id: int, body: Body) -> Response:
             return draft
         offer_id = offers.add_offer(session, item_id, draft)
         kept = next(offer for offer in item_offers(session, item_id) if offer.id == offer_id)
-        return Answer(offer_out(kept, currency).model_dump(mode="json"), status=201)
+        return Answer(offer_with_breaks(kept, currency).model_dump(mode="json"), status=201)
 
     return write_once(request, body, act)
 
@@ -270,7 +312,7 @@ def take_offer(request: Request, item_id: int, offer_id: int) -> Response:
     def act(session: Session) -> Answer:
         offers.make_current(session, item_id, offer_id)
         currency = currency_of(session)
-        shown = OffersOut(offers=[offer_out(offer, currency) for offer in item_offers(session, item_id)])
+        shown = OffersOut(offers=[offer_with_breaks(offer, currency) for offer in item_offers(session, item_id)])
         return Answer(shown.model_dump(mode="json"))
 
     return write_once(request, {}, act)
@@ -290,22 +332,34 @@ def item_out(item: ItemView, currency: str, balance: Balance) -> ItemOut:
 
 
 def offer_out(offer: OfferView, currency: str) -> OfferOut:
-    """An offer as the API sends it."""
+    """An offer as the API sends it with an item."""
+    return OfferOut(**_offer_fields(offer, currency))
+
+
+def offer_with_breaks(offer: OfferView, currency: str) -> OfferWithBreaks:
+    """An offer as the API sends it among an item's offers."""
+    breaks = [BreakOut(from_packs=packs, price=money_out(price, offer.currency)) for packs, price in offer.breaks]
+    return OfferWithBreaks(**_offer_fields(offer, currency), breaks=breaks)
+
+
+def _offer_fields(offer: OfferView, currency: str) -> dict[str, Any]:
     cost = offer.unit_cost
-    return OfferOut(
-        id=offer.id,
-        supplier_id=offer.supplier_id,
-        supplier=offer.supplier,
-        pack=float(offer.pack),
-        pack_unit=offer.pack_unit,
-        price=money_out(offer.price, offer.currency),
-        exchange_rate=format(offer.exchange_rate, "f"),
-        current=offer.current,
-        note=offer.note,
-        noted_at=offer.made_at,
-        unit_cost=_cost_out(cost, currency),
-        no_unit_cost=cost.reason if isinstance(cost, Impossible) else "",
-    )
+    return {
+        "id": offer.id,
+        "supplier_id": offer.supplier_id,
+        "supplier": offer.supplier,
+        "pack": float(offer.pack),
+        "pack_unit": offer.pack_unit,
+        "price": money_out(offer.price, offer.currency),
+        "exchange_rate": format(offer.exchange_rate, "f"),
+        "current": offer.current,
+        "standing": offer.standing,
+        "lead_days": offer.lead_days,
+        "note": offer.note,
+        "noted_at": offer.made_at,
+        "unit_cost": _cost_out(cost, currency),
+        "no_unit_cost": cost.reason if isinstance(cost, Impossible) else "",
+    }
 
 
 def _fields(item: ItemView, currency: str, balance: Balance) -> dict[str, Any]:
@@ -339,6 +393,7 @@ def _fields(item: ItemView, currency: str, balance: Balance) -> dict[str, Any]:
         "on_hand": float(from_milli(balance.on_hand_milli)),
         "reserved": float(from_milli(balance.reserved_milli)),
         "free": float(from_milli(balance.free_milli)),
+        "on_order": float(from_milli(balance.on_order_milli)),
         "rough": balance.rough,
         "average_cost": None if balance.unit_cost is None else money_out(balance.unit_cost, currency),
     }

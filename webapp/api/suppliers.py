@@ -12,14 +12,16 @@ from starlette.responses import Response
 from models.intake.faults import Faults
 from models.intake.supplier import MOST_LEAD_DAYS, read_supplier
 from models.operations import supplier as operations
+from models.queries.shop import currency_of
 from models.queries.supplier import SupplierView, list_suppliers, supplier_view
 from webapp.api.items import read_version
-from webapp.api.shapes import VERSION
+from webapp.api.shapes import ANY_NUMBER, VERSION, MoneyOut, money_out
 from webapp.frame.problems import Answer, json_body, problems, read_json, write_once
 
 router = APIRouter(prefix="/api", tags=["suppliers"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
 
+_OR_NONE: dict[str, object] = {"anyOf": [{"type": "string"}, {"type": "number"}, {"type": "null"}]}
 SUPPLIER_FIELDS: dict[str, object] = {
     "name": {"type": "string"},
     "note": {"type": "string"},
@@ -29,6 +31,11 @@ SUPPLIER_FIELDS: dict[str, object] = {
         "maximum": MOST_LEAD_DAYS,
         "description": "How many days an order usually takes.",
     },
+    "postage": {**ANY_NUMBER, "description": "What an order costs in postage, in the supplier's currency."},
+    "free_from": {**_OR_NONE, "description": "The sum of goods from which postage is free; null: never."},
+    "minimum": {**ANY_NUMBER, "description": "The smallest sum of goods that an order may have."},
+    "currency": {"type": "string", "description": "What the supplier asks in; empty means the shop's own."},
+    "exchange_rate": {**_OR_NONE, "description": "What one unit of another currency costs in the shop's own."},
 }
 
 
@@ -39,6 +46,10 @@ class SupplierOut(BaseModel):
     name: str
     note: str
     lead_days: int | None
+    postage: MoneyOut
+    free_from: MoneyOut | None = Field(description="The sum of goods from which postage is free; null: never.")
+    minimum: MoneyOut = Field(description="The smallest sum of goods that an order may have.")
+    exchange_rate: str = Field(description="What one of the supplier's currency costs in the shop's own.")
     items: int = Field(description="How many items are bought here now.")
     version: int
 
@@ -53,7 +64,8 @@ class SuppliersOut(BaseModel):
 def get_suppliers(request: Request) -> SuppliersOut:
     """Every supplier, by name."""
     with request.app.state.store.reading() as session:
-        return SuppliersOut(suppliers=[_out(supplier) for supplier in list_suppliers(session)])
+        currency = currency_of(session)
+        return SuppliersOut(suppliers=[_out(supplier, currency) for supplier in list_suppliers(session)])
 
 
 @router.post(
@@ -66,11 +78,11 @@ def add_supplier(request: Request, body: Body) -> Response:
     """Take a supplier down."""
 
     def act(session: Session) -> Answer | Faults:
-        draft = read_supplier(body)
+        draft = read_supplier(with_plain_sums(body))
         if isinstance(draft, Faults):
             return draft
         supplier_id = operations.add_supplier(session, draft)
-        shown = _out(supplier_view(session, supplier_id)).model_dump(mode="json")
+        shown = _out(supplier_view(session, supplier_id), currency_of(session)).model_dump(mode="json")
         return Answer(shown, status=201, location=f"/api/suppliers/{supplier_id}")
 
     return write_once(request, body, act)
@@ -80,7 +92,7 @@ def add_supplier(request: Request, body: Body) -> Response:
 def get_supplier(request: Request, supplier_id: int) -> SupplierOut:
     """One supplier."""
     with request.app.state.store.reading() as session:
-        return _out(supplier_view(session, supplier_id))
+        return _out(supplier_view(session, supplier_id), currency_of(session))
 
 
 @router.patch(
@@ -95,21 +107,36 @@ def change_supplier(request: Request, supplier_id: int, body: Body) -> Response:
         version = read_version(body)
         if isinstance(version, Faults):
             return version
-        draft = read_supplier({**supplier_view(session, supplier_id).raw(), **body})
+        draft = read_supplier({**supplier_view(session, supplier_id).raw(), **with_plain_sums(body)})
         if isinstance(draft, Faults):
             return draft
         operations.edit_supplier(session, supplier_id, draft, version)
-        return Answer(_out(supplier_view(session, supplier_id)).model_dump(mode="json"))
+        return Answer(_out(supplier_view(session, supplier_id), currency_of(session)).model_dump(mode="json"))
 
     return write_once(request, body, act)
 
 
-def _out(supplier: SupplierView) -> SupplierOut:
+def with_plain_sums(body: dict[str, Any]) -> dict[str, Any]:
+    """The body with sums given as objects (amount, currency) as their amounts; they are in the supplier's currency."""
+    sums = {
+        name: value["amount"]
+        for name in ("postage", "free_from", "minimum")
+        if isinstance(value := body.get(name), dict) and set(value) == {"amount", "currency"}
+    }
+    return {**body, **sums}
+
+
+def _out(supplier: SupplierView, own: str) -> SupplierOut:
+    currency = supplier.currency or own
     return SupplierOut(
         id=supplier.id,
         name=supplier.name,
         note=supplier.note,
         lead_days=supplier.lead_days,
+        postage=money_out(supplier.postage, currency),
+        free_from=None if supplier.free_from is None else money_out(supplier.free_from, currency),
+        minimum=money_out(supplier.minimum, currency),
+        exchange_rate=format(supplier.exchange_rate, "f"),
         items=supplier.items,
         version=supplier.version,
     )

@@ -5,9 +5,14 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
+from models.operations.clock import today
 from models.queries.bench import bench_page
 from models.queries.build_list import builds_under_way, designs_to_make
+from models.queries.needs import needs
+from models.queries.purchase import coming
+from models.queries.recipes import short_answer
 from webapp.frame.forms import Form
+from webapp.frame.prefs import prefs_of
 from webapp.frame.render import render
 
 router = APIRouter()
@@ -15,9 +20,23 @@ router = APIRouter()
 
 @router.get("/")
 def bench(request: Request) -> Response:
-    """What is under way, what was worked on last, what is not sure yet, and what no longer pays."""
+    """What is under way, can be made, must be bought, was worked on last, is not sure yet, and what no longer pays."""
     with request.app.state.store.reading() as session:
         view = bench_page(session)
         under_way, designs = builds_under_way(session), designs_to_make(session)
+        makeable = short_answer(session)
+        to_buy = tuple(row for row in needs(session) if row.wanted_milli)
+        on_the_way = coming(session)
     quick = Form.blank({"pieces": 1})
-    return render(request, "bench/bench.html", view, under_way=under_way, designs=designs, quick=quick)
+    return render(
+        request,
+        "bench/bench.html",
+        view,
+        under_way=under_way,
+        designs=designs,
+        quick=quick,
+        makeable=makeable,
+        to_buy=to_buy,
+        coming=on_the_way,
+        today=today(prefs_of(request).time_zone),
+    )

@@ -10,7 +10,7 @@ from types import MappingProxyType
 from fastapi import Request
 
 from models.errors import Unfit
-from models.intake.build import BuildAsk, bag_value, read_ask
+from models.intake.build import BuildAsk, bag_value, instead_value, read_ask
 from models.intake.faults import Faults
 from models.queries.build import BuildLineView
 from models.queries.build_list import designs_to_make
@@ -22,7 +22,7 @@ from webapp.frame.forms import Form, RawForm
 from webapp.frame.prefs import prefs_of, showing
 from webapp.frame.show import qty
 
-SEVERAL = ("choice", "with")
+SEVERAL = ("choice", "with", "instead")
 """Fields that may be sent more than once."""
 
 
@@ -90,6 +90,7 @@ def asked_values(ask: BuildAsk) -> dict[str, object]:
         "pieces": ask.pieces,
         "choice": list(ask.choices),
         "with": [str(place) for place in ask.with_optional],
+        "instead": [instead_value(*pair) for pair in ask.instead],
     }
 
 

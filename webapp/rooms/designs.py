@@ -27,6 +27,7 @@ from models.queries.design_list import ORDERS, DesignFilter, design_list
 from models.queries.kit import kit_origin, kits_of
 from models.queries.layout_room import drawing_of
 from models.queries.layout_size import finished_size
+from models.queries.recipes import makeable_by_design, makeable_of_design
 from models.queries.timings import timing_of
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
@@ -70,8 +71,9 @@ def list_page(request: Request, wanted: Annotated[Wanted, Query()]) -> Response:
     asked = wanted.as_filter()
     with request.app.state.store.reading() as session:
         view = design_list(session, asked)
+        made = makeable_by_design(session)
     form = Form.blank({**wanted.model_dump(), "retired": asked.retired})
-    return render(request, "designs/list.html", view, block="list", asked=form)
+    return render(request, "designs/list.html", view, block="list", asked=form, made=made)
 
 
 @router.get("/designs/{design_id}")
@@ -166,6 +168,7 @@ def _show(request: Request, design_id: int, number: int | None, form: Form | Non
         timing = timing_of(session, build_parts(session, BuildAsk(design_id)), 1)
         kit_of = kit_origin(session, design_id)
         kits = kits_of(session, design_id, view.newest)
+        makeable = makeable_of_design(session, design_id)
     return render(
         request,
         "designs/show.html",
@@ -180,6 +183,7 @@ def _show(request: Request, design_id: int, number: int | None, form: Form | Non
         query=urlencode({"before": view.number, "after": view.newest}),
         builds=builds,
         timing=timing,
+        makeable=makeable,
         made=Form.blank({"pieces": 1}),
         build_optional=[(one.part, one.counted) for one in costing.optional],
         kit_of=kit_of,

@@ -30,6 +30,7 @@ SHOWN_LINES = 100
 FURTHER_FEE = re.compile(r"fee_(?!1_)\d+_")
 PLACES = {
     "items": "/stock",
+    "offers": "/stock/suppliers",
     "designs": "/designs",
     "parts": "/designs",
     "outlets": "/outlets",

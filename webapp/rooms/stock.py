@@ -19,7 +19,9 @@ from models.operations.clock import now, today
 from models.queries.item import item_reader, item_view
 from models.queries.item_find import KIND_NAMES
 from models.queries.item_page import item_form, item_page
+from models.queries.offer import item_offers
 from models.queries.shop import currency_of
+from models.queries.stand_ins import stand_ins_of
 from models.queries.stock_room import bags_shown, item_shelf, place_names, stock_page
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
@@ -186,12 +188,43 @@ def take_offer(request: Request, item_id: int, offer_id: int, raw: Sent) -> Resp
     return book(request, raw, act, again=lambda form: _item_again(request, item_id, form))
 
 
-def item_answer(request: Request, item_id: int, form: Form | None = None, levels: Form | None = None) -> Response:
-    """An item's page; `form` when something could not be done, `levels` when its reorder point was refused."""
+@router.post("/stock/items/{item_id}/offers/{offer_id}/stop")
+def stop_offer(request: Request, item_id: int, offer_id: int, raw: Sent) -> Response:
+    """Let an offer be bought no more."""
+
+    def act(session: Session) -> Done:
+        offers.stand_offer(session, item_id, offer_id, standing=False)
+        back = f"/stock/items/{item_id}/offers/{offer_id}/stand"
+        return Done(f"/stock/items/{item_id}#prices", "This price is not asked any more.", back)
+
+    return book(request, raw, act, again=lambda form: _item_again(request, item_id, form))
+
+
+@router.post("/stock/items/{item_id}/offers/{offer_id}/stand")
+def stand_offer(request: Request, item_id: int, offer_id: int, raw: Sent) -> Response:
+    """Let an offer be bought beside the current one."""
+
+    def act(session: Session) -> Done:
+        offers.stand_offer(session, item_id, offer_id, standing=True)
+        back = f"/stock/items/{item_id}/offers/{offer_id}/stop"
+        return Done(f"/stock/items/{item_id}#prices", "It may be bought at this price.", back)
+
+    return book(request, raw, act, again=lambda form: _item_again(request, item_id, form))
+
+
+def item_answer(
+    request: Request,
+    item_id: int,
+    form: Form | None = None,
+    levels: Form | None = None,
+    stand_in: Form | None = None,
+) -> Response:
+    """An item's page; `form` when something could not be done, `levels` or `stand_in` when those were refused."""
     with request.app.state.store.reading() as session:
         view = item_page(session, item_id)
         shelf = item_shelf(session, view.item, now=now())
         places = place_names(session)
+        stand_ins = stand_ins_of(session, item_id) if view.item.kind == "ring" else None
     typed = {
         "reorder": _plain(shelf.levels.reorder_milli),
         "target": _plain(shelf.levels.target_milli),
@@ -202,7 +235,9 @@ def item_answer(request: Request, item_id: int, form: Form | None = None, levels
         "stock/item.html",
         view,
         form=form,
-        status=levels.status if levels else None,
+        status=refused.status if (refused := levels or stand_in) else None,
+        stand_ins=stand_ins,
+        stand_in=stand_in or Form.blank(),
         kind_words=KIND_WORDS,
         shelf=shelf,
         bags_shown=bags_shown,
@@ -253,7 +288,7 @@ def _item_form(
 def _price_form(request: Request, item_id: int, form: Form | None) -> Response:
     with request.app.state.store.reading() as session:
         view = item_form(session, "ring", item_id)
-    offer = view.item.offer if view.item else None
+        offer = next((each for each in item_offers(session, item_id) if each.current), None)
     if form is None:
         known = (
             {
@@ -263,6 +298,8 @@ def _price_form(request: Request, item_id: int, form: Form | None) -> Response:
                 "price": format(offer.price, "f"),
                 "currency": offer.currency if offer.foreign else "",
                 "exchange_rate": offer.exchange_rate if offer.foreign else "",
+                "breaks": offer.breaks_typed,
+                "lead_days": offer.lead_days,
             }
             if offer
             else {}

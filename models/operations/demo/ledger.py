@@ -21,12 +21,15 @@ from models.intake.faults import Faults
 from models.intake.leaving import LeavingDraft, read_leaving
 from models.intake.levels import LevelsDraft, read_levels
 from models.intake.receipt import ReceiptDraft, read_receipt
+from models.intake.stand_in import StandInDraft
 from models.operations.clock import today
 from models.operations.count import count_bag
 from models.operations.demo.builds import leave_under_way, made_acts
-from models.operations.demo.shelf import CHANGING, COUNTS, DELIVERIES, GONE, LEVELS, Delivery, Found, Gone
+from models.operations.demo.buying import buy
+from models.operations.demo.shelf import CHANGING, COUNTS, DELIVERIES, GONE, LEVELS, STAND_INS, Delivery, Found, Gone
 from models.operations.leaving import let_leave
 from models.operations.receipt import receive_lots
+from models.operations.stand_in import declare_stand_in
 from models.operations.stock_levels import set_levels
 from models.queries.item import items_by_id
 from models.tables import Act, Lot
@@ -49,6 +52,9 @@ def fill_drawers(session: Session, items: Mapping[str, int], time_zone: str) -> 
         day = now - timedelta(days=days)
         _date_back(session, act(day), day, place)
     _levels(session, items)
+    buy(session, items, now, lambda act_id, day: _date_back(session, act_id, day, len(acts)))
+    for key, other, both_ways in STAND_INS:
+        declare_stand_in(session, items[key], StandInDraft(items[other], both_ways))
     leave_under_way(session, now)
 
 

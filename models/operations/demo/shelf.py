@@ -94,7 +94,7 @@ DELIVERIES: tuple[Delivery, ...] = (
         Bag("niobium 0.8 2.8 plum", "100", "drawer C1", "tank 7"),
         Bag("titanium 0.8 2.8", "400", "drawer C2"),
         Bag("stainless-304 1.2 5.0", "300", "drawer C3"),
-        Bag("rubber-epdm 1.6 6.4 black", "100", "tin 1"),
+        Bag("rubber-epdm 1.6 6.4 black", "70", "tin 1"),
         Bag("small scale, sky blue", "50", "tin 1"),
     )),
     Delivery(19, FINDINGS, "2.90", "1", (
@@ -109,6 +109,9 @@ DELIVERIES: tuple[Delivery, ...] = (
         Bag("gift box, small", "50", "shelf"),
         Bag("backing card", "100", "shelf"),
         Bag("padded bag", "25", "shelf"),
+    )),
+    Delivery(6, RINGS, "2.20", "1", (
+        Bag("Bright aluminium 5356 ring 1.6 × 6.35 mm", "90", "drawer B4", "K 140"),
     )),
 )  # fmt: skip
 
@@ -141,3 +144,9 @@ LEVELS: dict[str, tuple[str, str]] = {
 
 CHANGING = ("leaf green", "violet", "sky blue", "black", "teal", "plum")
 """The colours that differ from bath to bath."""
+
+STAND_INS: tuple[tuple[str, str, bool], ...] = (
+    ("copper 18-AWG 5/32", "copper 1.0 3.6", False),
+    ("brass-c260 1.0 4.0", "brass-c260 1.0 3.6", True),
+)
+"""What may stand in for what, and whether each for the other."""

@@ -10,13 +10,34 @@ from typing import NamedTuple
 WIREWORKS = "Ostrel Wireworks (invented)"
 RINGS = "Quillby Rings (invented)"
 FINDINGS = "Marrow Lane Findings (invented)"
+BARN = "Tarn Ring Barn (invented)"
 BOXES = "Pennant Paper & Box (invented)"
 
 SUPPLIERS: tuple[dict[str, str], ...] = (
-    {"name": WIREWORKS, "lead_days": "9", "note": "Wire by weight and cut rings in silver. Not a real firm."},
-    {"name": RINGS, "lead_days": "5", "note": "Rings in bags of 100 and by weight. Not a real firm."},
-    {"name": FINDINGS, "lead_days": "4", "note": "Clasps, ear wires and chain. Not a real firm."},
-    {"name": BOXES, "lead_days": "7", "note": "Boxes, cards and bags. Not a real firm."},
+    {
+        "name": WIREWORKS,
+        "lead_days": "9",
+        "postage": "6.80",
+        "free_from": "250",
+        "minimum": "40",
+        "note": "Wire by weight and cut rings in silver. Not a real firm.",
+    },
+    {
+        "name": RINGS,
+        "lead_days": "5",
+        "postage": "4.50",
+        "free_from": "60",
+        "note": "Rings in bags of 100 and by weight. Not a real firm.",
+    },
+    {
+        "name": BARN,
+        "lead_days": "12",
+        "postage": "2.90",
+        "minimum": "15",
+        "note": "Large bags, slow post. Not a real firm.",
+    },
+    {"name": FINDINGS, "lead_days": "4", "postage": "2.90", "note": "Clasps, ear wires and chain. Not a real firm."},
+    {"name": BOXES, "lead_days": "7", "postage": "3.20", "note": "Boxes, cards and bags. Not a real firm."},
 )
 
 
@@ -174,4 +195,16 @@ OTHERS: tuple[dict[str, str], ...] = (
     {"kind": "packaging", "name": "padded bag", "mass": "14 g", "pack": "25 piece 7.25", "supplier": BOXES},
     {"kind": "consumable", "name": "tumbling soap", "unit": "g", "pack": "500 g 6.00", "supplier": WIREWORKS},
     {"kind": "consumable", "name": "polishing cloth", "mass": "8 g", "pack": "10 piece 8.50", "supplier": FINDINGS},
+    {
+        "kind": "ring",
+        "name": "Bright aluminium 5356 ring 1.6 × 6.35 mm",
+        "metal": "aluminium-5356",
+        "finish": "bright",
+        "wire": "1.6 mm",
+        "inner": "6.35 mm",
+        "arrives": "open",
+        "pack": "50 g 3.70",
+        "supplier": RINGS,
+        "near_ok": "yes",
+    },
 )
