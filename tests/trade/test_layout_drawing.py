@@ -191,6 +191,19 @@ def test_what_has_no_place_gets_a_tag_with_its_words() -> None:
     assert [each.findtext(f"{SVG}text") for each in tags] == ["large steel", "trace chain"]
 
 
+def test_a_finding_on_a_ring_without_a_place_stands_in_its_tag() -> None:
+    layout = Layout(
+        EUROPEAN_4,
+        rect(3, 8).rows,
+        (
+            Attachment("g", "gather", Selection("first row"), ring="c"),
+            Attachment("k", "join", Selection("attachment", of="g"), finding="f"),
+        ),
+    )
+    tags = [each for each in tree(drawn(layout)).iter(f"{SVG}g") if each.get("class") == "tag"]
+    assert [each.findtext(f"{SVG}text") for each in tags] == ["large steel; trace chain"]
+
+
 def test_hung_rings_are_drawn_and_many_do_not_take_long() -> None:
     layout = Layout(
         EUROPEAN_4,

@@ -6,6 +6,7 @@ content policy and a page may style it and make its rings answer. Not here: what
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from html import escape
@@ -279,10 +280,13 @@ def _reads_left(sheet: _Sheet, tag: Tag) -> bool:
 
 
 def _tag_words(sheet: _Sheet, tag: Tag) -> str:
-    """Return what a tag says: the item, and how many when there are several."""
-    item = sheet.items.get(tag.item)
-    label = item.label if item else tag.item
-    return f"{label}, {len(tag.rings)}" if len(tag.rings) > 1 else label
+    """Return what a tag says: each item, and how many when there are several."""
+    words = []
+    for key, count in Counter(sheet.net.items[ring] for ring in tag.rings).items():
+        item = sheet.items.get(key)
+        label = item.label if item else key
+        words.append(f"{label}, {count}" if count > 1 else label)
+    return "; ".join(words)
 
 
 def _answers(sheet: _Sheet, *, full: bool) -> list[str]:

@@ -91,7 +91,7 @@ def hang(placed: Placement, net: Net, items: Items, attachments: Sequence[Attach
         if placed.poses[index] >= 0:
             search.add(index)
     middle = _middle(placed, range(net.woven))
-    loose: list[tuple[str, list[int]]] = []
+    loose: list[list[int]] = []
     tagged: set[int] = set()
     by_name = {each.name: each for each in attachments}
     for name, group in net.groups.items():
@@ -117,8 +117,18 @@ def hang(placed: Placement, net: Net, items: Items, attachments: Sequence[Attach
             if other not in tagged and _is_of(net, other, name)
         )
         tagged.update(findings)
-        loose += [(name, each) for each in (left, list(findings)) if each]
-    return [_tag(placed, net, rings, middle, number) for number, (_, rings) in enumerate(loose)]
+        loose += _together(net, left, list(findings), loose)
+    return [_tag(placed, net, rings, middle, number) for number, rings in enumerate(loose)]
+
+
+def _together(net: Net, left: list[int], findings: list[int], loose: list[list[int]]) -> list[list[int]]:
+    """Return what needs tags of its own: a finding on rings that stand in a tag themselves joins that tag."""
+    new = [left] if left else []
+    apart = []
+    for finding in findings:
+        tag = next((each for each in (*loose, *new) if set(net.neighbours[finding]) <= set(each)), None)
+        (apart if tag is None else tag).append(finding)
+    return [*new, apart] if apart else new
 
 
 def _is_of(net: Net, index: int, name: str) -> bool:

@@ -124,11 +124,11 @@ def draw_piece(layout: Layout, items: Items, look: Look | None = None, net: Net 
 
 
 def _shown_tags(tags: Sequence[Tag], look: Look) -> list[Tag]:
-    """Return the tags of what is drawn; of some of the rings only, those that stand for any of them."""
+    """Return the tags of what is drawn; of some of the rings only, what stands for them."""
     if look.only is None:
         return list(tags)
     shown = set(look.only)
-    return [tag for tag in tags if shown.intersection(tag.rings)]
+    return [replace(tag, rings=rest) for tag in tags if (rest := tuple(ring for ring in tag.rings if ring in shown))]
 
 
 def draw_chain(chain: Chain, items: Items, look: Look | None = None, net: Net | None = None) -> Drawn:
