@@ -7,9 +7,11 @@ from datetime import timedelta
 import pytest
 
 from models.database import Store
+from models.operations.check_purchases import check_purchases
 from models.operations.clock import today
 from models.operations.figures import refresh_figures
 from models.operations.ledger import Deed, Posting, post
+from models.queries.figures import stale_figures
 from models.tables import Build, Item, Shop
 from tests.ledgers import DRAWER, a_lot
 from tests.operations.test_purchase import a_supplier, an_offer
@@ -123,3 +125,28 @@ def test_a_metal_that_would_cost_more_is_reckoned_and_nothing_is_kept(client: Cl
     assert "No price changed" in client.get("/buying/prices").text
     assert client.get("/buying/prices?percent=-95").status_code == 422
     assert client.get("/buying/prices?days=0").status_code == 422
+
+
+def test_a_metal_that_did_get_dearer_is_noted_and_taken_back_in_one_touch(
+    client: Client, store: Store, rings: list[int]
+) -> None:
+    page = client.get("/buying/prices?metal=bronze-c220&percent=50")
+    noted = client.post("/buying/prices/move", find_form(page.text, "/buying/prices/move").fields)
+    after = client.follow(noted)
+    assert "2 prices are noted anew." in after.text
+    assert "Ring 0 €0.04 €0.06 +50 %" in words_of(after.text)
+    undo = after.text.split('action="/buying/prices/back/')[1].split('"')[0]
+    client.post(f"/buying/prices/back/{undo}", find_form(after.text, f"/buying/prices/back/{undo}").fields)
+    assert "No price changed" in client.get("/buying/prices").text
+    with store.reading() as session:
+        assert check_purchases(session) == ()
+        assert stale_figures(session) == ()
+    none = client.post(
+        "/buying/prices/move",
+        {**find_form(page.text, "/buying/prices/move").fields, "token": "a" * 24, "metal": "niobium"},
+    )
+    assert (none.status_code, "No price of this metal would move" in none.text) == (409, True)
+    token = find_form(client.get("/buying/prices?metal=bronze-c220&percent=5").text, "/buying/prices/move").fields[
+        "token"
+    ]
+    assert client.post("/buying/prices/back/1-x", {"token": token}).status_code == 404
