@@ -30,7 +30,7 @@ def small_controls(page: Page) -> list[str]:
 def test_ten_hours_become_builds_and_finishing_one_changes_what_can_be_made(screen: Page) -> None:
     screen.goto("/")
     screen.get_by_role("link", name=re.compile("designs can be made now")).click()
-    expect(screen.locator(".answer")).to_contain_text("of 11 designs can be made now")
+    expect(screen.locator(".answer")).to_contain_text(re.compile(r"of \d+ designs can be made now"))
     assert stays_in_width(screen)
     assert small_controls(screen) == []
     before = int(can_be_made(screen, PENDANT))
