@@ -6,6 +6,7 @@ import re
 from decimal import Decimal
 
 import pytest
+from sqlmodel import select
 
 from models.database import Store
 from models.intake.design import DesignDraft
@@ -13,7 +14,9 @@ from models.intake.part import PartDraft
 from models.operations.design import add_design
 from models.operations.need import put_needs_back
 from models.queries.needs import needs
+from models.tables import Item
 from tests.counting import queries_of
+from tests.ledgers import a_lot
 from tests.shops import a_finding, a_ring, an_outlet
 from tests.web.conftest import Client
 
@@ -224,3 +227,20 @@ def test_an_undo_of_a_list_that_says_nothing_is_not_found(client: Client, nonsen
     token = re.search(r'name="token" value="([^"]+)"', page.text)
     assert token is not None
     assert client.post(f"/buying/needs/several/{nonsense}/undo", {"token": token[1]}).status_code == 404
+
+
+def test_a_kit_for_sale_can_be_made_and_planned_like_any_design(client: Client, store: Store, leaf: int) -> None:
+    client.submit(f"/designs/{leaf}/kit?spare_percent=0", action=f"/designs/{leaf}/kit")
+    with store.writing() as session:
+        for item in session.exec(select(Item).where(Item.kind != "piece")).all():
+            a_lot(session, item.id or 0, 130 if item.kind == "ring" else 50, "5.00")
+    rows = {row["design"]: row for row in client.get("/api/makeable").json()["makeable"]}
+    # 41 rings each: 130 make three kits, and one more needs 34.
+    kit = rows["Leaf kit"]
+    assert (kit["pieces"], [one["quantity"] for one in kit["one_more_needs"]]) == (3, [34])
+    caps = [{"key": kit["key"], "at_least": 2}]
+    plan = client.request("POST", "/api/make-plan", json={"goal": "pieces", "hours": 40, "caps": caps}).json()
+    assert (plan["answer"], plan["proof"]["gap"]) == ("plan", 0)
+    made = {line["design"]: line["pieces"] for line in plan["lines"]}
+    assert made["Leaf kit"] >= 2
+    assert sum(made.values()) == 3
