@@ -82,6 +82,20 @@ def test_rows_lead_to_starting_a_build_and_to_booking_a_piece(client: Client, be
     assert client.get(f"/builds/new?design_id={bench.design}&pieces=1").status_code == 200
 
 
+def test_a_design_that_cannot_be_made_leads_to_what_it_lacks_and_onto_the_list(
+    client: Client, store: Store, bench: Bench
+) -> None:
+    with store.writing() as session:
+        big = a_design(session, [a_part(bench.bronze, 130)], name="Long chain", weave="box-chain")
+        refresh_figures(session)
+    page = client.get("/makeable").text
+    assert 'aria-label="What Long chain lacks"' in page
+    where = f"/builds/new?design_id={big}&pieces=1"
+    assert where.replace("&", "&amp;") in page
+    listed = client.follow(client.submit(where, action="/buying/needs/several"))
+    assert "130 rings for 1 × Long chain" in text_of(listed.text)
+
+
 def test_nonsense_in_the_filter_is_said_and_kept(client: Client, bench: Bench) -> None:
     answer = client.get("/makeable?minutes=soon")
     assert answer.status_code == 422
