@@ -10,6 +10,7 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 from models.database import Store
+from models.operations.demo import found_demo
 from models.operations.shop import found_shop
 
 settings.register_profile(
@@ -26,6 +27,18 @@ def empty_shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
     store.prepare()
     with store.writing() as session:
         found_shop(session, name="Test bench", currency="EUR")
+    store.close()
+    return folder
+
+
+@pytest.fixture(scope="session")
+def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The invented studio, founded once; tests copy it."""
+    folder = tmp_path_factory.mktemp("demo") / "shop"
+    store = Store(folder)
+    store.prepare()
+    with store.writing() as session:
+        found_demo(session)
     store.close()
     return folder
 

@@ -20,7 +20,6 @@ import uvicorn
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Error, Page
 
 from models.database import Store
-from models.operations.demo import found_demo
 from webapp.app import create_app
 from webapp.settings import Settings
 
@@ -71,18 +70,6 @@ def serve_folder(folder: Path, *, demo: bool = True) -> Served:
         store.close()
 
     return Served(f"http://127.0.0.1:{port}", store, stop)
-
-
-@pytest.fixture(scope="session")
-def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The invented studio, founded once; tests copy it."""
-    folder = tmp_path_factory.mktemp("demo") / "shop"
-    store = Store(folder)
-    store.prepare()
-    with store.writing() as session:
-        found_demo(session)
-    store.close()
-    return folder
 
 
 @pytest.fixture

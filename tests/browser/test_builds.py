@@ -56,6 +56,7 @@ def on_hand(studio: Served, name: str) -> int:
         return session.get_one(ItemBalance, item.id).on_hand_milli // 1000
 
 
+@pytest.mark.sweep
 @pytest.mark.parametrize("path", PAGES)
 def test_every_page_stays_in_width_and_loads_clean(screen: Page, kit: Kit, path: str) -> None:
     answer = screen.goto(kit.path(path))
@@ -117,6 +118,7 @@ def test_a_finished_build_is_booked_in_one_touch(screen: Page) -> None:
     expect(screen.locator(".said")).to_contain_text("Made 1 piece of “Rook earrings”.")
 
 
+@pytest.mark.sweep
 def test_the_stop_watch_ticks_and_survives_a_closed_page(screen: Page, kit: Kit) -> None:
     page = kit.path("/builds/{started}")
     screen.goto(page)
@@ -134,6 +136,7 @@ def test_the_stop_watch_ticks_and_survives_a_closed_page(screen: Page, kit: Kit)
     assert shown.inner_text() == stopped
 
 
+@pytest.mark.sweep
 @pytest.mark.parametrize("theme", ["light", "dark"])
 def test_words_can_be_read_in_both_themes(browser: Browser, studio: Served, kit: Kit, theme: str) -> None:
     from axe_playwright_python.sync_playwright import Axe

@@ -86,6 +86,7 @@ def test_a_metal_that_would_cost_more_is_supposed(screen: Page) -> None:
     expect(screen.get_by_role("heading", name="What would move")).to_be_visible()
 
 
+@pytest.mark.sweep
 @pytest.mark.parametrize("path", PAGES)
 def test_nothing_scrolls_sideways(screen: Page, path: str) -> None:
     answer = screen.goto(path)
@@ -94,6 +95,7 @@ def test_nothing_scrolls_sideways(screen: Page, path: str) -> None:
     assert stays_in_width(screen)
 
 
+@pytest.mark.sweep
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_the_pages_can_be_read_by_everyone(browser: Browser, studio: Served, scheme: str) -> None:
     from axe_playwright_python.sync_playwright import Axe

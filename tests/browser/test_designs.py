@@ -148,6 +148,7 @@ def test_the_list_is_narrowed_while_one_types(screen: Page) -> None:
     assert stays_in_width(screen)
 
 
+@pytest.mark.sweep
 @pytest.mark.parametrize("path", PAGES)
 def test_no_page_of_the_room_scrolls_sideways(screen: Page, path: str) -> None:
     screen.goto(path)

@@ -265,6 +265,7 @@ def numbers(studio: Served) -> dict[str, int]:
     return {"sheet": by_name["Saltmarsh pendant"], "chain": by_name["Tideline bracelet"]}
 
 
+@pytest.mark.sweep
 @pytest.mark.parametrize("theme", ["light", "dark"])
 def test_the_room_can_be_read_in_both_themes(browser: Browser, studio: Served, theme: str) -> None:
     from axe_playwright_python.sync_playwright import Axe

@@ -105,6 +105,7 @@ PAGES = (
 )  # fmt: skip
 
 
+@pytest.mark.sweep
 @pytest.mark.parametrize("theme", ["light", "dark"])
 def test_words_can_be_read_in_both_themes(browser: Browser, studio: Served, theme: str) -> None:
     from axe_playwright_python.sync_playwright import Axe

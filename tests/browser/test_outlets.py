@@ -72,6 +72,7 @@ def test_a_file_is_looked_at_and_taken_in(screen: Page, studio: Served) -> None:
     assert "Winter fair,market" in Path(saved.value.path()).read_text(encoding="utf-8-sig")
 
 
+@pytest.mark.sweep
 @pytest.mark.parametrize("path", PAGES)
 def test_nothing_scrolls_sideways(screen: Page, path: str) -> None:
     answer = screen.goto(path)

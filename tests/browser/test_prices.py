@@ -18,6 +18,7 @@ PAGES = (
 )
 
 
+@pytest.mark.sweep
 @pytest.mark.parametrize("path", PAGES)
 def test_every_page_stays_in_width_and_loads_clean(screen: Page, path: str) -> None:
     answer = screen.goto(path)
@@ -86,6 +87,7 @@ def test_a_variant_is_compared_and_copied(screen: Page) -> None:
     expect(screen.locator(".said")).to_contain_text("A titanium try")
 
 
+@pytest.mark.sweep
 @pytest.mark.parametrize("theme", ["light", "dark"])
 def test_words_can_be_read_in_both_themes(browser: Browser, studio: Served, theme: str) -> None:
     from axe_playwright_python.sync_playwright import Axe

@@ -85,6 +85,7 @@ def test_signing_out_everywhere_shuts_every_door(visitor: Page, browser: Browser
     other.close()
 
 
+@pytest.mark.sweep
 def test_the_pages_can_be_used_by_everybody(visitor: Page) -> None:
     from axe_playwright_python.sync_playwright import Axe
 

@@ -46,6 +46,7 @@ def bag_of(studio: Served, batch: str) -> tuple[int, str, int]:
     return row[0] or 0, row[1], row[2] // 1000
 
 
+@pytest.mark.sweep
 @pytest.mark.parametrize("path", [*PAGES, PLAN, "/settings/valuation"])
 def test_nothing_scrolls_sideways(screen: Page, path: str) -> None:
     answer = screen.goto(path)
@@ -54,6 +55,7 @@ def test_nothing_scrolls_sideways(screen: Page, path: str) -> None:
     assert stays_in_width(screen)
 
 
+@pytest.mark.sweep
 @pytest.mark.parametrize("theme", ["light", "dark"])
 def test_words_can_be_read_in_both_themes(browser: Browser, studio: Served, theme: str) -> None:
     from axe_playwright_python.sync_playwright import Axe

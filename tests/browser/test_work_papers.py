@@ -188,6 +188,7 @@ def test_a_swatch_is_measured_and_taken_out(screen: Page, leaf: Leaf) -> None:
     expect(screen.get_by_text("31.5 mm long")).not_to_be_visible()
 
 
+@pytest.mark.sweep
 @pytest.mark.parametrize("theme", ["light", "dark"])
 def test_every_page_can_be_read_by_everybody(browser: Browser, studio: Served, leaf: Leaf, theme: str) -> None:
     from axe_playwright_python.sync_playwright import Axe

@@ -63,7 +63,7 @@ def sent(desk: Desk, fields: dict[str, str]) -> dict[str, Any]:
     return {"brush": desk.brush, **fields, "state": desk.state, "past": desk.past, "ahead": desk.ahead}
 
 
-@settings(max_examples=60)
+@settings(max_examples=25)
 @given(raw=raw_layouts(), pressed=presses())
 def test_no_row_of_buttons_breaks_a_piece(
     shared_shop: Store, raw: dict[str, Any], pressed: list[tuple[str, dict[str, str]]]

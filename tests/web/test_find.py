@@ -8,21 +8,11 @@ from typing import Any
 
 import pytest
 
-from models.operations.demo import found_demo
-
 
 @pytest.fixture
-def empty_shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def empty_shop(demo_folder: Path) -> Path:
     """The invented studio instead of an empty shop."""
-    from models.database import Store
-
-    folder = tmp_path_factory.mktemp("studio")
-    store = Store(folder)
-    store.prepare()
-    with store.writing() as session:
-        found_demo(session)
-    store.close()
-    return folder
+    return demo_folder
 
 
 def test_a_name_finds_designs_stock_and_outlets(client: Any) -> None:
