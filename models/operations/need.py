@@ -42,6 +42,36 @@ def add_needs(session: Session, needs: Sequence[tuple[int, int, str]]) -> tuple[
     return tuple(made)
 
 
+def list_needs(session: Session, needs: Sequence[tuple[int, int, str]]) -> tuple[tuple[int, int], ...]:
+    """Put what another page worked out on the list; answer each id with how much stood there before, 0 for none.
+
+    What is there for the same purpose is replaced, so that the same class or build asked for again counts once.
+    Raises: Missing for an unknown item.
+    """
+    totals: dict[tuple[int, str], int] = {}
+    for item_id, milli, purpose in needs:
+        totals[item_id, purpose] = totals.get((item_id, purpose), 0) + milli
+    standing = session.exec(
+        select(Need).where(col(Need.item_id).in_({item_id for item_id, _ in totals}), ~col(Need.struck))
+    )
+    before = {(need.item_id, need.purpose): need.quantity_milli for need in standing}
+    ids = add_needs(session, [(item_id, milli, purpose) for (item_id, purpose), milli in totals.items()])
+    for need_id, milli in zip(ids, totals.values(), strict=True):
+        session.get_one(Need, need_id).quantity_milli = milli
+    session.flush()
+    return tuple((need_id, before.get(key, 0)) for need_id, key in zip(ids, totals, strict=True))
+
+
+def put_needs_back(session: Session, before: Sequence[tuple[int, int]]) -> None:
+    """Let each thing on the list be as much as before; what was nothing is struck off. Raises: Missing."""
+    for need_id, milli in before:
+        need = strike_need(session, need_id, struck=not milli)
+        if milli and need.quantity_milli != milli:
+            need.quantity_milli = milli
+            need.version += 1
+    session.flush()
+
+
 def need_items(session: Session, drafts: Sequence[NeedDraft]) -> tuple[tuple[int, int, str], ...]:
     """What was typed as (item, thousandths, what for). Raises: Unfit with faults by field ('needs.0.quantity')."""
     named = names_of_items(session, {draft.item for draft in drafts if draft.item_id is None})

@@ -158,6 +158,16 @@ class ClassView:
         """What the stock does not have enough of."""
         return tuple(need for need in self.needs if need.lacks)
 
+    @property
+    def to_list(self) -> tuple[ClassNeed, ...]:
+        """What is lacking and can be bought, because it is a stock item."""
+        return tuple(need for need in self.lacking if need.item_id is not None)
+
+    @property
+    def purpose(self) -> str:
+        """What the list of what to buy says that it is for."""
+        return f"{self.to_pack} × {self.kit.design.name[:100]} kit"
+
 
 def kit_view(session: Session, design_id: int, question: KitQuestion, *, number: int | None = None) -> KitView:
     """The kit of a design's latest revision, or of the one of this number.

@@ -93,7 +93,7 @@ class MakeRow:
     effect: Effect | None
     cut: int
     drawn: int | None = None
-    """The place (from 1) of the ring that runs out first among all that the page draws."""
+    """The place (from 1) of its ring among all that the page draws: the one that runs out first, else its own first."""
 
     @property
     def key(self) -> str:
@@ -147,6 +147,11 @@ class MakeView:
     scale_nm: int
 
     @property
+    def guessed(self) -> bool:
+        """Whether any number of this page is a range, because a bag holds only 'about' so many."""
+        return any(not row.answer.sure for row in self.rows)
+
+    @property
     def pages(self) -> int:
         """How many pages of rows there are."""
         return max(1, -(-self.found // PER_PAGE))
@@ -187,8 +192,10 @@ def makeable_view(session: Session, wanted: MakeFilter) -> MakeView:
     every = [_row(each, answer, known, wanted) for each, answer in zip(book.recipes, answers, strict=True)]
     shown = [row for row in every if _matches(row, wanted, looks)]
     page = _sorted(shown, wanted.order)[(wanted.page - 1) * PER_PAGE : wanted.page * PER_PAGE]
-    drawn, scale_nm, placed = _drawn(page)
-    rows = tuple(_with_more(row, placed, proposals) for row in page)
+    rings = {row.key: ring for row in page if (ring := _ring(row, looks)) is not None}
+    drawn = tuple(dict.fromkeys(rings.values()))
+    placed = {key: drawn.index(ring) + 1 for key, ring in rings.items()}
+    rows = tuple(replace(row, drawn=placed.get(row.key), stand_ins=proposals.of(row)) for row in page)
     by_key = {row.key: row for row in every}
     return MakeView(
         rows=rows,
@@ -204,7 +211,7 @@ def makeable_view(session: Session, wanted: MakeFilter) -> MakeView:
         metals=_counted((code, _metal_name(code, metals)) for row in every for code in row.metals),
         weaves=_counted((row.weave, row.weave_name) for row in every),
         drawn=drawn,
-        scale_nm=scale_nm,
+        scale_nm=max((ring.inner_nm + 2 * ring.wire_nm for ring in drawn), default=0),
     )
 
 
@@ -315,15 +322,10 @@ def _best(rows: Iterable[MakeRow]) -> MakeRow | None:
     return max(earning, key=_earned, default=None)
 
 
-def _drawn(rows: Iterable[MakeRow]) -> tuple[tuple[DrawnRing, ...], int, dict[DrawnRing, int]]:
-    """The rings that run out first, each drawn once, all to one scale, and the place of each."""
-    rings = dict.fromkeys(ring for row in rows if (ring := _ring(row)) is not None)
-    scale_nm = max((ring.inner_nm + 2 * ring.wire_nm for ring in rings), default=0)
-    return tuple(rings), scale_nm, {ring: number for number, ring in enumerate(rings, 1)}
-
-
-def _ring(row: MakeRow) -> DrawnRing | None:
-    item = next((item for item in row.limiting if item.size), None)
+def _ring(row: MakeRow, looks: Mapping[int, ItemLook]) -> DrawnRing | None:
+    """The ring that runs out first; where something else does, the design's own first ring."""
+    among = (*row.limiting, *(looks[line.item] for line in row.recipe.recipe.lines))
+    item = next((item for item in among if item.size), None)
     return DrawnRing(item.wire_nm or 0, item.inner_nm or 0, item.tint) if item else None
 
 
@@ -356,11 +358,6 @@ class _Proposals:
         if key not in self._fits:
             self._fits[key] = self._weaves.fit(weave, size)
         return self._fits[key]
-
-
-def _with_more(row: MakeRow, placed: Mapping[DrawnRing, int], proposals: _Proposals) -> MakeRow:
-    ring = _ring(row)
-    return replace(row, drawn=placed[ring] if ring else None, stand_ins=proposals.of(row))
 
 
 def _metal_name(code: str, metals: Mapping[str, Metal]) -> str:

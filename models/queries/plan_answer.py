@@ -27,7 +27,10 @@ from models.trade import lots as trade
 
 @dataclass(frozen=True, slots=True)
 class PlanLine:
-    """Pieces of one design and choice in the plan, with the time and money of all of them; `number` is the revision."""
+    """Pieces of one design and choice in the plan, with the time and money of all of them, and where they are sold.
+
+    `number` is the revision.
+    """
 
     key: str
     design_id: int
@@ -39,6 +42,7 @@ class PlanLine:
     seconds: int
     profit_micros: int
     sales_micros: int
+    outlet: str = ""
 
     @property
     def minutes(self) -> Decimal:
@@ -117,7 +121,8 @@ class PlanAnswer:
     """An answer. `kind` is 'plan', 'unmeetable' (wishes fail: see `message`) or 'none' (time ran out before any plan).
 
     `value` is in millionths, or pieces where they are the goal; no mix is worth more than `bound`. `stopped` is ''
-    where that is proven to the end, else 'time' or 'cancelled'. `late` are offers that come too late.
+    where that is proven to the end, else 'time' or 'cancelled'. `late` are offers that come too late, `left_out`
+    are designs that could not be in any mix, each with the reason.
     """
 
     kind: str
@@ -129,6 +134,7 @@ class PlanAnswer:
     uses: tuple[PlanUse, ...] = ()
     orders: tuple[PlanOrder, ...] = ()
     late: tuple[str, ...] = ()
+    left_out: tuple[str, ...] = ()
     message: str = ""
     proven: bool = True
     short: tuple[Shortfall, ...] = ()
@@ -250,6 +256,7 @@ def read_answer(text: str) -> PlanAnswer | None:
                 for order in kept["orders"]
             ),
             "late": tuple(kept["late"]),
+            "left_out": tuple(kept.get("left_out", ())),
             "short": tuple(Shortfall(**each) for each in kept["short"]),
             "instead": tuple(kept["instead"]),
             "lacking": tuple(Lacking(**each) for each in kept["lacking"]),
@@ -311,12 +318,14 @@ def _answer(session: Session, asked: Asked, found: MixPlan | Unmeetable | NoPlan
                 seconds=line.seconds,
                 profit_micros=line.profit_micros,
                 sales_micros=line.sales_micros,
+                outlet=asked.sold_at.get(line.key, ""),
             )
             for line in found.lines
         ),
         uses=_uses(session, found.uses),
         orders=tuple(_order(order) for order in found.orders),
         late=tuple(_late(each) for each in found.late),
+        left_out=tuple(f"{each.name}: {each.why}" for each in asked.left_out),
         proven=found.gap == 0,
     )
 

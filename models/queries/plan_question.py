@@ -40,7 +40,8 @@ class Asked:
     question: MixQuestion
     recipes: Mapping[str, ShopRecipe]
     left_out: tuple[LeftOut, ...]
-    outlet: str
+    sold_at: Mapping[str, str]
+    """Where a piece of each recipe is sold: the outlet that was asked for, or where it earns most."""
 
     def next_units(self, plan: MixPlan) -> dict[int, int]:
         """For each item the least that some design lacks for one piece more than planned, in thousandths.
@@ -113,7 +114,9 @@ def plan_question(session: Session, ask: PlanAsk) -> Asked | Faults:
     if troubles:
         return faults_of_troubles(troubles, ask)
     recipes = {each.key: each for each in book.recipes}
-    return Asked(ask, question, recipes, tuple(left_out), outlets.get(ask.outlet_id or 0, ""))
+    places = {key: figure.at_outlet(ask.outlet_id) for key, figure in figures.items()}
+    sold_at = {key: sold.outlet for key, sold in places.items() if sold is not None}
+    return Asked(ask, question, recipes, tuple(left_out), sold_at)
 
 
 def faults_of_troubles(troubles: Iterable[Trouble], ask: PlanAsk) -> Faults:

@@ -302,6 +302,8 @@ def test_choices_count_as_one_design_and_designs_without_a_price_are_left_out(st
         view = seen(session, planned(session, seconds=40 * HOUR))
         assert view.answer is not None
         assert [(line.choices, line.pieces) for line in view.answer.lines] == [(("ring=0",), 3), (("ring=1",), 3)]
+        assert {line.outlet for line in view.answer.lines} == {"Web shop"}
+        assert view.answer.left_out == ("Never costed: no price that pays",)
         book_plan(session, view.id)
         assert {build.choices for build in session.exec(select(Build))} == {
             '{"choices": {"ring": "0"}, "with": []}',

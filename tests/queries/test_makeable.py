@@ -144,6 +144,17 @@ def test_parts_that_are_no_stock_item_are_named_and_designs_without_parts_are_to
         assert makeable_of_design(session, empty) == ()
 
 
+def test_a_design_whose_clasp_runs_out_shows_its_own_first_ring(store: Store) -> None:
+    with store.writing() as session:
+        bronze, clasp = a_ring(session), a_finding(session)
+        a_lot(session, bronze, 500, "5.00")
+        a_design(session, [a_part(clasp, 1), a_part(bronze, 20)], name="Chain", weave=None)
+        (row,) = (view := makeable_view(session, MakeFilter())).rows
+        assert [item.id for item in row.limiting] == [clasp]
+        assert row.drawn is not None
+        assert (view.drawn[row.drawn - 1].wire_nm, view.drawn[row.drawn - 1].inner_nm) == (1_000_000, 3_600_000)
+
+
 def test_rough_counts_give_a_range_and_plenty_no_end(store: Store) -> None:
     with store.writing() as session:
         bench = a_bench(session)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +29,15 @@ def test_a_size_is_found_in_any_unit_system(client: Any, size: str) -> None:
 
 def test_weaves_are_found(client: Any) -> None:
     assert "/stock/weaves/byzantine" in client.get("/find?q=byzant").text
+
+
+def test_suppliers_and_purchases_are_found_by_their_words_and_number(client: Any) -> None:
+    page = client.get("/find?q=quillby").text
+    assert re.search(r'href="/stock/suppliers/\d+">Quillby Rings', page)
+    assert 'href="/buying/purchases/1">Purchase 1 from Quillby Rings' in page
+    assert "/buying/purchases/1" in client.get("/find?q=purchase+1").text
+    assert "/buying/purchases/1" not in client.get("/find?q=purchase+7").text
+    assert "/buying/purchases/" not in client.get("/find?q=saltm").text
 
 
 def test_nothing_found_says_so_and_no_words_ask_for_some(client: Any) -> None:

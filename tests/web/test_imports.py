@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import html
 import re
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from models.database import Store
-from models.operations.imports import KINDS
+from models.operations.imports import KINDS, ONLY_OUT
 from models.queries.outlet import outlets_page
 from models.tables import Once
 from tests.operations.test_imports import FILES, OUTLETS, rows
@@ -166,3 +167,10 @@ def test_movements_are_only_handed_out(client: Any) -> None:
     assert 'href="/settings/files/movements.csv"' in page
     assert 'href="/settings/files/movements"' not in page
     assert client.get("/settings/files/movements").status_code == 404
+
+
+def test_the_readme_names_every_kind_of_file() -> None:
+    said = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    taken, given = re.search(r"where KIND is one of (.+)\. Only `export` knows (.+)\.\n", said).groups()  # type: ignore[union-attr]
+    assert re.findall(r"`(\w+)`", taken) == list(KINDS)
+    assert re.findall(r"`(\w+)`", given) == list(ONLY_OUT)

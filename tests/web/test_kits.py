@@ -6,12 +6,17 @@ import re
 from decimal import Decimal
 
 import pytest
+from sqlmodel import select
 
 from models.database import Store
 from models.intake.design import DesignDraft
 from models.intake.part import PartDraft
 from models.operations.design import add_design
+from models.operations.need import put_needs_back
+from models.queries.needs import needs
+from models.tables import Item
 from tests.counting import queries_of
+from tests.ledgers import a_lot
 from tests.shops import a_finding, a_ring, an_outlet
 from tests.web.conftest import Client
 
@@ -182,3 +187,60 @@ def test_the_api_tells_the_same_class(client: Client, leaf: int) -> None:
     assert (body["people"], body["to_pack"]) == (12, 12)
     assert [(need["needed"], need["lacks"]) for need in body["needs"]] == [(528, 528), (12, 12)]
     assert client.get(f"/api/designs/{leaf}/class?people=none").status_code == 422
+
+
+def test_what_a_class_lacks_goes_on_the_list_to_buy_once_and_off_it_again(
+    client: Client, store: Store, leaf: int
+) -> None:
+    def listed() -> dict[str, int]:
+        with store.reading() as session:
+            return {f"{wish.purpose}: {row.item.name}": wish.milli for row in needs(session) for wish in row.wishes}
+
+    where = f"/designs/{leaf}/class?people=6"
+    sent = client.submit(where, action="/buying/needs/several")
+    page = client.follow(sent).text
+    assert "2 things are on the list." in page
+    # 44 rings a kit with the spare ones, and an ear wire with as many to spare as its bag says.
+    total = {
+        need["name"]: need["needed"] * 1000
+        for need in client.get(f"/api/designs/{leaf}/class?people=6").json()["needs"]
+    }
+    assert listed() == {f"6 × Leaf kit: {name}": milli for name, milli in total.items()}
+    assert "6 × Leaf kit" in page
+    # Asked for again, the class is still one class.
+    again = client.submit(where, action="/buying/needs/several")
+    assert listed() == {f"6 × Leaf kit: {name}": milli for name, milli in total.items()}
+    undo = re.search(r'action="(/buying/needs/several/[^"]+/undo)"', client.follow(again).text)
+    assert undo is not None
+    client.submit(again.headers["location"], action=undo[1])
+    assert len(listed()) == 2
+    first = re.search(r'action="(/buying/needs/several/[^"]+/undo)"', page)
+    assert first is not None
+    with store.writing() as session:
+        put_needs_back(session, [tuple(map(int, one.split("."))) for one in first[1].split("/")[4].split("-")])
+    assert listed() == {}
+
+
+@pytest.mark.parametrize("nonsense", ["x", "1", "1.2.3", "1.-2", "1.2-"])
+def test_an_undo_of_a_list_that_says_nothing_is_not_found(client: Client, nonsense: str) -> None:
+    page = client.get("/buying")
+    token = re.search(r'name="token" value="([^"]+)"', page.text)
+    assert token is not None
+    assert client.post(f"/buying/needs/several/{nonsense}/undo", {"token": token[1]}).status_code == 404
+
+
+def test_a_kit_for_sale_can_be_made_and_planned_like_any_design(client: Client, store: Store, leaf: int) -> None:
+    client.submit(f"/designs/{leaf}/kit?spare_percent=0", action=f"/designs/{leaf}/kit")
+    with store.writing() as session:
+        for item in session.exec(select(Item).where(Item.kind != "piece")).all():
+            a_lot(session, item.id or 0, 130 if item.kind == "ring" else 50, "5.00")
+    rows = {row["design"]: row for row in client.get("/api/makeable").json()["makeable"]}
+    # 41 rings each: 130 make three kits, and one more needs 34.
+    kit = rows["Leaf kit"]
+    assert (kit["pieces"], [one["quantity"] for one in kit["one_more_needs"]]) == (3, [34])
+    caps = [{"key": kit["key"], "at_least": 2}]
+    plan = client.request("POST", "/api/make-plan", json={"goal": "pieces", "hours": 40, "caps": caps}).json()
+    assert (plan["answer"], plan["proof"]["gap"]) == ("plan", 0)
+    made = {line["design"]: line["pieces"] for line in plan["lines"]}
+    assert made["Leaf kit"] >= 2
+    assert sum(made.values()) == 3

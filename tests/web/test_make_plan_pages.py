@@ -68,6 +68,7 @@ def test_ten_hours_are_planned_and_turned_into_builds_which_acts_once(
     assert "Proven: no other mix brings more." in text
     assert "10 h 00 min of work; most pieces" in text
     assert "lot 1, drawer B4: 30" in text
+    assert "for Web shop" in text
     first = client.form(page, f"{page}/book")
     second = client.form(page, f"{page}/book")
     booked = client.follow(client.post(f"{page}/book", first.fields)).text

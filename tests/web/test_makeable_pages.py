@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import re
+from decimal import ROUND_HALF_UP, Decimal
 
 import pytest
 from sqlmodel import select
 
 from models.database import Store
+from models.intake.count import CountDraft
+from models.intake.how_much import HowMuch
 from models.intake.stand_in import StandInDraft
+from models.operations.count import count_bag
 from models.operations.figures import refresh_figures
 from models.operations.stand_in import declare_stand_in
 from models.tables import StandIn
 from tests.builds import Bench, a_bench
-from tests.ledgers import a_lot
+from tests.ledgers import DAY, DRAWER, a_lot
 from tests.shops import a_design, a_part, a_ring, an_outlet
 from tests.web.conftest import Client
 from tests.web.reading import words as text_of
@@ -44,6 +48,22 @@ def test_every_design_says_how_many_what_runs_out_and_what_one_more_needs(client
     assert "With the usual allowance" in text_of(client.get("/makeable").text)
 
 
+def test_an_about_count_says_how_far_it_may_be_off_and_an_hour_what_of_it_is_profit(
+    client: Client, store: Store, bench: Bench
+) -> None:
+    page = text_of(client.get("/makeable").text)
+    assert "tenth" not in page
+    row = client.get("/api/makeable").json()["makeable"][0]
+    profit = Decimal(row["profit_per_hour"]["amount"]).quantize(Decimal("0.01"), ROUND_HALF_UP)
+    assert f"€{profit} of it profit" in page
+    with store.writing() as session:
+        about = HowMuch(milli=20_000, rough="about")
+        count_bag(session, CountDraft(about, bench.silver_lot, place=DRAWER, counted_on=DAY))
+    page = text_of(client.get("/makeable?allowance=without").text)
+    assert "“About” so many is taken as a tenth less or more." in page
+    assert "4 to 5" in page
+
+
 def test_what_then_shows_what_is_left_for_the_others_by_a_plain_link(client: Client, bench: Bench) -> None:
     link = f"/makeable?allowance=without&making={bench.design}"
     assert link.replace("&", "&amp;") in client.get("/makeable?allowance=without").text
@@ -60,6 +80,20 @@ def test_rows_lead_to_starting_a_build_and_to_booking_a_piece(client: Client, be
     assert f'href="/builds/new?design_id={bench.design}&amp;pieces=1"' in page
     assert f'href="/builds/made?design_id={bench.design}&amp;pieces=1"' in page
     assert client.get(f"/builds/new?design_id={bench.design}&pieces=1").status_code == 200
+
+
+def test_a_design_that_cannot_be_made_leads_to_what_it_lacks_and_onto_the_list(
+    client: Client, store: Store, bench: Bench
+) -> None:
+    with store.writing() as session:
+        big = a_design(session, [a_part(bench.bronze, 130)], name="Long chain", weave="box-chain")
+        refresh_figures(session)
+    page = client.get("/makeable").text
+    assert 'aria-label="What Long chain lacks"' in page
+    where = f"/builds/new?design_id={big}&pieces=1"
+    assert where.replace("&", "&amp;") in page
+    listed = client.follow(client.submit(where, action="/buying/needs/several"))
+    assert "130 rings for 1 × Long chain" in text_of(listed.text)
 
 
 def test_nonsense_in_the_filter_is_said_and_kept(client: Client, bench: Bench) -> None:

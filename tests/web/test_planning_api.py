@@ -89,6 +89,21 @@ def test_stand_ins_are_declared_listed_proposed_and_taken_back(client: Client, s
     assert client.get(f"/api/items/{bench.bronze}/stand-ins").json() == {"stand_ins": []}
 
 
+def test_a_circle_of_stand_ins_is_refused_and_the_list_stays_as_it_was(
+    client: Client, store: Store, bench: Bench
+) -> None:
+    with store.writing() as session:
+        third = a_ring(session, name="Brass ring", metal="brass-c260")
+    for item, other in ((bench.bronze, bench.silver), (bench.silver, third)):
+        assert post(client, f"/api/items/{item}/stand-ins", {"stand_in_id": other}).status_code == 201
+    before = client.get(f"/api/items/{bench.silver}/stand-ins").json()
+    closed = post(client, f"/api/items/{third}/stand-ins", {"stand_in_id": bench.bronze})
+    assert (closed.status_code, closed.json()["errors"][0]["field"]) == (422, "stand_in_id")
+    assert "Brass ring" in closed.json()["errors"][0]["message"]
+    assert client.get(f"/api/items/{bench.silver}/stand-ins").json() == before
+    assert len(before["stand_ins"]) == 2
+
+
 def test_a_plan_is_waited_for_and_comes_with_its_rings_and_proof(client: Client, bench: Bench) -> None:
     answer = post(client, "/api/make-plan", {"hours": 10, "goal": "pieces", "allowance": "without"})
     assert answer.status_code == 200

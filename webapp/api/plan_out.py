@@ -28,6 +28,7 @@ class PlanLineOut(BaseModel):
     minutes: float
     profit: MoneyOut
     sales: MoneyOut
+    outlet: str = Field(description="Where they are sold: the outlet that was asked for, or where each earns most.")
     builds: list[int]
     waits: int = Field(description="Pieces of a booked plan whose rings are not here yet.")
 
@@ -135,6 +136,7 @@ class PlanOut(BaseModel):
     rings: list[UseOut]
     orders: list[OrderOut]
     rests_on: list[str] = Field(description="What was only counted roughly.")
+    left_out: list[str] = Field(description="Designs that could not be in any mix, each with the reason.")
     booked: bool
     purchases: list[int]
     limits_state: Literal["", "waiting", "searching", "done", "failed", "broken off"]
@@ -181,6 +183,7 @@ def plan_out(view: PlanView, currency: str) -> PlanOut:
                     minutes=_number(each.line.minutes),
                     profit=money(each.line.profit_micros),
                     sales=money(each.line.sales_micros),
+                    outlet=each.line.outlet,
                     builds=[build.id for build in each.builds],
                     waits=each.waits if view.booked else 0,
                 )
@@ -208,6 +211,7 @@ def plan_out(view: PlanView, currency: str) -> PlanOut:
                 for order in answer.orders
             ],
             "rests_on": list(answer.rests_on),
+            "left_out": list(answer.left_out),
             "booked": view.booked,
             "purchases": [each.id for each in view.purchases],
             "limits_state": view.limits_state,

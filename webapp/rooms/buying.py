@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+import re
+from typing import Annotated, Final
 
 from fastapi import APIRouter, Depends, Request
 from sqlmodel import Session
@@ -24,6 +25,7 @@ from webapp.frame.render import render
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
+_SEVERAL: Final = re.compile(r"[0-9]{1,9}\.[0-9]{1,15}(?:-[0-9]{1,9}\.[0-9]{1,15}){0,199}")
 
 
 @router.get("/buying")
@@ -54,9 +56,24 @@ def add_needs(request: Request, raw: Sent) -> Response:
         asked = read_buy_ask(raw.raw())
         if isinstance(asked, Faults):
             return asked
-        made = operations.add_needs(session, operations.need_items(session, asked.needs or ()))
+        made = operations.list_needs(session, operations.need_items(session, asked.needs or ()))
         many = "It is" if len(made) == 1 else f"{len(made)} things are"
-        return Done("/buying#list", f"{many} on the list.")
+        undo = "-".join(f"{need_id}.{before_milli}" for need_id, before_milli in made)
+        return Done("/buying#list", f"{many} on the list.", f"/buying/needs/several/{undo}/undo" if made else "")
+
+    return book(request, raw, act, again=lambda form: _buying(request, RawForm(()), form))
+
+
+@router.post("/buying/needs/several/{before}/undo")
+def undo_needs(request: Request, before: str, raw: Sent) -> Response:
+    """Let the list be as it was before several things came onto it: id and thousandths of each."""
+    if not _SEVERAL.fullmatch(before):
+        raise Missing("list", before)
+    each = [tuple(int(number) for number in one.split(".")) for one in before.split("-")]
+
+    def act(session: Session) -> Done:
+        operations.put_needs_back(session, [(need_id, milli) for need_id, milli in each])
+        return Done("/buying#list", "The list is as it was before.")
 
     return book(request, raw, act, again=lambda form: _buying(request, RawForm(()), form))
 

@@ -1,4 +1,4 @@
-"""Find anything: one box over stock items, designs, weaves and outlets. The rooms' own lists narrow further."""
+"""Find anything: one box over stock items, designs, weaves, outlets and purchases. The rooms' lists narrow further."""
 
 from __future__ import annotations
 
@@ -13,6 +13,8 @@ from models.queries.design_list import DesignFilter, DesignRow, design_list
 from models.queries.item import ItemView
 from models.queries.item_find import find_items
 from models.queries.outlet import outlets_page
+from models.queries.purchase_find import FoundPurchase, find_purchases
+from models.queries.supplier import list_suppliers
 from models.trade.weaves import WEAVES, Weave
 from webapp.frame.prefs import prefs_of
 from webapp.frame.render import render
@@ -35,12 +37,16 @@ class Found:
     designs_total: int
     weaves: tuple[Weave, ...]
     outlets: tuple[tuple[int, str], ...]
+    suppliers: tuple[tuple[int, str], ...]
+    purchases: tuple[FoundPurchase, ...]
+    purchases_total: int
     scale_nm: int
 
     @property
     def total(self) -> int:
         """How many things were found in all."""
-        return self.items_total + self.designs_total + len(self.weaves) + len(self.outlets)
+        named = len(self.weaves) + len(self.outlets) + len(self.suppliers)
+        return self.items_total + self.designs_total + self.purchases_total + named
 
 
 @router.get("/find")
@@ -52,13 +58,15 @@ def find_page(request: Request, q: str = "") -> Response:
 
 def _find(request: Request, words: str) -> Found:
     if not words:
-        return Found("", (), 0, (), 0, (), (), 0)
+        return Found("", (), 0, (), 0, (), (), (), (), 0, 0)
     low = words.casefold()
     wanted = read_item_filter({"find": words}, length_unit=prefs_of(request).length_unit)
     with request.app.state.store.reading() as session:
         items = None if isinstance(wanted, Faults) else find_items(session, wanted, per_page=MOST_EACH)
         designs = design_list(session, DesignFilter(text=words)).rows
         outlets = outlets_page(session).outlets
+        suppliers = list_suppliers(session)
+        purchases, purchases_total = find_purchases(session, words, MOST_EACH)
     return Found(
         words=words,
         items=tuple(items.items) if items else (),
@@ -67,5 +75,8 @@ def _find(request: Request, words: str) -> Found:
         designs_total=len(designs),
         weaves=tuple(weave for weave in WEAVES.values() if low in weave.name.casefold()),
         outlets=tuple((outlet.id, outlet.draft.name) for outlet in outlets if low in outlet.draft.name.casefold()),
+        suppliers=tuple((each.id, each.name) for each in suppliers if low in f"{each.name} {each.note}".casefold()),
+        purchases=purchases,
+        purchases_total=purchases_total,
         scale_nm=items.scale_nm if items else 0,
     )
