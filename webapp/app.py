@@ -5,12 +5,14 @@ from __future__ import annotations
 import gc
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
 from starlette.responses import Response
+from starlette.routing import BaseRoute
 
 from models.database import Store
 from models.queries.shop import display_prefs
@@ -74,10 +76,7 @@ def create_app(store: Store, settings: Settings, reach: Reach | None = None) -> 
     app.state.cookie = cookie_name(settings.port)
     app.state.addresses = () if reach.only_here else reach.addresses(settings.port)
     app.mount("/static", AlwaysFresh(directory=STATIC_FOLDER), name="static")
-    for router in ROOMS:
-        app.include_router(router, include_in_schema=False)
-    for router in APIS:
-        app.include_router(router)
+    app.router.routes.extend(_routes())
     refusals.install(app)
 
     # The last one added stands outermost.
@@ -98,15 +97,30 @@ def create_app(store: Store, settings: Settings, reach: Reach | None = None) -> 
     return app
 
 
+@lru_cache(maxsize=1)
+def _routes() -> tuple[BaseRoute, ...]:
+    """The routes of every room and every call, the same for each shop: what a request may hold is worked out once."""
+    house = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
+    for router in ROOMS:
+        house.include_router(router, include_in_schema=False)
+    for router in APIS:
+        house.include_router(router)
+    return tuple(house.router.routes)
+
+
 def warm_up(app: FastAPI) -> None:
     """Call once before serving: what the first who opens a page would wait for is done already.
 
-    Every template is compiled, the long lists of the settings are put into words, and the shop was read once.
+    Every template is compiled, the routes are laid out, the long lists of the settings are put into words, and the shop
+    was read once.
     """
     pages = environment()
     for name in pages.list_templates(extensions=["html"]):
         pages.get_template(name)
     choices.put_into_words()
+    # A route works out what it takes when it is first asked whether a request is its own.
+    for route in app.router.routes:
+        route.matches({"type": "http", "method": "GET", "path": "/", "root_path": "", "headers": []})
     with app.state.store.reading() as session:
         display_prefs(session)
 
