@@ -15,7 +15,7 @@ from math import pi
 
 from models.trade.layout.hanging import Tag
 from models.trade.layout.items import PLAIN_TINT, Items
-from models.trade.layout.legend import Box, text_units, under
+from models.trade.layout.legend import LETTER, Box, text_units, under
 from models.trade.layout.links import CONNECTOR, FINDING, HUB, Net
 from models.trade.layout.picture import Arc, Picture, Shape, picture_of
 from models.trade.layout.place import Placement
@@ -95,9 +95,9 @@ def draw(net: Net, items: Items, placed: Placement, look: Look | None = None) ->
     wires = [shape.ring.wire_mm for shape in picture.kinds]
     scale = _WIRE_UNITS / min(wires) if wires else 1.0
     sheet = _Sheet(net, items, placed, picture, scale, look, shown)
-    box = _box(sheet)
+    box, text = _box(sheet)
     parts = _full(sheet) if full else _light(sheet)
-    parts += _tags(sheet, text_units(box))
+    parts += _tags(sheet, text)
     parts += _marks(sheet)
     if look.answer:
         parts += _answers(sheet, full=full)
@@ -112,11 +112,11 @@ def draw(net: Net, items: Items, placed: Placement, look: Look | None = None) ->
     return "".join(_framed(sheet, box, [*parts, *below]))
 
 
-def _box(sheet: _Sheet) -> Box:
-    """Return left, top, width, height of what is drawn, in units, with a margin of half a wire."""
+def _box(sheet: _Sheet) -> tuple[Box, float]:
+    """Return left, top, width, height of what is drawn, in units, with a margin of half a wire, and its words' size."""
     placed, picture = sheet.placed, sheet.picture
     if not sheet.shown:
-        return 0.0, 0.0, 100.0, 100.0
+        return (0.0, 0.0, 100.0, 100.0), text_units((0.0, 0.0, 100.0, 100.0))
     left = top = float("inf")
     right = bottom = float("-inf")
     around = sheet.look.around
@@ -131,15 +131,27 @@ def _box(sheet: _Sheet) -> Box:
         xs, ys = [placed.xs[index] for index in members], [placed.ys[index] for index in members]
         left, right = min(left, min(xs) - wide), max(right, max(xs) + wide)
         top, bottom = min(top, min(ys) - high), max(bottom, max(ys) + high)
-    if around is None:
-        for tag in sheet.look.tags:
-            edge = max(shape.ring.outer_mm for shape in picture.kinds) / 2
-            room = max(right - left, bottom - top) / 34 * len(_tag_words(sheet, tag))
-            before, after = (room, 0.0) if _reads_left(sheet, tag) else (0.0, room)
-            left, right = min(left, tag.x_mm - edge - before), max(right, tag.x_mm + edge + after)
-            top, bottom = min(top, tag.y_mm - edge), max(bottom, tag.y_mm + edge)
     scale = sheet.scale
-    return left * scale, top * scale, (right - left) * scale, (bottom - top) * scale
+    bare = (left * scale, top * scale, (right - left) * scale, (bottom - top) * scale)
+    if around is not None or not sheet.look.tags:
+        return bare, text_units(bare)
+    # Words make the drawing wider and so need to be larger: they are sized by the box that their first size asks for.
+    text = text_units(_with_tags(sheet, bare, text_units(bare)))
+    return _with_tags(sheet, bare, text), text
+
+
+def _with_tags(sheet: _Sheet, bare: Box, text: float) -> Box:
+    """Return a box, in units, widened so that no tag and none of its words, of a size in units, is cut off."""
+    left, top, wide, high = bare
+    right, bottom = left + wide, top + high
+    edge = max(shape.ring.outer_mm for shape in sheet.picture.kinds) / 2 * sheet.scale
+    for tag in sheet.look.tags:
+        x, y = tag.x_mm * sheet.scale, tag.y_mm * sheet.scale
+        room = max(edge, text * (1.2 + LETTER * len(_tag_words(sheet, tag))))
+        before, after = (room, edge) if _reads_left(sheet, tag) else (edge, room)
+        left, right = min(left, x - before), max(right, x + after)
+        top, bottom = min(top, y - edge), max(bottom, y + edge)
+    return left, top, right - left, bottom - top
 
 
 def _reach(shape: Shape, axis: int) -> float:

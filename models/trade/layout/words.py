@@ -14,6 +14,9 @@ from models.trade.layout.items import Items
 from models.trade.layout.links import FINDING, Net
 from models.trade.layout.route import Act, Leg
 
+NO_UNIT = -1
+"""Stands for the unit of what hangs on a chain."""
+
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 
@@ -55,7 +58,7 @@ def groups_of(
     """Return the rings of a row in groups that do the same.
 
     `side` is 'back' or 'front', or '' where it is not said; `unit` (from 0) makes the words those of a chain, told from
-    that unit.
+    that unit, or from outside every unit where it is `NO_UNIT`.
     """
     told = [(_does(net, items, act, side, unit), net.items[act.ring], act.ring) for act in acts]
     return tuple(
@@ -90,6 +93,8 @@ def _of_row(row: int, unit: int | None) -> str:
         return "hanging there"
     if unit is None:
         return f"of row {row + 1}"
+    if unit == NO_UNIT:
+        return f"of unit {row + 1}"
     if row == unit:
         return "of this unit"
     if row == unit - 1:
