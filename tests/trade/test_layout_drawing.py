@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from dataclasses import replace
+from itertools import pairwise
 from xml.etree import ElementTree as ET
 
 import pytest
@@ -207,6 +208,18 @@ def test_the_words_of_a_tag_are_never_cut_off_at_the_edge(rows: int, rings: int,
     x = float(words.get("x") or 0)
     assert left <= (x - reach if words.get("text-anchor") == "end" else x)
     assert (x if words.get("text-anchor") == "end" else x + reach) <= left + wide
+
+
+def test_the_words_of_tags_do_not_stand_over_each_other() -> None:
+    hung = [Attachment(f"k{n}", "clasp", Selection("row starts", rows=(n, 6 - n)), finding="f") for n in (1, 2, 3)]
+    hung += [Attachment("g", "gather", Selection("row starts"), ring="c")]
+    layout = Layout(EUROPEAN_4, rect(5, 6).rows, tuple(hung))
+    tags = [each for each in tree(drawn(layout)).iter(f"{SVG}g") if each.get("class") == "tag"]
+    words = [word for tag in tags for word in tag.iter(f"{SVG}text")]
+    assert len(words) > 1
+    size = float(words[0].get("font-size") or 0)
+    high = sorted(float(each.get("y") or 0) for each in words)
+    assert all(below - above >= size for above, below in pairwise(high))
 
 
 def test_words_under_a_chain_do_not_tower_over_its_rings() -> None:
