@@ -124,7 +124,7 @@ def hang(placed: Placement, net: Net, items: Items, attachments: Sequence[Attach
 def _together(net: Net, left: list[int], findings: list[int], loose: list[list[int]]) -> list[list[int]]:
     """Return what needs tags of its own: a finding on rings that stand in a tag themselves joins that tag."""
     new = [left] if left else []
-    apart = []
+    apart: list[int] = []
     for finding in findings:
         tag = next((each for each in (*loose, *new) if set(net.neighbours[finding]) <= set(each)), None)
         (apart if tag is None else tag).append(finding)
