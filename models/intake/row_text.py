@@ -1,4 +1,4 @@
-"""Rings along a row in words, '5 bronze, 1 blue' or '(1 bronze, 1 blue) x 6', read and written the same way.
+"""Rings along a row in words, '5 bronze, 1 blue' or '(1 bronze, 1 blue) × 6', read and written the same way.
 
 Also the short word that tells each ring of a piece from the others. Not here: what an act does with a row (layout_act).
 """
@@ -56,7 +56,7 @@ def rings_in_words(items: Sequence[str], words: Mapping[str, str]) -> str:
     length = _period(items)
     if length is None:
         return _runs_in_words(items, words)
-    return f"({_runs_in_words(items[:length], words)}) x {len(items) // length}"
+    return f"({_runs_in_words(items[:length], words)}) × {len(items) // length}"
 
 
 def _period(items: Sequence[str]) -> int | None:
@@ -131,11 +131,16 @@ def _named(word: str, words: Mapping[str, str]) -> str | None:
     """Return the key that a word means; a number alone means the only ring there is."""
     if not word:
         return next(iter(words)) if len(words) == 1 else None
-    folded = word.casefold()
+    folded = _folded(word)
     if folded in (GAP_WORD, "gaps"):
         return GAP
     for key, own in words.items():
-        if folded in (own.casefold(), key.casefold()):
+        if folded in (_folded(own), key.casefold()):
             return key
-    begins = [key for key, own in words.items() if own.casefold().startswith(folded)]
+    begins = [key for key, own in words.items() if _folded(own).startswith(folded)]
     return begins[0] if len(begins) == 1 else None
+
+
+def _folded(word: str) -> str:
+    """A word as it is compared: a keyboard has an x where a size reads ×, and spaces round it do not matter."""
+    return re.sub(r"(?<=\d)\s*[x×]\s*(?=\d)", "x", word.casefold())

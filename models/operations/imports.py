@@ -259,8 +259,8 @@ KINDS: dict[str, FileKind] = {
             "designs",
             "design",
             "designs",
-            "Designs with their sizes and their work, without parts. "
-            "A line adds one design; a name that is taken is refused.",
+            "Designs with their sizes and their work, without parts and without rows: how a piece is laid out is kept "
+            "in a backup. A line adds one design; a name that is taken is refused.",
             DESIGN_COLUMNS,
             _take_designs,
             export_designs,
@@ -270,7 +270,8 @@ KINDS: dict[str, FileKind] = {
             "design's parts",
             "designs' parts",
             "What designs are made of. The lines of one design are its parts, in the order of the file; "
-            "they replace the plain parts it has, as a new revision. Parts that a design's rows make stay as they are.",
+            "they replace the plain parts it has, as a new revision. Parts that a design's rows make stay as they are, "
+            "and a file does not hold the rows.",
             PART_COLUMNS,
             _take_parts,
             export_parts,

@@ -14,7 +14,7 @@ from sqlmodel import Session
 from models.intake.faults import Fault, Faults
 from models.intake.layout import LayoutDraft, Plan, read_layout_text
 from models.intake.layout_act import read_act, split_act
-from models.intake.layout_hang import HangLook, look_of, read_hang
+from models.intake.layout_hang import HangLook, look_of, read_hang, unhung
 from models.intake.layout_known import Acted, Known
 from models.intake.layout_past import packed, unpacked
 from models.intake.layout_shape import read_lay
@@ -101,11 +101,18 @@ def work_desk(session: Session, raw: Raw, act: str, *, length_unit: str = "mm") 
         working.strokes()
         working.prices()
         working.rows()
+    if split_act(act)[0] in LAYS_ANEW:
+        # Rows that are laid anew take the place of whatever was typed over in the old ones.
+        working.faults = [fault for fault in working.faults if not fault.field.startswith("row.")]
     if act in {"undo", "redo"}:
         return working.back(act, before)
     if not working.faults:
         working.press(act)
     return working.desk(before)
+
+
+LAYS_ANEW = frozenset({"lay", "lay-item", "lay-typed", "fit-rings", "fit-rows", "fit-units", "undo", "redo"})
+"""Buttons after which the rows on the page are others."""
 
 
 class _Pressing(Working):
@@ -129,7 +136,7 @@ class _Pressing(Working):
             self._change(act)
 
     def _offered(self, number: int) -> None:
-        """Take up what the check of this number offers: its rings are dropped."""
+        """Take up what the check of this number offers: its rings are dropped, what hangs there is taken away."""
         draft = self.draft
         if draft is None or not isinstance(draft.plan, Layout):
             return
@@ -137,10 +144,17 @@ class _Pressing(Working):
         if not 1 <= number <= len(done.checks):
             self.wrong(Faults.of("rows", "That is put right already."))
             return
-        net = done.net
+        net, rings = done.net, done.checks[number - 1].rings
+        hanging = [name for name, group in net.groups.items() if not set(group).isdisjoint(rings)]
+        if hanging:
+            names = [each.name for each in draft.plan.attachments]
+            taken = unhung(draft.plan, names.index(hanging[0]) + 1)
+            if isinstance(taken, Acted):
+                self.take_plan(taken)
+            return
         places = (
             (net.rows[index], net.places[index])
-            for index in done.checks[number - 1].rings
+            for index in rings
             if net.rows[index] >= 0 and net.places[index] >= 0 and net.roles[index] in WOVEN
         )
         names = list(dict.fromkeys(ring_name(row, place) for row, place in places))

@@ -260,13 +260,13 @@ def known_of(draft: LayoutDraft, facts: LayoutFacts, *, length_unit: str = "mm")
 
 
 def _wanted_words(thing: Thing) -> tuple[str, ...]:
-    """The words that a ring may be called by, shortest first: blue, blue niobium, blue niobium 1.0 x 4.0."""
+    """The words that a ring may be called by, shortest first: blue, blue niobium, blue niobium 1.0 × 4.0."""
     if thing.kind != "ring":
         return (_sayable(thing.name),)
     metal = short_metal(thing.metal) if thing.metal else ""
     size = ""
     if thing.wire_nm and thing.inner_nm:
-        size = f" {_mm(thing.wire_nm)} x {_mm(thing.inner_nm)}"
+        size = f" {_mm(thing.wire_nm)} × {_mm(thing.inner_nm)}"
     plain = [word for word in metal.split(" ") if word.isalpha()]
     first = plain[-1] if plain else metal
     whole = thing.metal_words or thing.name
@@ -277,7 +277,7 @@ def _wanted_words(thing: Thing) -> tuple[str, ...]:
 
 def _sayable(word: str) -> str:
     """A word without the signs that part a row's words from each other."""
-    return " ".join(re.sub(r"[,()]", " ", word).replace("×", "x").split())
+    return " ".join(re.sub(r"[,()]", " ", word).split())
 
 
 def _mm(nm: int) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -9,7 +10,7 @@ from sqlalchemy import select as columns
 from sqlmodel import Session, col, func, select
 
 from models.errors import Missing
-from models.tables import Item, OwnMetal, Part
+from models.tables import Item, Layout, OwnMetal, Part
 from models.trade.metals import METALS, Metal
 
 OWN_FAMILY = "own"
@@ -134,7 +135,12 @@ def own_metal(session: Session, code: str) -> OwnMetalView:
 
 
 def metal_in_use(session: Session, code: str) -> bool:
-    """Whether a stock item or a design's part is made of this metal."""
+    """Whether a stock item, a design's part or a ring that is at hand to lay a piece out in is made of this metal."""
     item = session.exec(select(Item.id).where(Item.metal == code).limit(1)).first()
     part = session.exec(select(Part.id).where(Part.typed_metal == code).limit(1)).first()
-    return item is not None or part is not None
+    if item is not None or part is not None:
+        return True
+    # A ring that was named while laying out is no part until a row takes it.
+    entry = f'"metal":{json.dumps(code)}'
+    laid = session.exec(select(Layout.id).where(col(Layout.palette).contains(entry, autoescape=True)).limit(1)).first()
+    return laid is not None

@@ -202,6 +202,40 @@ def test_rows_are_typed_over_and_enter_takes_them(screen: Page) -> None:
     assert stays_in_width(screen)
 
 
+def test_what_was_not_saved_is_offered_after_a_reload(screen: Page) -> None:
+    lozenge_of_two(screen)
+    paint(screen, "6.3")
+    expect(screen.locator("#palette label").nth(1)).to_contain_text("1 ring")
+    settle(screen)
+    screen.goto("/designs/new/rows")
+    screen.get_by_role("button", name="Put it back").click()
+    expect(screen.locator("#palette label").nth(1)).to_contain_text("1 ring")
+    screen.goto("/designs/new/rows")
+    screen.get_by_role("button", name="Let it go").click()
+    expect(screen.locator("#draft")).to_be_hidden()
+    screen.reload()
+    expect(screen.get_by_role("button", name="Lay it out")).to_be_visible()
+    expect(screen.locator("#draft")).to_be_hidden()
+
+
+def test_a_saved_piece_offers_nothing_back(screen: Page, studio: Served) -> None:
+    with studio.store.reading() as session:
+        found = next(row.id for row in design_list(session, DesignFilter()).rows if row.name == "Cockle earring")
+    rows = f"/designs/{found}/rows"
+    screen.goto(rows)
+    expect(screen.locator("#draft")).to_be_hidden()
+    paint(screen, "3.2")
+    settle(screen)
+    screen.goto(rows)
+    expect(screen.locator("#draft")).to_be_visible()
+    screen.get_by_role("button", name="Put it back").click()
+    screen.get_by_label("What changed").fill("Another violet ring.")
+    screen.get_by_role("button", name="Save the change").click()
+    expect(screen.locator("body")).to_contain_text("Saved as revision")
+    screen.goto(rows)
+    expect(screen.locator("#draft")).to_be_hidden()
+
+
 def test_the_drawing_is_enlarged_and_only_it_scrolls(screen: Page) -> None:
     lozenge_of_two(screen)
     before = screen.locator("#drawing svg.piece").bounding_box()

@@ -28,6 +28,13 @@ def test_a_row_in_words_comes_to_its_rings(text: str, rings: list[str]) -> None:
     assert read_rings(text, WORDS, "row") == tuple(rings)
 
 
+@pytest.mark.parametrize("typed", ["bronze 1.0 × 3.6", "bronze 1.0 x 3.6", "Bronze 1.0x3.6", "bronze 1"])
+def test_a_size_is_typed_with_an_x_as_well_as_with_its_own_sign(typed: str) -> None:
+    words = {"i1": "bronze 1.0 × 3.6", "i2": "bronze 2.0 × 3.6"}
+    assert read_rings(f"4 {typed}", words, "row") == ("i1",) * 4
+    assert read_rings(rings_in_words(["i1", "i2"] * 3, words), words, "row") == ("i1", "i2") * 3
+
+
 def test_a_number_alone_means_the_only_ring() -> None:
     assert read_rings("7", {"i1": "bronze"}, "row") == ("i1",) * 7
 
@@ -63,7 +70,7 @@ def test_what_is_written_reads_back_the_same(items: list[str], times: int) -> No
 
 
 def test_a_repeat_is_written_as_one() -> None:
-    assert rings_in_words(["i1", "i2"] * 6, WORDS) == "(1 bronze, 1 blue) x 6"
+    assert rings_in_words(["i1", "i2"] * 6, WORDS) == "(1 bronze, 1 blue) × 6"
     assert rings_in_words(["i1"] * 12, WORDS) == "12 bronze"
 
 

@@ -12,6 +12,7 @@ from models.errors import Conflict, Missing, Stale, Unfit
 from models.intake.metal import MetalDraft
 from models.intake.supplier import SupplierDraft
 from models.intake.weave import BandDraft, FitDraft
+from models.operations.layout import add_laid_out_design
 from models.operations.metal import add_metal, edit_metal, remove_metal
 from models.operations.supplier import add_supplier, edit_supplier
 from models.operations.weave import forget_fit, record_fit, reset_band, set_band
@@ -21,6 +22,7 @@ from models.queries.weave import fit_records, list_weaves, shop_weaves, weave_pa
 from models.tables import DesignFigure
 from models.trade.metals import METALS
 from models.trade.rings import RingSize
+from tests.laid import a_laid_design, lozenge_raw, read, stock_two
 from tests.shops import a_design, a_part, a_ring
 
 BAND = BandDraft(Decimal("2.9"), Decimal("3.2"), Decimal("3.4"), Decimal("5"))
@@ -126,6 +128,20 @@ def test_a_stale_metal_is_refused_and_one_in_use_cannot_be_taken_out(store: Stor
         with pytest.raises(Conflict, match="made of Shibuichi"):
             remove_metal(session, code)
     assert {label for label, _, _ in stale.value.changes} == {"Density", "Note"}
+
+
+def test_a_metal_of_a_ring_that_no_row_uses_yet_stays_too(store: Store) -> None:
+    with store.writing() as session:
+        code = add_metal(session, METAL)
+        other = add_metal(session, replace(METAL, name="Shibuichi dark"))
+        stock_two(session)
+        raw = lozenge_raw()
+        raw["palette"].append({"key": "t9", "kind": "ring", "metal": code, "wire": "1.0 mm", "inner": "4.0 mm"})
+        add_laid_out_design(session, replace(a_laid_design(), layout=read(raw)))
+        assert own_metal(session, code).used
+        with pytest.raises(Conflict, match="made of Shibuichi"):
+            remove_metal(session, code)
+        remove_metal(session, other)
 
 
 def test_a_metal_that_nothing_is_made_of_can_be_taken_out(store: Store) -> None:

@@ -77,6 +77,8 @@ def _desktop(page: Page) -> None:
     _keep(page, "made")
     _laid_out(page)
     _keep(page, "rows")
+    page.goto("/designs/1/sheet")
+    _keep(page, "sheet")
     page.goto("/makeable")
     _keep(page, "makeable")
     page.goto("/makeable/plan")

@@ -195,6 +195,15 @@ def test_a_chain_is_checked_too() -> None:
     worked = work_out_chain(Chain(ONE, (Stretch(5, ("a",)),)), ITEMS)
     (few,) = [each for each in worked.checks if each.kind == "few links"]
     assert [worked.net.names[index] for index in few.rings] == ["1", "5"]
+    assert few.words == "Rings 1, 5 pass through only one other ring. Add a clasp, or what else holds them."
+    assert few.offer == ""
+
+
+def test_a_gathering_ring_through_one_ring_is_named_by_what_it_is() -> None:
+    alone = with_hung(Attachment("neck ring", "gather", Selection("first row", every=9), ring="c"))
+    (only,) = found(alone, "few links")
+    assert only.words == "“neck ring” goes through only one ring. Take it away, or hang something on it."
+    assert only.offer == "drop"
 
 
 def test_everything_of_a_piece_in_one_go() -> None:

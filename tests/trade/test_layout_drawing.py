@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from dataclasses import replace
+from itertools import pairwise
 from xml.etree import ElementTree as ET
 
 import pytest
@@ -12,6 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from models.trade.layout.attach import Attachment, Selection
+from models.trade.layout.chain_weaves import ONE
+from models.trade.layout.chains import Chain, Stretch
 from models.trade.layout.drawing import FULL_UP_TO, Look
 from models.trade.layout.geometry import ring_mm
 from models.trade.layout.hanging import hang
@@ -19,10 +22,10 @@ from models.trade.layout.items import PLAIN_TINT, Item
 from models.trade.layout.links import net_of
 from models.trade.layout.patterns import checks
 from models.trade.layout.picture import picture_of, shape_of
-from models.trade.layout.piece import draw_piece, placed_piece
+from models.trade.layout.piece import draw_chain, draw_piece, placed_piece
 from models.trade.layout.place import Placement
 from models.trade.layout.raster import strokes
-from models.trade.layout.rows import EUROPEAN_4, EUROPEAN_6, JAPANESE_12, Layout, Row
+from models.trade.layout.rows import EUROPEAN_4, EUROPEAN_6, JAPANESE_12, Edge, Layout, Row
 from models.trade.layout.shapes import lozenge, rectangle
 from models.trade.layout.tints import body_of, edge_of, mixed, safe
 from tests.trade.layouts import BRONZE, ITEMS, SIZE, rect, sheet
@@ -189,6 +192,43 @@ def test_what_has_no_place_gets_a_tag_with_its_words() -> None:
     svg = drawn(layout)
     tags = [each for each in tree(svg).iter(f"{SVG}g") if each.get("class") == "tag"]
     assert [each.findtext(f"{SVG}text") for each in tags] == ["large steel", "trace chain"]
+
+
+@pytest.mark.parametrize(("rows", "rings"), [(8, 3), (3, 30)])
+@pytest.mark.parametrize("letters", [4, 22, 40])
+@pytest.mark.parametrize("edge", ["row ends", "row starts"])
+def test_the_words_of_a_tag_are_never_cut_off_at_the_edge(rows: int, rings: int, letters: int, edge: Edge) -> None:
+    items = {**ITEMS, "f": replace(ITEMS["f"], label="m" * letters)}
+    layout = Layout(EUROPEAN_4, rect(rows, rings).rows, (Attachment("k", "clasp", Selection(edge), finding="f"),))
+    root = tree(draw_piece(layout, items).svg or "")[0]
+    left, _, wide, _ = (float(each) for each in (root.get("viewBox") or "").split())
+    words = next(each for each in root.iter(f"{SVG}text") if each.text == "m" * letters)
+    # Half an em is the mean of a Latin alphabet's letters (common practice, no source).
+    reach = 0.5 * letters * float(words.get("font-size") or 0)
+    x = float(words.get("x") or 0)
+    assert left <= (x - reach if words.get("text-anchor") == "end" else x)
+    assert (x if words.get("text-anchor") == "end" else x + reach) <= left + wide
+
+
+def test_the_words_of_tags_do_not_stand_over_each_other() -> None:
+    hung = [Attachment(f"k{n}", "clasp", Selection("row starts", rows=(n, 6 - n)), finding="f") for n in (1, 2, 3)]
+    hung += [Attachment("g", "gather", Selection("row starts"), ring="c")]
+    layout = Layout(EUROPEAN_4, rect(5, 6).rows, tuple(hung))
+    tags = [each for each in tree(drawn(layout)).iter(f"{SVG}g") if each.get("class") == "tag"]
+    words = [word for tag in tags for word in tag.iter(f"{SVG}text")]
+    assert len(words) > 1
+    size = float(words[0].get("font-size") or 0)
+    high = sorted(float(each.get("y") or 0) for each in words)
+    assert all(below - above >= size for above, below in pairwise(high))
+
+
+def test_words_under_a_chain_do_not_tower_over_its_rings() -> None:
+    chain = Chain(ONE, (Stretch(40, ("a",)),))
+    root = tree(draw_chain(chain, ITEMS).svg or "")[0]
+    wide = float((root.get("viewBox") or "").split()[2])
+    legend = next(each for each in root.iter(f"{SVG}g") if each.get("class") == "legend")
+    # A page shows it up to 800 px wide, and a phone 340: words under 24 px there, over 9.5 px here.
+    assert 9.5 / 340 < float(legend.get("font-size") or 0) / wide < 24 / 800
 
 
 def test_a_finding_on_a_ring_without_a_place_stands_in_its_tag() -> None:

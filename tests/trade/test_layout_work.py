@@ -233,7 +233,7 @@ def test_what_hangs_is_told_last_and_findings_are_hooked_in() -> None:
     assert tie.lines == (
         "Two rings of blue niobium, each: hook in trace chain, pass through one ring hanging there, close.",
     )
-    assert gather.title == "gather"
+    assert gather.title == "Gather"
     direct = Layout(
         EUROPEAN_4, lozenge(EUROPEAN_4, 2, "a").rows, (Attachment("bail", "bail", Selection("first row"), finding="f"),)
     )
@@ -256,6 +256,22 @@ def test_every_ring_of_a_chain_comes_on_once(code: str, units: int, closed: bool
     work = done(chain_work(net, chain, ITEMS))
     assert sorted(index for step in work.steps for index in step.added) == list(range(len(net)))
     assert work.prepared.close == work.most
+
+
+def test_what_hangs_on_a_chain_is_told_by_its_ends_and_units() -> None:
+    ends = (
+        Attachment("first end", "gather", Selection("row starts"), ring="b"),
+        Attachment("charm", "hang", Selection("every ring", rings=("9",)), ring="b"),
+        Attachment("last end", "gather", Selection("row ends"), ring="b"),
+    )
+    chain = Chain(BYZANTINE, (Stretch(27, ("a",)),), attachments=ends)
+    net = chain_net(chain)
+    first, charm, last = done(chain_work(net, chain, ITEMS, closed=[2])).steps[-3:]
+    assert (first.title, last.title) == ("First end", "Last end")
+    assert first.lines == ("One ring of blue niobium: pass through two rings where the chain begins, close.",)
+    # Six rings a unit, so the ninth is one of the second.
+    assert charm.lines == ("One ring of blue niobium: pass through one ring of unit 2, close.",)
+    assert last.lines == ("One ring of blue niobium: pass through two rings where the chain ends, close.",)
 
 
 def test_what_repeats_along_a_chain_is_told_once() -> None:

@@ -34,6 +34,7 @@ def test_every_kind_of_file_is_offered(client: Any) -> None:
     for code in KINDS:
         assert f'href="/settings/files/{code}"' in page
         assert f'href="/settings/files/{code}.csv"' in page
+    assert "how a piece is laid out is kept in a backup" in page
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -224,6 +224,24 @@ def test_an_offer_drops_the_rings_that_nothing_holds(client: Client, studio: Sto
     assert widths(dropped) == [1, 2, 3, 4, 3, 2, 1]
 
 
+def test_an_offer_takes_a_gathering_ring_away_that_gathers_nothing(client: Client, studio: Store) -> None:
+    hung = press(client, begun(client), "attach", hang_kind="gather", hang_ring="i1", hang_where="top")
+    shown = page(client, hung, "live")
+    assert "“gathering ring” goes through only one ring" in words(shown)
+    offer = re.search(r'value="(offer-\d+)"', shown)
+    assert offer
+    dropped = press(client, hung, offer[1])
+    assert state(dropped)["attachments"] == []
+    assert widths(dropped) == widths(hung)
+
+
+def test_laying_anew_does_not_wait_for_a_row_that_cannot_be_read(client: Client, studio: Store) -> None:
+    bad = {"row.2.text": "3 purple"}
+    assert "none of the rings" in words(page(client, begun(client), "row-copy-1", **bad))
+    laid = press(client, begun(client), "lay", **bad, shape="rectangle", rectangle_rows="3", rectangle_rings="4")
+    assert widths(laid) == [4, 4, 4]
+
+
 @pytest.mark.parametrize(
     ("act", "fields", "expected"),
     [

@@ -332,6 +332,62 @@
     if (event.detail.successful) send();
   });
 
+  // What is laid out and not saved yet is kept in this tab, and offered after the page was loaded anew.
+  const versionOf = () => room()?.querySelector('[name="version"]')?.value ?? "";
+  const stateOf = () => room()?.querySelector('#state [name="state"]')?.value ?? "";
+  const shelf = () => `rows ${room()?.getAttribute("action")}`;
+  const keepDraft = () => {
+    try {
+      if (stateOf()) sessionStorage.setItem(shelf(), JSON.stringify([versionOf(), stateOf()]));
+    } catch {
+      // A full or forbidden store costs only the offer.
+      forgetDraft();
+    }
+  };
+  const keptDraft = () => {
+    try {
+      const [version, state] = JSON.parse(sessionStorage.getItem(shelf()) ?? "[]");
+      return version === versionOf() && state !== stateOf() ? (state ?? "") : "";
+    } catch {
+      return "";
+    }
+  };
+  const forgetDraft = () => {
+    find("draft")?.setAttribute("hidden", "");
+    try {
+      sessionStorage.removeItem(shelf());
+    } catch {
+      find("draft")?.remove();
+    }
+  };
+  const offerDraft = () => {
+    if (!room()) return;
+    if (window.location.pathname === "/designs/rows/preview") keepDraft();
+    else if (keptDraft()) find("draft")?.removeAttribute("hidden");
+  };
+
+  document.addEventListener("click", (event) => {
+    if (event.target.id === "draft-back") {
+      let field = room().querySelector('[name="state"]');
+      if (!field) {
+        field = document.createElement("input");
+        field.type = "hidden";
+        field.name = "state";
+        room().append(field);
+      }
+      field.value = keptDraft();
+    } else if (event.target.id === "draft-drop" || event.target.closest?.("#keep a")) forgetDraft();
+  });
+  document.addEventListener("submit", (event) => {
+    if (event.target === room() && !event.submitter?.name) forgetDraft();
+  });
+  document.addEventListener("htmx:afterRequest", (event) => {
+    if (event.detail.pathInfo?.requestPath !== "/designs/rows/preview" || !event.detail.successful) return;
+    find("draft")?.setAttribute("hidden", "");
+    keepDraft();
+  });
+
   document.documentElement.dataset.painter = "yes";
   document.addEventListener("DOMContentLoaded", ready);
+  document.addEventListener("DOMContentLoaded", offerDraft);
 })();

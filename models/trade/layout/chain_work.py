@@ -53,7 +53,7 @@ def chain_work(
                 "The loop", ("The last rings pass through the first ones as well: bring the ends together first.",), ()
             )
         )
-    steps += hung_steps(progress, items, chain.attachments)
+    steps += hung_steps(progress, items, chain.attachments, chain=True)
     return OrderOfWork(prepared(net, shut), shut, tuple(steps), len(best.rings), best.words)
 
 

@@ -58,7 +58,7 @@ def check(
     if layout is not None:
         found += _not_nested(layout, net)
     if links_known:
-        found += _few_links(net)
+        found += _few_links(net, chain=layout is None)
         found += _never_open(net, items)
         found += _too_small(net, items)
     found += _ratios(net, items, code, band, records)
@@ -93,7 +93,7 @@ def _not_nested(layout: Layout, net: Net) -> Iterator[Check]:
             )
 
 
-def _few_links(net: Net) -> Iterator[Check]:
+def _few_links(net: Net, *, chain: bool = False) -> Iterator[Check]:
     """Yield rings with fewer than two links; findings count as links, ties are exempt, hung rings are only noted."""
     few: dict[int, list[int]] = {}
     hung: list[int] = []
@@ -102,17 +102,28 @@ def _few_links(net: Net) -> Iterator[Check]:
             continue
         if role == HUNG:
             hung.append(index)
+        elif role == GATHERING:
+            yield _gathers_little(net, index)
         else:
             few.setdefault(len(linked), []).append(index)
     for links, rings in sorted(few.items()):
         them = "it" if len(rings) == 1 else "them"
         passes = "no other ring" if links == 0 else "only one other ring"
-        words = f"{_named(net, rings)} through {passes}. Drop {them}, or add what holds {them}."
-        yield Check("few links", "warning", words, tuple(rings), offer="drop")
+        mend = f"Add a clasp, or what else holds {them}." if chain else f"Drop {them}, or add what holds {them}."
+        words = f"{_named(net, rings)} through {passes}. {mend}"
+        yield Check("few links", "warning", words, tuple(rings), offer="" if chain else "drop")
     if hung:
         count = len(hung)
         words = "A ring hangs" if count == 1 else f"{count:,} rings hang"
         yield Check("few links", "note", f"{words} by one link, as hung rings do.", tuple(hung))
+
+
+def _gathers_little(net: Net, index: int) -> Check:
+    """Return the check of a gathering ring that has fewer than two rings or findings in it."""
+    name = next((each for each, group in net.groups.items() if index in group), net.names[index])
+    passes = "no ring" if not net.neighbours[index] else "only one ring"
+    words = f"“{name}” goes through {passes}. Take it away, or hang something on it."
+    return Check("few links", "warning", words, (index,), offer="drop")
 
 
 def _named(net: Net, rings: Sequence[int]) -> str:

@@ -8,14 +8,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from html import escape
 from itertools import islice, pairwise
 from math import pi
 
 from models.trade.layout.hanging import Tag
 from models.trade.layout.items import PLAIN_TINT, Items
-from models.trade.layout.legend import Box, text_units, under
+from models.trade.layout.legend import LETTER, Box, text_units, under
 from models.trade.layout.links import CONNECTOR, FINDING, HUB, Net
 from models.trade.layout.picture import Arc, Picture, Shape, picture_of
 from models.trade.layout.place import Placement
@@ -70,6 +70,7 @@ class _Sheet:
     scale: float
     look: Look
     shown: list[int]
+    tags: Sequence[Tag] = ()
 
     def xy(self, index: int) -> tuple[int, int]:
         return round(self.placed.xs[index] * self.scale), round(self.placed.ys[index] * self.scale)
@@ -94,10 +95,13 @@ def draw(net: Net, items: Items, placed: Placement, look: Look | None = None) ->
     picture = picture_of(placed, shown, finer=2 if full else 1)
     wires = [shape.ring.wire_mm for shape in picture.kinds]
     scale = _WIRE_UNITS / min(wires) if wires else 1.0
-    sheet = _Sheet(net, items, placed, picture, scale, look, shown)
-    box = _box(sheet)
+    sheet = _Sheet(net, items, placed, picture, scale, look, shown, look.tags)
+    box, text = _box(sheet)
+    sheet.tags = _apart(sheet, text)
+    if sheet.tags:
+        box = _with_tags(sheet, box, text)
     parts = _full(sheet) if full else _light(sheet)
-    parts += _tags(sheet, text_units(box))
+    parts += _tags(sheet, text)
     parts += _marks(sheet)
     if look.answer:
         parts += _answers(sheet, full=full)
@@ -112,11 +116,11 @@ def draw(net: Net, items: Items, placed: Placement, look: Look | None = None) ->
     return "".join(_framed(sheet, box, [*parts, *below]))
 
 
-def _box(sheet: _Sheet) -> Box:
-    """Return left, top, width, height of what is drawn, in units, with a margin of half a wire."""
+def _box(sheet: _Sheet) -> tuple[Box, float]:
+    """Return left, top, width, height of what is drawn, in units, with a margin of half a wire, and its words' size."""
     placed, picture = sheet.placed, sheet.picture
     if not sheet.shown:
-        return 0.0, 0.0, 100.0, 100.0
+        return (0.0, 0.0, 100.0, 100.0), text_units((0.0, 0.0, 100.0, 100.0))
     left = top = float("inf")
     right = bottom = float("-inf")
     around = sheet.look.around
@@ -131,15 +135,43 @@ def _box(sheet: _Sheet) -> Box:
         xs, ys = [placed.xs[index] for index in members], [placed.ys[index] for index in members]
         left, right = min(left, min(xs) - wide), max(right, max(xs) + wide)
         top, bottom = min(top, min(ys) - high), max(bottom, max(ys) + high)
-    if around is None:
-        for tag in sheet.look.tags:
-            edge = max(shape.ring.outer_mm for shape in picture.kinds) / 2
-            room = max(right - left, bottom - top) / 34 * len(_tag_words(sheet, tag))
-            before, after = (room, 0.0) if _reads_left(sheet, tag) else (0.0, room)
-            left, right = min(left, tag.x_mm - edge - before), max(right, tag.x_mm + edge + after)
-            top, bottom = min(top, tag.y_mm - edge), max(bottom, tag.y_mm + edge)
     scale = sheet.scale
-    return left * scale, top * scale, (right - left) * scale, (bottom - top) * scale
+    bare = (left * scale, top * scale, (right - left) * scale, (bottom - top) * scale)
+    if around is not None or not sheet.tags:
+        return bare, text_units(bare)
+    # Words make the drawing wider and so need to be larger: they are sized by the box that their first size asks for.
+    text = text_units(_with_tags(sheet, bare, text_units(bare)))
+    return _with_tags(sheet, bare, text), text
+
+
+def _with_tags(sheet: _Sheet, bare: Box, text: float) -> Box:
+    """Return a box, in units, widened so that no tag and none of its words, of a size in units, is cut off."""
+    left, top, wide, high = bare
+    right, bottom = left + wide, top + high
+    edge = max(shape.ring.outer_mm for shape in sheet.picture.kinds) / 2 * sheet.scale
+    for tag in sheet.tags:
+        x, y = tag.x_mm * sheet.scale, tag.y_mm * sheet.scale
+        room = max(edge, text * (1.2 + LETTER * len(_tag_words(sheet, tag))))
+        before, after = (room, edge) if _reads_left(sheet, tag) else (edge, room)
+        left, right = min(left, x - before), max(right, x + after)
+        top, bottom = min(top, y - edge), max(bottom, y + edge)
+    return left, top, right - left, bottom - top
+
+
+def _apart(sheet: _Sheet, text: float) -> list[Tag]:
+    """Return the tags moved down until the words of none, of a size in units, stand over those of another."""
+    taken: list[tuple[float, float, float]] = []
+    moved: list[Tag] = []
+    line = text * 1.5
+    for tag in sheet.tags:
+        x, y = tag.x_mm * sheet.scale, tag.y_mm * sheet.scale
+        reach = text * (1.2 + LETTER * len(_tag_words(sheet, tag)))
+        left, right = (x - reach, x + text) if _reads_left(sheet, tag) else (x - text, x + reach)
+        while any(left < end and begin < right and abs(y - at) < line for begin, end, at in taken):
+            y += line / 3
+        taken.append((left, right, y))
+        moved.append(replace(tag, y_mm=y / sheet.scale))
+    return moved
 
 
 def _reach(shape: Shape, axis: int) -> float:
@@ -256,7 +288,7 @@ def _tags(sheet: _Sheet, text: float) -> list[str]:
     """Return a dashed line and a label for everything that hangs on the piece without a place of its own."""
     found: list[str] = []
     scale = sheet.scale
-    for tag in sheet.look.tags:
+    for tag in sheet.tags:
         x, y = tag.x_mm * scale, tag.y_mm * scale
         item = sheet.items.get(tag.item)
         tint = safe(item.tint) if item else PLAIN_TINT

@@ -14,12 +14,18 @@ from models.trade.layout.tints import body_of, edge_of, safe
 Box = tuple[float, float, float, float]
 """Left, top, width and height in the drawing's units."""
 
+LETTER = 0.56
+"""How wide a letter is at most on the average, as a share of the size of the words."""
+
 _NICE_MM = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000)
 
 
 def text_units(box: Box) -> float:
-    """Return how large the words of a drawing are, in its units, so that they can be read on a phone."""
-    return max(box[2], box[3] * 0.6) / 26
+    """Return how large the words of a drawing are, in its units, so that they can be read on a phone.
+
+    A drawing much wider than high takes the whole breadth of its page, where the same words would tower over its rings.
+    """
+    return max(box[2], box[3] * 0.6) / (34 if box[2] > 3 * box[3] else 26)
 
 
 def under(
@@ -49,7 +55,7 @@ def under(
         words = f"{item.label if item else key}: {count:,}"
         found.append(_small_ring(item.tint if item else PLAIN_TINT, left + text * 0.6, y, text))
         found.append(f'<text x="{left + text * 1.8:.0f}" y="{y + text * 0.35:.0f}">{escape(words)}</text>')
-        widest = max(widest, text * (2.2 + 0.56 * len(words)))
+        widest = max(widest, text * (2.2 + LETTER * len(words)))
         y += line
     for note in notes:
         found.append(

@@ -14,6 +14,9 @@ from models.trade.layout.items import Items
 from models.trade.layout.links import FINDING, Net
 from models.trade.layout.route import Act, Leg
 
+NO_UNIT = -1
+"""Stands for the unit of what hangs on a chain."""
+
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 
@@ -55,7 +58,7 @@ def groups_of(
     """Return the rings of a row in groups that do the same.
 
     `side` is 'back' or 'front', or '' where it is not said; `unit` (from 0) makes the words those of a chain, told from
-    that unit.
+    that unit, or from outside every unit where it is `NO_UNIT`.
     """
     told = [(_does(net, items, act, side, unit), net.items[act.ring], act.ring) for act in acts]
     return tuple(
@@ -73,7 +76,7 @@ def _does(net: Net, items: Items, act: Act, side: str, unit: int | None) -> str:
         of = f"of {label_of(items, closed[0])}" if len(set(closed)) == 1 else f"({counted(items, closed)})"
         parts.append(f"pick up {number(len(closed))} {noun} {of}")
     parts += [f"hook in {label_of(items, net.items[each])}" for each in act.picks if net.roles[each] == FINDING]
-    through = [f"{rings(count)} {_of_row(row, unit)}" for row, count in act.through]
+    through = [f"{rings(count)} {_of_row(row, unit, net.rows[net.woven - 1])}" for row, count in act.through]
     if act.also:
         through.append("the ring just added" if act.also == 1 else f"the {number(act.also)} rings just added")
     if through:
@@ -84,12 +87,14 @@ def _does(net: Net, items: Items, act: Act, side: str, unit: int | None) -> str:
     return ", ".join(parts) + ", close"
 
 
-def _of_row(row: int, unit: int | None) -> str:
-    """Return which row or unit is meant; of a chain, as seen from its own unit."""
+def _of_row(row: int, unit: int | None, last: int) -> str:
+    """Return which row or unit is meant, of rows up to `last`; of a chain, as seen from its own unit."""
     if row < 0:
         return "hanging there"
     if unit is None:
         return f"of row {row + 1}"
+    if unit == NO_UNIT:
+        return {0: "where the chain begins", last: "where the chain ends"}.get(row, f"of unit {row + 1}")
     if row == unit:
         return "of this unit"
     if row == unit - 1:

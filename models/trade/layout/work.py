@@ -15,6 +15,7 @@ from models.trade.layout.links import FINDING, Net
 from models.trade.layout.route import Act, Leg, Progress, Route, closed_on_route, legs_of
 from models.trade.layout.rows import Fault, Layout
 from models.trade.layout.words import (
+    NO_UNIT,
     Group,
     counted,
     edge_of,
@@ -177,8 +178,10 @@ def _held_late(progress: Progress, by_row: Sequence[Sequence[int]]) -> list[Step
     return [Step("Left over", (f"Nothing holds these rings: {names}. Check the layout.",), tuple(left))]
 
 
-def hung_steps(progress: Progress, items: Items, attachments: Sequence[Attachment]) -> list[Step]:
-    """Return a step for each attachment of a piece whose rows or units are woven."""
+def hung_steps(
+    progress: Progress, items: Items, attachments: Sequence[Attachment], *, chain: bool = False
+) -> list[Step]:
+    """Return a step for each attachment of a piece whose rows, or units where it is a chain, are woven."""
     net = progress.net
     steps: list[Step] = []
     for attachment in attachments:
@@ -186,7 +189,7 @@ def hung_steps(progress: Progress, items: Items, attachments: Sequence[Attachmen
         hosts = net.hosts.get(attachment.name, [])
         open_rings = [index for index in group if not progress.present[index] and index not in progress.closed]
         acts = progress.weave(open_rings)
-        groups = groups_of(net, items, acts)
+        groups = groups_of(net, items, acts, unit=NO_UNIT if chain else None)
         lines = [f"{times(items, each)}{each.words}." for each in groups]
         picked = [pick for act in acts for pick in act.picks]
         direct = [
@@ -203,7 +206,8 @@ def hung_steps(progress: Progress, items: Items, attachments: Sequence[Attachmen
             lines.append(f"Hang {label_of(items, net.items[finding])} on {where}, opening what opens.")
         already = [index for index in group if index not in open_rings]
         if already:
-            lines.append(f"{rings(len(already)).capitalize()} of it came on with the rows.")
+            lines.append(f"{rings(len(already)).capitalize()} of it came on with the {'units' if chain else 'rows'}.")
         if lines:
-            steps.append(Step(attachment.name, tuple(lines), tuple(dict.fromkeys([*open_rings, *picked])), (), groups))
+            title = attachment.name[:1].upper() + attachment.name[1:]
+            steps.append(Step(title, tuple(lines), tuple(dict.fromkeys([*open_rings, *picked])), (), groups))
     return steps
