@@ -65,6 +65,7 @@ def test_a_purchase_is_drafted_sent_and_half_received_and_stock_follows(screen: 
     assert shelf(studio.store) == (before[0], 400)
 
 
+@pytest.mark.sweep
 def test_a_proposal_unfolds_its_reasons_and_is_taken_and_undone(screen: Page) -> None:
     screen.goto("/buying/reorder")
     row = screen.locator(".reorder-list tbody").filter(has_text="ear wire, titanium")
@@ -77,6 +78,7 @@ def test_a_proposal_unfolds_its_reasons_and_is_taken_and_undone(screen: Page) ->
     assert stays_in_width(screen)
 
 
+@pytest.mark.sweep
 def test_a_metal_that_would_cost_more_is_supposed(screen: Page) -> None:
     screen.goto("/buying/prices")
     screen.get_by_label("Or suppose that").select_option("sterling-925")
@@ -112,6 +114,7 @@ def test_the_pages_can_be_read_by_everyone(browser: Browser, studio: Served, sch
     assert found == []
 
 
+@pytest.mark.sweep
 def test_all_rooms_are_at_hand_on_the_narrowest_phone(browser: Browser, studio: Served) -> None:
     page = browser.new_page(base_url=studio.address, viewport={"width": 360, "height": 740})
     page.goto("/buying")
@@ -126,6 +129,7 @@ def test_all_rooms_are_at_hand_on_the_narrowest_phone(browser: Browser, studio: 
     page.close()
 
 
+@pytest.mark.sweep
 def test_a_purchase_comes_out_on_one_sheet_without_buttons(browser: Browser, studio: Served) -> None:
     page = browser.new_page(base_url=studio.address)
     page.goto("/buying/purchases/1/sheet")

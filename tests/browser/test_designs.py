@@ -62,6 +62,7 @@ def slow(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(design_editor, "settle_rows", slowly)
 
 
+@pytest.mark.sweep
 @pytest.mark.usefixtures("slow")
 def test_while_an_answer_is_under_way_the_other_buttons_wait_and_the_same_one_acts_once(screen: Page) -> None:
     screen.goto("/designs/1/edit")
@@ -80,6 +81,7 @@ def test_while_an_answer_is_under_way_the_other_buttons_wait_and_the_same_one_ac
     expect(rows).to_have_count(before)
 
 
+@pytest.mark.sweep
 @pytest.mark.usefixtures("slow")
 def test_two_questions_that_are_answered_at_once_are_both_answered(screen: Page) -> None:
     screen.goto("/designs/new")
@@ -92,6 +94,7 @@ def test_two_questions_that_are_answered_at_once_are_both_answered(screen: Page)
     expect(screen.locator(".part-ask")).to_have_count(0)
 
 
+@pytest.mark.sweep
 def test_the_focus_goes_along_with_a_part_that_moves_up(screen: Page) -> None:
     screen.goto("/designs/1/edit")
     screen.get_by_role("button", name="Move up part 3").press("Enter")
@@ -100,6 +103,7 @@ def test_the_focus_goes_along_with_a_part_that_moves_up(screen: Page) -> None:
     expect(screen.get_by_role("button", name="Choose another for part 1")).to_be_focused()
 
 
+@pytest.mark.sweep
 def test_rows_are_changed_moved_and_taken_out_in_place(screen: Page) -> None:
     screen.goto("/designs/1/edit")
     rows = screen.locator(".part-row")
@@ -131,6 +135,7 @@ def test_a_refused_save_keeps_everything_and_moves_to_what_is_wrong(screen: Page
     assert stays_in_width(screen)
 
 
+@pytest.mark.sweep
 def test_a_copy_is_made_and_taken_back(screen: Page) -> None:
     screen.goto("/designs/1")
     screen.get_by_role("button", name="Copy it").click()
@@ -139,6 +144,7 @@ def test_a_copy_is_made_and_taken_back(screen: Page) -> None:
     expect(screen.get_by_role("status")).to_contain_text("is gone again")
 
 
+@pytest.mark.sweep
 def test_the_list_is_narrowed_while_one_types(screen: Page) -> None:
     screen.goto("/designs")
     everything = screen.locator(".design-list tbody tr").count()

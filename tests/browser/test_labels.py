@@ -43,6 +43,7 @@ def sheet(browser: Browser) -> Iterator[Page]:
     page.close()
 
 
+@pytest.mark.sweep
 @pytest.mark.parametrize("code", PAPERS)
 def test_labels_come_out_in_the_size_of_their_paper(sheet: Page, studio: Served, bags: str, code: str) -> None:
     paper = PAPERS[code]
@@ -58,6 +59,7 @@ def test_labels_come_out_in_the_size_of_their_paper(sheet: Page, studio: Served,
         assert float(box[1]) * 25.4 / 72 == pytest.approx(float(height), abs=0.4)
 
 
+@pytest.mark.sweep
 @pytest.mark.parametrize("code", PAPERS)
 def test_nothing_on_a_label_is_cut_off(sheet: Page, studio: Served, bags: str, code: str) -> None:
     sheet.goto(f"{studio.address}/stock/labels?{bags}&paper={code}")
@@ -85,6 +87,7 @@ def test_nothing_on_a_label_is_cut_off(sheet: Page, studio: Served, bags: str, c
         assert height == pytest.approx(float(PAPERS[code].height_mm), abs=0.1)
 
 
+@pytest.mark.sweep
 def test_the_page_of_labels_fits_a_desktop_and_a_phone(screen: Page, studio: Served, bags: str) -> None:
     for asked in (f"{bags}&paper=roll-50x25", f"{bags}&paper=a4-24", ""):
         screen.goto(f"/stock/labels?{asked}")

@@ -157,6 +157,7 @@ def test_a_drag_paints_every_ring_that_it_goes_over_as_one_step(screen: Page) ->
     expect(screen.locator("#palette label").nth(1)).to_contain_text("4 rings")
 
 
+@pytest.mark.sweep
 def test_a_quick_hand_never_leaves_the_page(screen: Page) -> None:
     lozenge_of_two(screen)
     screen.evaluate("window.stayed = true")
@@ -170,6 +171,7 @@ def test_a_quick_hand_never_leaves_the_page(screen: Page) -> None:
     assert screen.evaluate("window.stayed")
 
 
+@pytest.mark.sweep
 def test_a_fill_and_a_quick_undo_by_keyboard(screen: Page) -> None:
     lozenge_of_two(screen)
     screen.get_by_label("Fill", exact=True).check()
@@ -186,6 +188,7 @@ def test_a_fill_and_a_quick_undo_by_keyboard(screen: Page) -> None:
     assert words_of(screen, 1).split() == ["leaf", "green", "0", "rings", "2"]
 
 
+@pytest.mark.sweep
 def test_rows_are_typed_over_and_enter_takes_them(screen: Page) -> None:
     lozenge_of_two(screen)
     open_tool(screen, "rows")
@@ -202,6 +205,7 @@ def test_rows_are_typed_over_and_enter_takes_them(screen: Page) -> None:
     assert stays_in_width(screen)
 
 
+@pytest.mark.sweep
 def test_what_was_not_saved_is_offered_after_a_reload(screen: Page) -> None:
     lozenge_of_two(screen)
     paint(screen, "6.3")
@@ -218,6 +222,7 @@ def test_what_was_not_saved_is_offered_after_a_reload(screen: Page) -> None:
     expect(screen.locator("#draft")).to_be_hidden()
 
 
+@pytest.mark.sweep
 def test_a_saved_piece_offers_nothing_back(screen: Page, studio: Served) -> None:
     with studio.store.reading() as session:
         found = next(row.id for row in design_list(session, DesignFilter()).rows if row.name == "Cockle earring")
@@ -236,6 +241,7 @@ def test_a_saved_piece_offers_nothing_back(screen: Page, studio: Served) -> None
     expect(screen.locator("#draft")).to_be_hidden()
 
 
+@pytest.mark.sweep
 def test_the_drawing_is_enlarged_and_only_it_scrolls(screen: Page) -> None:
     lozenge_of_two(screen)
     before = screen.locator("#drawing svg.piece").bounding_box()

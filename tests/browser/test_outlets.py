@@ -24,6 +24,7 @@ PAGES = (
 )
 
 
+@pytest.mark.sweep
 def test_a_sale_is_worked_out_while_one_types_and_enter_saves(screen: Page) -> None:
     screen.goto("/outlets/new")
     screen.get_by_label("Name").fill("Winter fair")
@@ -39,6 +40,7 @@ def test_a_sale_is_worked_out_while_one_types_and_enter_saves(screen: Page) -> N
     assert stays_in_width(screen)
 
 
+@pytest.mark.sweep
 def test_another_row_for_a_fee_keeps_what_was_typed(screen: Page) -> None:
     screen.goto("/outlets/new")
     screen.get_by_label("Name").fill("Winter fair")
@@ -47,6 +49,7 @@ def test_another_row_for_a_fee_keeps_what_was_typed(screen: Page) -> None:
     expect(screen.get_by_label("Name")).to_have_value("Winter fair")
 
 
+@pytest.mark.sweep
 def test_a_fee_that_takes_everything_is_said_beside_it_and_the_focus_goes_there(screen: Page) -> None:
     screen.goto("/outlets/1/edit")
     screen.get_by_label("Fee 1, per cent").fill("99.9")
@@ -57,6 +60,7 @@ def test_a_fee_that_takes_everything_is_said_beside_it_and_the_focus_goes_there(
     assert stays_in_width(screen)
 
 
+@pytest.mark.sweep
 def test_a_file_is_looked_at_and_taken_in(screen: Page, studio: Served) -> None:
     screen.goto("/settings/files/outlets")
     rows = b"name,kind,fee_1_label,fee_1_percent\nWinter fair,market,Card,1.7\n"

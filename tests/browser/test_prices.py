@@ -47,6 +47,7 @@ def test_a_price_is_tried_while_typing_then_listed_and_taken_back(screen: Page) 
     expect(screen.locator(".answer").first).not_to_contain_text("123.45")
 
 
+@pytest.mark.sweep
 def test_a_price_that_cannot_be_read_is_said_while_typing(screen: Page) -> None:
     screen.goto("/designs/1/prices")
     outlet = screen.locator("article.outlet").first
@@ -56,6 +57,7 @@ def test_a_price_that_cannot_be_read_is_said_while_typing(screen: Page) -> None:
     expect(outlet.locator(".outlet-says")).to_contain_text("40.00")
 
 
+@pytest.mark.sweep
 def test_pieces_made_together_work_everything_out_anew(screen: Page) -> None:
     screen.goto("/designs/1/prices")
     before = screen.locator(".lines-total").first.inner_text()
@@ -65,6 +67,7 @@ def test_pieces_made_together_work_everything_out_anew(screen: Page) -> None:
     assert screen.locator(".lines-total").first.inner_text() != before
 
 
+@pytest.mark.sweep
 def test_a_cost_unfolds_down_to_its_sources(screen: Page) -> None:
     screen.goto("/designs/1/prices")
     cost = screen.locator(".costing-cost")
@@ -75,6 +78,7 @@ def test_a_cost_unfolds_down_to_its_sources(screen: Page) -> None:
     expect(part.get_by_text(re.compile("Source:")).first).to_be_visible()
 
 
+@pytest.mark.sweep
 def test_a_variant_is_compared_and_copied(screen: Page) -> None:
     screen.goto("/designs/1/variants")
     screen.locator("select[name=from_metal]").select_option(index=1)
@@ -101,6 +105,7 @@ def test_words_can_be_read_in_both_themes(browser: Browser, studio: Served, them
     context.close()
 
 
+@pytest.mark.sweep
 def test_the_sheet_and_the_tags_come_out_on_paper(browser: Browser, studio: Served) -> None:
     page = browser.new_page(base_url=studio.address)
     sides: dict[str, list[list[float]]] = {}

@@ -56,6 +56,7 @@ def test_who_knows_the_password_gets_where_they_wanted_to_go(visitor: Page) -> N
     assert cookie["sameSite"] == "Lax"
 
 
+@pytest.mark.sweep
 def test_a_search_that_meets_a_closed_door_sends_the_whole_page_to_sign_in(visitor: Page, guarded: Served) -> None:
     visitor.goto("/stock")
     visitor.get_by_label("Password").fill(GOOD)
@@ -68,6 +69,7 @@ def test_a_search_that_meets_a_closed_door_sends_the_whole_page_to_sign_in(visit
     expect(visitor.get_by_role("heading", name="Sign in")).to_be_visible()
 
 
+@pytest.mark.sweep
 def test_signing_out_everywhere_shuts_every_door(visitor: Page, browser: Browser, guarded: Served) -> None:
     other = browser.new_page(base_url=guarded.address)
     for page in (visitor, other):

@@ -124,6 +124,7 @@ def test_a_drawer_is_counted_by_keyboard_alone(screen: Page, studio: Served) -> 
     assert now == [held[0], held[1] - 12, *held[2:]]
 
 
+@pytest.mark.sweep
 def test_what_a_receipt_costs_follows_while_one_types(screen: Page, studio: Served) -> None:
     screen.goto("/stock/items/2")
     screen.get_by_role("link", name="Take it into stock").click()
@@ -140,6 +141,7 @@ def test_what_a_receipt_costs_follows_while_one_types(screen: Page, studio: Serv
     assert stays_in_width(screen)
 
 
+@pytest.mark.sweep
 def test_a_batch_of_rings_is_planned_and_booked(screen: Page, studio: Served) -> None:
     screen.goto("/stock/make-rings")
     screen.get_by_label("Wire", exact=True).select_option(label="copper wire")

@@ -100,6 +100,7 @@ def test_a_ring_is_opened_by_touch_and_closed_again_by_key(screen: Page, leaf: L
     assert stays_in_width(screen)
 
 
+@pytest.mark.sweep
 def test_another_way_shows_at_once_and_is_kept(screen: Page, leaf: Leaf) -> None:
     screen.goto(f"/designs/{leaf.design}/rows/order")
     screen.get_by_label("Weave", exact=True).select_option("single rings")
@@ -123,6 +124,7 @@ def test_the_sheet_prints_on_its_paper(paper: Page, studio: Served, leaf: Leaf, 
             assert float(side) * 25.4 / 72 == pytest.approx(wanted, abs=0.4)
 
 
+@pytest.mark.sweep
 def test_nothing_on_the_printed_sheet_is_cut_off_or_left_over(paper: Page, studio: Served, leaf: Leaf) -> None:
     paper.goto(f"{studio.address}/designs/{leaf.design}/sheet")
     # The width of A4 between margins of 15 mm.
@@ -147,6 +149,7 @@ def test_nothing_on_the_printed_sheet_is_cut_off_or_left_over(paper: Page, studi
     expect(paper.locator(".sheet-cautions")).to_contain_text("Local law decides")
 
 
+@pytest.mark.sweep
 def test_a_class_prints_and_a_kit_follows_its_design(screen: Page, leaf: Leaf) -> None:
     screen.goto(f"/designs/{leaf.design}/kit")
     assert stays_in_width(screen)
@@ -164,6 +167,7 @@ def test_a_class_prints_and_a_kit_follows_its_design(screen: Page, leaf: Leaf) -
     assert stays_in_width(screen)
 
 
+@pytest.mark.sweep
 def test_kit_labels_come_out_in_their_size(paper: Page, studio: Served, leaf: Leaf) -> None:
     paper.goto(f"{studio.address}/designs/{leaf.design}/kit/labels?prepared=yes&paper=roll-62x29")
     boxes = re.findall(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", paper.pdf(prefer_css_page_size=True))
@@ -172,6 +176,7 @@ def test_kit_labels_come_out_in_their_size(paper: Page, studio: Served, leaf: Le
     assert float(boxes[0][0]) * 25.4 / 72 == pytest.approx(62, abs=0.4)
 
 
+@pytest.mark.sweep
 def test_a_swatch_is_measured_and_taken_out(screen: Page, leaf: Leaf) -> None:
     screen.goto("/stock/swatches")
     assert stays_in_width(screen)
