@@ -33,7 +33,7 @@ def empty_shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="session")
 def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The invented studio, founded once; tests copy it."""
+    """The invented studio, founded once; tests copy it, or only read it."""
     folder = tmp_path_factory.mktemp("demo") / "shop"
     store = Store(folder)
     store.prepare()

@@ -133,6 +133,7 @@ def test_a_lozenge_pendant_of_two_colours_with_a_bail_ring(screen: Page) -> None
     expect(screen.get_by_role("status")).to_contain_text("Saved as revision 2.")
 
 
+@pytest.mark.sweep
 def test_a_drag_paints_every_ring_that_it_goes_over_as_one_step(screen: Page) -> None:
     lozenge_of_two(screen)
     if is_phone(screen):

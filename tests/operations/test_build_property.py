@@ -187,4 +187,4 @@ class Studio(RuleBasedStateMachine):
 
 def test_everything_holds_whatever_is_built(store: Store) -> None:
     Studio.store = store
-    run_state_machine_as_test(Studio, settings=settings(max_examples=15, stateful_step_count=25, deadline=None))
+    run_state_machine_as_test(Studio, settings=settings(max_examples=10, stateful_step_count=25, deadline=None))

@@ -3,7 +3,6 @@
 from sqlmodel import Session, col, func, select
 
 from models.database import Store
-from models.operations.demo import found_demo
 from models.tables import Design, DesignFigure, Item, Outlet, PriceFigure, Revision, Shop
 
 
@@ -11,11 +10,8 @@ def _count(session: Session, table: type) -> int:
     return session.exec(select(func.count()).select_from(table)).one()
 
 
-def test_the_demo_shows_a_studio_of_some_size(tmp_path):
-    store = Store(tmp_path / "shop")
-    store.prepare()
-    with store.writing() as session:
-        found_demo(session)
+def test_the_demo_shows_a_studio_of_some_size(demo_folder):
+    store = Store(demo_folder)
     with store.reading() as session:
         assert _count(session, Item) >= 40
         assert _count(session, Design) >= 8
@@ -25,11 +21,8 @@ def test_the_demo_shows_a_studio_of_some_size(tmp_path):
     store.close()
 
 
-def test_every_demo_design_is_priced_without_a_guess(tmp_path):
-    store = Store(tmp_path / "shop")
-    store.prepare()
-    with store.writing() as session:
-        found_demo(session)
+def test_every_demo_design_is_priced_without_a_guess(demo_folder):
+    store = Store(demo_folder)
     with store.reading() as session:
         assert session.exec(select(DesignFigure.design_id).where(col(DesignFigure.provisional))).all() == []
         assert session.exec(select(PriceFigure.id).where(col(PriceFigure.suggested_micros).is_(None))).all() == []

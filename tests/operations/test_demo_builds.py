@@ -9,17 +9,13 @@ from sqlmodel import select
 from models.database import Store
 from models.operations.check_builds import check_builds
 from models.operations.check_ledger import check_ledger
-from models.operations.demo import found_demo
 from models.queries.build_list import build_list
 from models.queries.shop import learned_rates
 from models.tables import Build
 
 
-def test_the_studio_has_builds_of_every_kind(tmp_path: Path) -> None:
-    store = Store(tmp_path / "shop")
-    store.prepare()
-    with store.writing() as session:
-        found_demo(session)
+def test_the_studio_has_builds_of_every_kind(demo_folder: Path) -> None:
+    store = Store(demo_folder)
     with store.reading() as session:
         found = build_list(session)
         assert {row.state for row in found.under_way} == {"started", "making"}

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from models.database import Store
 from models.operations.check import check_shop
-from models.operations.demo import found_demo
 from models.queries.design import design_named, draft_of
 from models.queries.layout import layout_facts, work_out_draft
 from models.queries.layout_size import finished_size
@@ -17,12 +17,10 @@ from models.trade.layout.work import OrderOfWork
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Store:
-    store = Store(Path(tmp_path_factory.mktemp("demo")) / "shop")
-    store.prepare()
-    with store.writing() as session:
-        found_demo(session)
-    return store
+def demo(demo_folder: Path) -> Iterator[Store]:
+    store = Store(demo_folder)
+    yield store
+    store.close()
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,6 @@ from sqlmodel import Session, col, func, select
 
 from models.database import Store
 from models.operations.check_ledger import check_ledger
-from models.operations.demo import found_demo
 from models.queries.balance import balances, low_items
 from models.queries.conservation import conservation
 from models.queries.item import items_by_id
@@ -19,11 +18,8 @@ from models.tables import Act, Item
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
-    store = Store(Path(tmp_path_factory.mktemp("demo")) / "shop")
-    store.prepare()
-    with store.writing() as session:
-        found_demo(session)
+def demo(demo_folder: Path) -> Iterator[Store]:
+    store = Store(demo_folder)
     yield store
     store.close()
 
