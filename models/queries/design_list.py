@@ -126,9 +126,9 @@ def design_list(session: Session, wanted: DesignFilter) -> DesignList:
         wanted=wanted,
         in_use=sum(not head.retired for head in heads),
         retired=sum(head.retired for head in heads),
-        pieces=_counted((row.piece, row.piece) for row in rows),
-        weaves=_counted((row.weave, row.weave_name) for row in rows),
-        metals=_counted((code, _metal_name(code, metals)) for row in rows for code in row.metals),
+        pieces=counted_choices((row.piece, row.piece) for row in rows),
+        weaves=counted_choices((row.weave, row.weave_name) for row in rows),
+        metals=counted_choices((code, metal_name(code, metals)) for row in rows for code in row.metals),
         drawn=drawn,
         scale_nm=max((ring.inner_nm + 2 * ring.wire_nm for ring in drawn), default=0),
     )
@@ -289,7 +289,8 @@ def _sorted(rows: Iterable[DesignRow], order: Order) -> list[DesignRow]:
     return by_name
 
 
-def _counted(values: Iterable[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
+def counted_choices(values: Iterable[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
+    """What a list can be narrowed to, from (value, words) of each row: by words, with how many rows each has."""
     counts: dict[tuple[str, str], int] = {}
     for value in values:
         if value[0]:
@@ -298,5 +299,6 @@ def _counted(values: Iterable[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
     return tuple((value, f"{words} ({many})") for (value, words), many in by_words)
 
 
-def _metal_name(code: str, metals: Mapping[str, Metal]) -> str:
+def metal_name(code: str, metals: Mapping[str, Metal]) -> str:
+    """A metal's short name; the code of one that the shop does not have any more."""
     return short_metal(metals[code]) if code in metals else code

@@ -12,13 +12,12 @@ from decimal import Decimal
 from sqlalchemy import func, select
 from sqlmodel import Session, col
 
-from models.intake.item import short_metal
 from models.intake.makeable import MakeFilter
 from models.planning.makeable import Answer, Effect, effects, makeable
 from models.planning.recipes import Recipe, Stock
 from models.planning.substitutes import StandIn, StandIns, propose
 from models.planning.troubles import Trouble
-from models.queries.design_list import DrawnRing
+from models.queries.design_list import DrawnRing, counted_choices, metal_name
 from models.queries.item_words import ItemWords
 from models.queries.metal import all_metals
 from models.queries.on_order import on_order_milli
@@ -27,7 +26,6 @@ from models.queries.recipes import ShopRecipe, planning_stock, recipe_book, reci
 from models.queries.stand_ins import ItemLook, item_looks, stand_ins
 from models.queries.weave import ShopWeaves, shop_weaves
 from models.tables import Design, Revision
-from models.trade.metals import Metal
 from models.trade.rings import RingSize
 from models.trade.weaves import WEAVES, Fit
 
@@ -208,8 +206,8 @@ def makeable_view(session: Session, wanted: MakeFilter) -> MakeView:
         trouble=told.trouble,
         bare=len(book.bare),
         outlets=outlets_in_use(session),
-        metals=_counted((code, _metal_name(code, metals)) for row in every for code in row.metals),
-        weaves=_counted((row.weave, row.weave_name) for row in every),
+        metals=counted_choices((code, metal_name(code, metals)) for row in every for code in row.metals),
+        weaves=counted_choices((row.weave, row.weave_name) for row in every),
         drawn=drawn,
         scale_nm=max((ring.inner_nm + 2 * ring.wire_nm for ring in drawn), default=0),
     )
@@ -358,16 +356,3 @@ class _Proposals:
         if key not in self._fits:
             self._fits[key] = self._weaves.fit(weave, size)
         return self._fits[key]
-
-
-def _metal_name(code: str, metals: Mapping[str, Metal]) -> str:
-    return short_metal(metals[code]) if code in metals else code
-
-
-def _counted(values: Iterable[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
-    counts: dict[tuple[str, str], int] = {}
-    for value in values:
-        if value[0]:
-            counts[value] = counts.get(value, 0) + 1
-    by_words = sorted(counts.items(), key=lambda one: one[0][1].casefold())
-    return tuple((value, f"{words} ({many})") for (value, words), many in by_words)
