@@ -9,6 +9,7 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
+from sqlalchemy import Select
 from sqlalchemy import select as columns
 from sqlmodel import Session, col
 
@@ -187,16 +188,7 @@ def item_offers(session: Session, item_id: int) -> tuple[OfferView, ...]:
 def offers_of(session: Session, supplier_id: int) -> tuple[ItemOffer, ...]:
     """All offers of a supplier, those that may be bought first, each with its item."""
     found = (
-        columns(
-            *OFFER_COLUMNS,
-            *BODY_COLUMNS,
-            col(Item.id).label("item_id"),
-            col(Item.name).label("item"),
-            col(Item.retired).label("item_retired"),
-        )
-        .select_from(Offer)
-        .join(Item, col(Item.id) == col(Offer.item_id))
-        .outerjoin(Supplier, col(Supplier.id) == col(Offer.supplier_id))
+        _offers_and_items()
         .where(col(Offer.supplier_id) == supplier_id)
         .order_by(col(Offer.standing).desc(), col(Item.name), col(Offer.id).desc())
     )
@@ -206,16 +198,7 @@ def offers_of(session: Session, supplier_id: int) -> tuple[ItemOffer, ...]:
 def export_offers(session: Session) -> Iterable[dict[str, object]]:
     """Every standing offer of an item in use as rows of `OFFER_COLUMNS`, by item, the one that costs follow first."""
     found = (
-        columns(
-            *OFFER_COLUMNS,
-            *BODY_COLUMNS,
-            col(Item.id).label("item_id"),
-            col(Item.name).label("item"),
-            col(Item.retired).label("item_retired"),
-        )
-        .select_from(Offer)
-        .join(Item, col(Item.id) == col(Offer.item_id))
-        .outerjoin(Supplier, col(Supplier.id) == col(Offer.supplier_id))
+        _offers_and_items()
         .where(col(Offer.standing), col(Item.retired).is_(False))
         .order_by(col(Item.name), col(Item.id), col(Offer.current).desc(), col(Offer.id))
     )
@@ -250,6 +233,22 @@ def offer_breaks(session: Session, offer_ids: Collection[int]) -> dict[int, tupl
     for offer_id, from_packs, micros in session.execute(found):
         breaks.setdefault(offer_id, []).append((from_packs, micros))
     return {offer_id: tuple(each) for offer_id, each in breaks.items()}
+
+
+def _offers_and_items() -> Select[Any]:
+    """The rows that `_with_items` reads, before it is said which of them and in what order."""
+    return (
+        columns(
+            *OFFER_COLUMNS,
+            *BODY_COLUMNS,
+            col(Item.id).label("item_id"),
+            col(Item.name).label("item"),
+            col(Item.retired).label("item_retired"),
+        )
+        .select_from(Offer)
+        .join(Item, col(Item.id) == col(Offer.item_id))
+        .outerjoin(Supplier, col(Supplier.id) == col(Offer.supplier_id))
+    )
 
 
 def _with_items(session: Session, rows: Sequence[Any]) -> tuple[ItemOffer, ...]:
