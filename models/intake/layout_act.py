@@ -114,7 +114,7 @@ def _copy_row(layout: Layout, number: int) -> Layout | plain_rows.Fault:
     rest = layout.rows[number:]
     if rest and not plain_rows.nests(layout.weave, added, rest[0]):
         rest = tuple(Row(each.start - shift, each.items) for each in rest)
-    return layout.with_rows((*layout.rows[:number], added, *rest))
+    return edits.insert_row(layout.with_rows((*layout.rows[:number], *rest)), number + 1, added)
 
 
 def _remove_row(layout: Layout, number: int) -> Layout | plain_rows.Fault:

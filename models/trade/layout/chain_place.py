@@ -14,7 +14,7 @@ from models.trade.layout.chains import Chain
 from models.trade.layout.geometry import Ring, Vector, pair_pitch_mm, ring_mm
 from models.trade.layout.items import Items
 from models.trade.layout.links import Net
-from models.trade.layout.place import Placement, Pose, Unplaced
+from models.trade.layout.place import Placement, Pose, Unplaced, with_hung
 
 DRAWN = (ONE, TWO, BYZANTINE, ROPE, SPIRAL)
 """The chain weaves that are drawn; the others have no verified places."""
@@ -44,12 +44,7 @@ def place_chain(chain: Chain, net: Net, items: Items) -> Placement | Unplaced:
         return placed
     if chain.closed:
         placed.notes.append("Drawn as it runs; the last ring joins the first.")
-    left = len(net) - net.woven
-    placed.xs += [math.nan] * left
-    placed.ys += [math.nan] * left
-    placed.zs += [0.0] * left
-    placed.poses += [-1] * left
-    return placed
+    return with_hung(placed, net)
 
 
 def _rings(weave: str, net: Net, items: Items) -> list[Ring] | Unplaced:

@@ -116,6 +116,11 @@ def place_sheet(layout: Layout, net: Net, size: RingSize, connector: RingSize | 
     elif layout.weave == JAPANESE_12 and connector is not None and not near(connector, size, NEAR_NM):
         placed.notes.append("Hubs and connectors differ in size: check the size against your swatch.")
     _turn(placed, layout.up)
+    return with_hung(placed, net)
+
+
+def with_hung(placed: Placement, net: Net) -> Placement:
+    """Return the places of the woven rings with those of what hangs on them, which have none before `hang`."""
     left = len(net) - net.woven
     placed.xs += [math.nan] * left
     placed.ys += [math.nan] * left
