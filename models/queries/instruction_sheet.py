@@ -122,7 +122,7 @@ def instruction_sheet(
         question=question,
         bags=bags,
         bench=bench,
-        size=finished_size(session, view.draft),
+        size=finished_size(session, view.draft, facts=laid.facts if laid else None, net=laid.net if laid else None),
         cost=cost,
         laid=laid,
         steps=() if laid else _plain_steps(cost),

@@ -13,6 +13,7 @@ from models.intake.design import DesignDraft
 from models.intake.layout import LayoutDraft
 from models.queries.layout import LayoutFacts, layout_facts
 from models.trade.layout.chain_sizes import Length, length_of
+from models.trade.layout.links import Net
 from models.trade.layout.piece import connector_size
 from models.trade.layout.place import Unplaced, one_size
 from models.trade.layout.rows import Layout
@@ -52,12 +53,17 @@ class FinishedSize:
         return tuple((words, nm, name in self.computed) for words, name, nm in named if nm)
 
 
-def finished_size(session: Session, draft: DesignDraft) -> FinishedSize:
-    """The finished size of a design: what was typed stands, the rest is computed from its rows where it can be."""
+def finished_size(
+    session: Session, draft: DesignDraft, *, facts: LayoutFacts | None = None, net: Net | None = None
+) -> FinishedSize:
+    """The finished size of a design: what was typed stands, the rest is computed from its rows where it can be.
+
+    Who has the facts and the net of its layout already hands them in.
+    """
     typed = {"width": draft.width_nm, "height": draft.height_nm, "length": draft.length_nm}
     if draft.layout is None or all(typed.values()):
         return FinishedSize(draft.width_nm, draft.height_nm, draft.length_nm)
-    size = size_of(draft.layout, layout_facts(session, draft.layout))
+    size = size_of(draft.layout, facts or layout_facts(session, draft.layout), net)
     if isinstance(size, Finished):
         found = {"width": _nm(size.width_mm), "height": _nm(size.height_mm), "length": None}
     else:
@@ -74,11 +80,12 @@ def finished_size(session: Session, draft: DesignDraft) -> FinishedSize:
     )
 
 
-def size_of(layout: LayoutDraft, facts: LayoutFacts) -> Finished | Length:
+def size_of(layout: LayoutDraft, facts: LayoutFacts, net: Net | None = None) -> Finished | Length:
     """The size of a layout alone, in millimetres, without its checks."""
     if not isinstance(layout.plan, Layout):
         return length_of(layout.plan, facts.items, facts.chain_swatches)
-    net = layout.net()
+    if net is None:
+        net = layout.net()
     ring = one_size(net, facts.items)
     if isinstance(ring, Unplaced):
         return Finished(None, None, MEASURE, (ring.reason,))
