@@ -92,16 +92,6 @@ def postage_left_micros(session: Session, purchase_id: int) -> int:
     return _share(purchase, [each for each in rest if each.packs], lines)
 
 
-def purchase_of_act(session: Session, act_id: int) -> int | None:
-    """The purchase that an act took in packs for; None for any other act."""
-    found = (
-        select(PurchaseLine.purchase_id)
-        .join(PurchaseReceipt, col(PurchaseReceipt.line_id) == col(PurchaseLine.id))
-        .where(PurchaseReceipt.act_id == act_id)
-    )
-    return session.exec(found).first()
-
-
 def _lines(session: Session, purchase_id: int) -> Sequence[PurchaseLine]:
     found = select(PurchaseLine).where(PurchaseLine.purchase_id == purchase_id).order_by(col(PurchaseLine.position))
     return session.exec(found).all()

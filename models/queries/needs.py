@@ -49,11 +49,6 @@ class NeedRow:
         """The item's words, for quantities in sentences."""
         return ItemWords(self.item.id, self.item.name, self.item.kind, self.item.unit)
 
-    @property
-    def wished_milli(self) -> int:
-        """What the list asks for."""
-        return sum(wish.milli for wish in self.wishes)
-
 
 def needs(session: Session) -> tuple[NeedRow, ...]:
     """Every item that is on the list or down to its reorder point, in drawer order; what is enough is there too."""

@@ -13,7 +13,6 @@ from sqlmodel import Session, col
 
 from models.intake.item import short_metal
 from models.planning.substitutes import Declared, Ring, StandIns
-from models.queries.metal import all_metals
 from models.queries.part_facts import BARE_TINT
 from models.tables import Item, Shop, StandIn
 from models.trade.colours import tint_of
@@ -139,8 +138,3 @@ def stand_ins_of(session: Session, item_id: int) -> StandInPage:
     return StandInPage(
         tuple(declared), tuple((ring.id, ring.name) for ring in rings if not ring.retired and ring.id not in taken)
     )
-
-
-def shop_looks(session: Session) -> dict[int, ItemLook]:
-    """Every stock item with its look by its metal."""
-    return item_looks(session, all_metals(session))
