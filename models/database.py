@@ -199,7 +199,7 @@ class Store:
                 fault = fault_of_database(copy, still=True)
                 if fault:
                     raise DamagedDatabase(fault)
-        except sqlite3.DatabaseError as broken:
+        except (sqlite3.DatabaseError, UnicodeDecodeError) as broken:
             if isinstance(broken, sqlite3.OperationalError):
                 # A full disk or a missing permission says nothing of the database itself.
                 raise

@@ -291,7 +291,8 @@ def plain_words() -> Iterator[None]:
         _fail("Another program is writing to this shop and does not finish. Try again in a moment.", WRONG)
     except DatabaseError as broken:
         _fail(database_words(broken.orig or broken), WRONG)
-    except sqlite3.Error as broken:
+    except (sqlite3.Error, UnicodeDecodeError) as broken:
+        # SQLite quotes what it finds in a damaged database, and that need not be text.
         _fail(database_words(broken), WRONG)
     except OSError as denied:
         where = f" {denied.filename}" if denied.filename else ""

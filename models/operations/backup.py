@@ -93,7 +93,7 @@ def _proven_copy(store: Store, copy: Path, stays: str) -> tuple[str, ...]:
         prove_database(copy)
         with closing(Store(copy.parent)) as opened:
             return prove_opens(opened)
-    except (sqlite3.DatabaseError, Unsound) as broken:
+    except (sqlite3.DatabaseError, UnicodeDecodeError, Unsound) as broken:
         if isinstance(broken, sqlite3.OperationalError):
             # A full disk or a missing permission says nothing of the database itself.
             raise

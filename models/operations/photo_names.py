@@ -44,7 +44,7 @@ def photos_named_in(file: Path) -> frozenset[str]:
     try:
         with reading_only(file, still=is_alone(file)) as connection:
             return _asked(connection)
-    except (sqlite3.Error, OSError) as broken:
+    except (sqlite3.Error, OSError, UnicodeDecodeError) as broken:
         raise UnreadableCopy(str(broken)) from broken
 
 

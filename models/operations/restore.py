@@ -110,7 +110,7 @@ def take_out(source: Path, target: Path) -> Path:
         return target / PHOTOS
     try:
         copy_database(source, target / DATABASE, still=is_alone(source))
-    except sqlite3.DatabaseError as broken:
+    except (sqlite3.DatabaseError, UnicodeDecodeError) as broken:
         raise BadBackup(f"The copy {source} is broken ({broken}). Use another one.") from broken
     shop = source.resolve().parent
     return (shop.parent if shop.name == BACKUPS else shop) / PHOTOS
