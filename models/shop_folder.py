@@ -137,7 +137,10 @@ def _of_the_shop(folder: Path) -> list[Path]:
 
 def _is_of_the_shop_alone(folder: Path) -> bool:
     """Whether a folder is a shop's alone: no home, none for temporary files, and no other folders in it."""
-    if folder.stat().st_mode & stat.S_ISVTX or Path.home().resolve().is_relative_to(folder.resolve()):
+    home = os.path.expanduser("~")
+    if folder.stat().st_mode & stat.S_ISVTX:
+        return False
+    if os.path.isabs(home) and Path(home).resolve().is_relative_to(folder.resolve()):
         return False
     own = {*FOLDERS, LOCK}
     others = (path for path in folder.iterdir() if path.is_dir() and path.name not in own)

@@ -174,14 +174,16 @@ def backup(
     """
     with plain_words(), _existing(data) as store:
         written = write_backup(store, file, replace=replace)
-        typer.echo(f"The shop is backed up in {file}, with {written.photos} {_photos(written.photos)}.")
+        left_out = len(written.missing) + len(written.damaged)
+        holds = f"without {left_out} of its photos" if left_out else f"with {written.photos} {_photos(written.photos)}"
+        typer.echo(f"The shop is backed up in {file}, {holds}.")
         if written.open_file:
             typer.echo(f"Other accounts of this machine can read {file}: its disk keeps no permissions.", err=True)
         for name in written.missing:
             typer.echo(f"Left out, as it is not in the shop folder: the photo {name}.", err=True)
         for name in written.damaged:
             typer.echo(f"Left out, as its file is damaged: the photo {name}.", err=True)
-        if written.missing or written.damaged:
+        if left_out:
             raise typer.Exit(WRONG)
         swept = sweep_photos(store)
         if swept:
