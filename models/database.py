@@ -37,7 +37,7 @@ from models.shop_folder import (
     put_aside,
     stamp,
 )
-from models.sqlite_file import copy_database, fault_of_database, new_database, reading_only, tables_of
+from models.sqlite_file import copy_database, fault_of_database, is_alone, new_database, reading_only, tables_of
 
 LOCK_SECONDS = 30
 """How long a write waits for another process; a bench with two browsers never comes near it."""
@@ -212,10 +212,12 @@ class Store:
             return State("unsound", "there are journals without their database")
         if not self.file.is_dir() and (not self.file.exists() or self.file.stat().st_size == 0):
             return State("nothing")
-        fault = fault_of_database(self.file)
+        # With no journal beside it nobody has the file open, and looking at it must not lay one there.
+        still = is_alone(self.file)
+        fault = fault_of_database(self.file, still=still)
         if fault:
             return State("unsound", fault)
-        with reading_only(self.file) as connection:
+        with reading_only(self.file, still=still) as connection:
             tables = tables_of(connection)
             if not {"alembic_version", "shop"} <= tables:
                 return State("unsound", "it is a database of another program") if tables else State("nothing")
