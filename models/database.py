@@ -10,9 +10,10 @@ import sqlite3
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import UTC, datetime
+from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from alembic import command
 from alembic.config import Config
@@ -23,12 +24,50 @@ from sqlalchemy import Engine, create_engine, event
 from sqlalchemy.engine import Connection
 from sqlmodel import Session
 
+from models.files import FILE_MODE, make_private_file
+from models.shop_folder import (
+    BACKUPS,
+    DATABASE,
+    LOCK,
+    PHOTOS,
+    clear_leftovers,
+    close_shop_folder,
+    left_beside,
+    make_shop_folder,
+    put_aside,
+    stamp,
+)
+from models.sqlite_file import copy_database, fault_of_database, is_alone, new_database, reading_only, tables_of
+
 LOCK_SECONDS = 30
 """How long a write waits for another process; a bench with two browsers never comes near it."""
 
 
+RESTORE = "Put a backup in its place with 'ringbench restore FILE --replace'; what is there now is kept aside."
+
+
 class BrokenShop(Exception):
     """The shop folder cannot be used as it is; the message says what to do."""
+
+
+class DamagedDatabase(Exception):
+    """A database cannot be copied as a whole one; the message is what SQLite says is wrong."""
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """What is in the place of a shop's database, and what is wrong with it when it is no sound shop."""
+
+    kind: Literal["nothing", "shop", "unsound"]
+    fault: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """Where what was replaced is kept: a copy's name in `backups/`, or the name of a folder of damaged files."""
+
+    copy: str = ""
+    aside: str = ""
 
 
 def migrations_folder() -> Path:
@@ -43,20 +82,27 @@ class Store:
     def __init__(self, folder: Path, url: str | None = None) -> None:
         """Point at a folder (made when missing) and, for PostgreSQL, a database URL."""
         self.folder = folder
-        for name in ("photos", "backups", "logs"):
-            (folder / name).mkdir(parents=True, exist_ok=True)
-        self.file = folder / "shop.db"
+        make_shop_folder(folder)
+        self.file = folder / DATABASE
+        self.notices: tuple[str, ...] = ()
+        """What was found and mended in the folder when it was last prepared, in words for the log."""
         self.url = url or f"sqlite:///{self.file}"
         self.engine = self._engine()
         self._write_engine = self.engine.execution_options(ringbench_writes=True)
         # The file lock keeps processes apart, the thread lock keeps the threads of this one in a fair queue.
-        self._file_lock = FileLock(str(folder / "lock"), timeout=LOCK_SECONDS, thread_local=False)
+        self._file_lock = FileLock(str(folder / LOCK), timeout=LOCK_SECONDS, thread_local=False, mode=FILE_MODE)
         self._thread_lock = threading.Lock()
+        self._opened: tuple[int, int] | None = None
 
     @property
     def photos(self) -> Path:
         """The folder of photos, each named by its hash."""
-        return self.folder / "photos"
+        return self.folder / PHOTOS
+
+    @property
+    def backups(self) -> Path:
+        """The folder of the copies that were made before an upgrade or a restore."""
+        return self.folder / BACKUPS
 
     @property
     def on_sqlite(self) -> bool:
@@ -72,6 +118,7 @@ class Store:
             max_overflow=30,
             connect_args={"check_same_thread": False, "timeout": LOCK_SECONDS, "cached_statements": 512},
         )
+        event.listen(engine, "do_connect", self._before_connecting)
         event.listen(engine, "connect", _prepare_connection)
         event.listen(engine, "begin", _begin)
         return engine
@@ -79,6 +126,7 @@ class Store:
     @contextmanager
     def reading(self) -> Iterator[Session]:
         """A session that sees one unchanging state and never writes."""
+        self._follow_file()
         with Session(self.engine, autoflush=False) as session:
             yield session
             session.rollback()
@@ -86,22 +134,27 @@ class Store:
     @contextmanager
     def writing(self) -> Iterator[Session]:
         """A session that commits when the block ends well and takes everything back when it raises."""
-        with (
-            self._thread_lock,
-            self._file_lock,
-            Session(self._write_engine, autoflush=True, expire_on_commit=False) as session,
-        ):
-            session.connection()
-            yield session
-            session.commit()
+        with self._thread_lock, self._file_lock:
+            self._follow_file()
+            with Session(self._write_engine, autoflush=True, expire_on_commit=False) as session:
+                session.connection()
+                yield session
+                session.commit()
 
     def prepare(self) -> str | None:
-        """Bring the tables to this program's version; answer the name of the backup made before an upgrade.
+        """Close the folder to other accounts, clear leftovers away, and bring the tables to this program's version.
 
-        Raises `BrokenShop` when the folder was written by a newer program.
+        Answers the name of the backup made before an upgrade; `notices` holds what was found in the folder.
+        Raises `BrokenShop` when the folder was written by a newer or another program, or is damaged at an upgrade.
         """
         with self._thread_lock, self._file_lock:
+            self.look_after_folder()
+            self._follow_file()
             return self._migrate()
+
+    def look_after_folder(self) -> None:
+        """Close the folder to other accounts and clear leftovers away; call it under the lock of all writers."""
+        self.notices = (*close_shop_folder(self.folder), *clear_leftovers(self.folder))
 
     def _migrate(self) -> str | None:
         config = alembic_config(self.url)
@@ -116,41 +169,119 @@ class Store:
                 f"This shop was last opened by a newer Ringbench (its tables are at '{found}'). "
                 "Start it with that newer version, or restore a backup made before it."
             )
-        saved = self.save_copy(f"before-{newest}") if found is not None and self.on_sqlite else None
+        if found is None and self.on_sqlite and self._has_tables():
+            raise BrokenShop(f"{self.file} is a database of another program; nothing was changed. {RESTORE}")
+        saved = self._copy_before_upgrade(f"before-{newest}") if found is not None and self.on_sqlite else None
         with self.engine.connect() as connection:
             migrate(connection, config, "head")
         return saved
 
+    def _has_tables(self) -> bool:
+        with reading_only(self.file) as connection:
+            return bool(tables_of(connection) - {"alembic_version"})
+
+    def _copy_before_upgrade(self, label: str) -> str:
+        try:
+            return self.save_copy(label)
+        except DamagedDatabase as damaged:
+            raise BrokenShop(
+                f"The shop's database is damaged ({damaged}), so it was not upgraded and nothing was changed. {RESTORE}"
+            ) from damaged
+
     def save_copy(self, label: str) -> str:
-        """Copy the database into `backups/` by SQLite's own backup, safe beside writers; answer the file's name."""
-        stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S%fZ")
-        target = self.folder / "backups" / f"shop-{stamp}-{label}.db"
-        copy_database(self.file, target)
+        """Copy the database into `backups/` by SQLite's own backup, safe beside writers; answer the file's name.
+
+        The copy has its name only once it is whole and safe on disk. Raises `DamagedDatabase`; nothing is kept then.
+        """
+        target = self.backups / f"shop-{stamp()}-{label}.db"
+        try:
+            with new_database(target, self.file) as copy:
+                fault = fault_of_database(copy, still=True)
+                if fault:
+                    raise DamagedDatabase(fault)
+        except (sqlite3.DatabaseError, UnicodeDecodeError) as broken:
+            if isinstance(broken, sqlite3.OperationalError):
+                # A full disk or a missing permission says nothing of the database itself.
+                raise
+            raise DamagedDatabase(str(broken)) from broken
         return target.name
 
-    def become(self, source: Path) -> None:
+    def state(self) -> State:
+        """What is in the place of the database: nothing, a sound shop, or something else and what is wrong with it."""
+        if left_beside(self.folder):
+            return State("unsound", "there are journals without their database")
+        if not self.file.is_dir() and (not self.file.exists() or self.file.stat().st_size == 0):
+            return State("nothing")
+        # With no journal beside it nobody has the file open, and looking at it must not lay one there.
+        still = is_alone(self.file)
+        fault = fault_of_database(self.file, still=still)
+        if fault:
+            return State("unsound", fault)
+        with reading_only(self.file, still=still) as connection:
+            tables = tables_of(connection)
+            if not {"alembic_version", "shop"} <= tables:
+                return State("unsound", "it is a database of another program") if tables else State("nothing")
+            (founded,) = connection.execute("SELECT count(*) FROM shop").fetchone()
+        return State("shop" if founded else "nothing")
+
+    def become(self, source: Path, label: str) -> Kept:
         """Replace everything in the database by another SQLite file of the same tables, in one step.
 
-        It goes through SQLite's own backup, under the lock of all writers: a server that runs on this folder sees the
-        old state until it is done, and the new one from then on.
+        A sound shop is copied into `backups/` under `label` first, and replaced through SQLite's own backup: a server
+        that runs on this folder sees the old state until it is done, and the new one from then on. What is no sound
+        shop is put aside as it is. All of it is done under the lock of all writers, so that no write falls between.
         """
         with self._thread_lock, self._file_lock:
-            copy_database(source, self.file)
+            self.look_after_folder()
+            state = self.state()
+            try:
+                if state.kind != "unsound":
+                    copy = self.save_copy(label) if state.kind == "shop" else ""
+                    copy_database(source, self.file, still=True)
+                    return Kept(copy=copy)
+            except DamagedDatabase:
+                # What only copying it brings to light.
+                return self._take_the_place(source)
+            return self._take_the_place(source)
+
+    def _take_the_place(self, source: Path) -> Kept:
+        with new_database(self.file, source):
+            aside = put_aside(self.folder)
+        self.engine.dispose()
+        return Kept(aside=aside.name)
+
+    def _before_connecting(self, *_ignored: object) -> None:
+        # SQLite would make the file under the umask; those beside it get the permissions of the file itself.
+        make_private_file(self.file)
+
+    def _follow_file(self) -> None:
+        """Let go of connections to a file that is no longer the shop's, because a restore put another in its place."""
+        if not self.on_sqlite:
+            return
+        try:
+            status = self.file.stat()
+        except FileNotFoundError:
+            return
+        here = (status.st_dev, status.st_ino)
+        if self._opened is not None and self._opened != here:
+            self.engine.dispose()
+        self._opened = here
 
     def close(self) -> None:
         """Let go of every connection."""
         self.engine.dispose()
 
 
-def copy_database(source: Path, target: Path) -> None:
-    """Copy a SQLite file by SQLite's online backup; other processes may go on writing."""
-    origin = sqlite3.connect(f"{source.resolve().as_uri()}?mode=ro", uri=True)
-    copy = sqlite3.connect(target)
-    try:
-        origin.backup(copy)
-    finally:
-        copy.close()
-        origin.close()
+@lru_cache(maxsize=4)
+def revisions_of(folder: Path) -> tuple[str, ...]:
+    """The revisions of the tables that the migrations in a folder know, newest first."""
+    script = ScriptDirectory(str(folder))
+    return tuple(revision.revision for revision in script.walk_revisions())
+
+
+def known_revisions() -> tuple[str, ...]:
+    """The revisions of the tables that this program knows, newest first."""
+    return revisions_of(migrations_folder())
 
 
 def alembic_config(url: str) -> Config:

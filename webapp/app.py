@@ -15,13 +15,14 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute
 
 from models.database import Store
+from models.operations.photo_sweep import why_none_is_swept
 from models.queries.shop import display_prefs
 from webapp import VERSION
 from webapp.api import APIS
 from webapp.first_start import FirstStart
 from webapp.frame import refusals
 from webapp.frame.render import environment
-from webapp.logs import RequestLog, start_log, stop_log
+from webapp.logs import RequestLog, logger, start_log, stop_log
 from webapp.network import Reach, this_machine
 from webapp.planner import Planner
 from webapp.rooms import FINDER_PATH, ROOM_LINKS, ROOMS, choices
@@ -50,6 +51,9 @@ def create_app(store: Store, settings: Settings, reach: Reach | None = None) -> 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
         log = start_log(settings.data_dir / "logs", settings.log_level)
+        for words in (*store.notices, why_none_is_swept(store.folder)):
+            if words:
+                logger.warning("%s", words)
         environment()
         try:
             yield

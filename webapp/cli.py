@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sqlite3
 import sys
 import tempfile
 from collections.abc import Iterator
@@ -19,15 +20,19 @@ from models.database import BrokenShop, Store
 from models.errors import Refused, Unfit
 from models.intake.faults import Faults
 from models.intake.sign_in import read_new_password
-from models.operations.backup import BadBackup, restore_backup, write_backup
+from models.operations.archive import BadBackup
+from models.operations.backup import write_backup
 from models.operations.check import check_shop
 from models.operations.demo import found_demo
 from models.operations.imports import KINDS, ONLY_OUT, FileKind, Look, file_of, look_at_file, take_file
-from models.operations.photo_sweep import sweep_photos
+from models.operations.photo_sweep import sweep_photos, why_none_is_swept
+from models.operations.restore import restore_backup
 from models.operations.sign_in import set_password
 from models.queries.shop import is_founded, shop_settings
 from models.queries.sign_in import has_password
 from webapp import VERSION
+from webapp.cli_words import database_words, save_file, say_who_may_enter
+from webapp.logs import logger, start_log, stop_log
 from webapp.serve import reach_of, serve_shop
 from webapp.settings import BadSetting, Settings, read_settings
 
@@ -169,33 +174,64 @@ def backup(
     """
     with plain_words(), _existing(data) as store:
         written = write_backup(store, file, replace=replace)
-        typer.echo(f"The shop is backed up in {file}, with {written.photos} {_photos(written.photos)}.")
+        left_out = len(written.missing) + len(written.damaged)
+        holds = f"without {left_out} of its photos" if left_out else f"with {written.photos} {_photos(written.photos)}"
+        typer.echo(f"The shop is backed up in {file}, {holds}.")
+        if written.open_file:
+            typer.echo(f"Other accounts of this machine can read {file}: its disk keeps no permissions.", err=True)
         for name in written.missing:
             typer.echo(f"Left out, as it is not in the shop folder: the photo {name}.", err=True)
-        if written.missing:
+        for name in written.damaged:
+            typer.echo(f"Left out, as its file is damaged: the photo {name}.", err=True)
+        if left_out:
             raise typer.Exit(WRONG)
         swept = sweep_photos(store)
         if swept:
             typer.echo(f"Cleared away {swept} {_photos(swept)} that no design has had for a day or more.")
+        unread = why_none_is_swept(store.folder)
+        if unread:
+            typer.echo(unread, err=True)
 
 
 @app.command()
 def restore(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="A file that 'ringbench backup' wrote.")],
+    file: Annotated[
+        Path,
+        typer.Argument(
+            metavar="FILE", help="A file that 'ringbench backup' wrote, or a copy in a shop's backups folder."
+        ),
+    ],
     data: Data = None,
     replace: Annotated[bool, typer.Option("--replace", help="Put what is there now aside, and restore.")] = False,
+    keep_keys: Annotated[
+        bool, typer.Option("--keep-keys", help="Let the keys of programs that the backup holds work again.")
+    ] = False,
 ) -> None:
-    """Make the shop what it was in a backup; a shop that is there is kept aside, and only replaced when you say so."""
+    """Make the shop what it was in a backup; a shop that is there is kept aside, and only replaced when you say so.
+
+    So is a damaged one: its files are put into a folder of their own as they are. Devices must sign in again.
+    """
     with plain_words():
-        folder = _settings(data).data_dir
+        settings = _settings(data)
+        folder = settings.data_dir
         store = Store(folder)
         try:
-            done = restore_backup(store, file, replace=replace)
+            done = restore_backup(store, file, replace=replace, keep_keys=keep_keys)
+            with _logged(settings, store.notices):
+                logger.info("restored from %s", file)
         finally:
             store.close()
         typer.echo(f"The shop in {folder} is restored from {file}, with {done.photos} {_photos(done.photos)}.")
         if done.kept_aside:
             typer.echo(f"What was there before is kept in {folder / 'backups' / done.kept_aside}.")
+        if done.damaged_aside:
+            aside = folder / done.damaged_aside
+            typer.echo(f"What was there before was no sound shop. Its files are kept as they were in {aside}.")
+        say_who_may_enter(done.access)
+        for name in done.without:
+            typer.echo(f"Neither the backup nor the shop folder has it whole: the photo {name}.", err=True)
+        if done.without:
+            raise typer.Exit(WRONG)
 
 
 @app.command("import")
@@ -237,7 +273,7 @@ def hand_out(
             sys.stdout.buffer.write(text.encode())
             sys.stdout.buffer.flush()
         else:
-            out.write_bytes(text.encode())
+            save_file(out, text.encode())
             typer.echo(f"Saved in {out}.")
 
 
@@ -256,7 +292,10 @@ def plain_words() -> Iterator[None]:
     except Timeout:
         _fail("Another program is writing to this shop and does not finish. Try again in a moment.", WRONG)
     except DatabaseError as broken:
-        _fail(f"The shop's database cannot be read ({broken.orig}). Restore a backup, or name another folder.", WRONG)
+        _fail(database_words(broken.orig or broken), WRONG)
+    except (sqlite3.Error, UnicodeDecodeError) as broken:
+        # SQLite quotes what it finds in a damaged database, and that need not be text.
+        _fail(database_words(broken), WRONG)
     except OSError as denied:
         where = f" {denied.filename}" if denied.filename else ""
         _fail(f"Cannot use{where}: {denied.strerror or denied}.", WRONG)
@@ -297,6 +336,8 @@ def _store(folder: Path) -> Iterator[Store]:
     store = Store(folder)
     try:
         saved = store.prepare()
+        for words in store.notices:
+            typer.echo(words, err=True)
         if saved:
             typer.echo(f"The shop was of an older version. It is upgraded, and what it was is kept in backups/{saved}.")
         yield store
@@ -306,13 +347,14 @@ def _store(folder: Path) -> Iterator[Store]:
 
 @contextmanager
 def _existing(data: Path | None) -> Iterator[Store]:
-    """The shop in a folder, which must be set up already."""
-    folder = _settings(data).data_dir
+    """The shop in a folder, which must be set up already; what was found in the folder is said and logged."""
+    settings = _settings(data)
+    folder = settings.data_dir
     if not (folder / "shop.db").is_file():
         raise BadSetting(
             "data", f"There is no shop in {folder}. Start one with 'ringbench serve', or name its folder with --data."
         )
-    with _store(folder) as store:
+    with _store(folder) as store, _logged(settings, store.notices):
         with store.reading() as session:
             founded = is_founded(session)
         if not founded:
@@ -321,6 +363,18 @@ def _existing(data: Path | None) -> Iterator[Store]:
                 f"The shop in {folder} is not set up yet. Start it with 'ringbench serve' and answer its first page.",
             )
         yield store
+
+
+@contextmanager
+def _logged(settings: Settings, notices: tuple[str, ...]) -> Iterator[None]:
+    """Write to the shop's log meanwhile, and say there what was found in its folder."""
+    log = start_log(settings.data_dir / "logs", settings.log_level)
+    try:
+        for words in notices:
+            logger.warning("%s", words)
+        yield
+    finally:
+        stop_log(log)
 
 
 def _kind(code: str) -> FileKind:

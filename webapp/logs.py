@@ -7,10 +7,14 @@ from __future__ import annotations
 
 import logging
 import time
+from io import TextIOWrapper
 from logging.handlers import RotatingFileHandler
 from pathlib import Path
+from typing import cast
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from models.files import make_private_folder, private_opener
 
 FILE_BYTES = 1_000_000
 FILES_KEPT = 5
@@ -18,10 +22,20 @@ FILES_KEPT = 5
 logger = logging.getLogger("ringbench")
 
 
+class _PrivateFile(RotatingFileHandler):
+    """A log that only this account can read: it says who visited what."""
+
+    def _open(self) -> TextIOWrapper:
+        opened = open(  # noqa: SIM115  (the handler closes it)
+            self.baseFilename, self.mode, encoding=self.encoding, errors=self.errors, opener=private_opener
+        )
+        return cast("TextIOWrapper", opened)
+
+
 def start_log(folder: Path, level: str) -> logging.Handler:
     """Write the program's and the server's messages to `ringbench.log` in this folder; answer the handler to close."""
-    folder.mkdir(parents=True, exist_ok=True)
-    handler = RotatingFileHandler(
+    make_private_folder(folder)
+    handler = _PrivateFile(
         folder / "ringbench.log", maxBytes=FILE_BYTES, backupCount=FILES_KEPT, encoding="utf-8", delay=True
     )
     handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s %(message)s"))

@@ -6,15 +6,18 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from sqlmodel import Session, col, func, select
+from sqlmodel import Session, func, select
 
 from models.operations.check_builds import check_builds
 from models.operations.check_layouts import check_layouts
 from models.operations.check_ledger import check_ledger
 from models.operations.check_purchases import check_purchases
+from models.operations.check_rows import check_rows
 from models.operations.figures import stale_figures
-from models.operations.photo import photo_file
+from models.operations.photo import fault_of_photo, fault_of_thumbnail
+from models.operations.photo_names import photo_rows, unreadable_copies
 from models.queries.shop import is_founded
+from models.shop_folder import BACKUPS
 from models.tables import Design, DesignFigure, Item, Lot, Movement, Outlet, PriceFigure, Purchase
 
 
@@ -32,13 +35,18 @@ class Checked:
 
 
 def check_shop(session: Session, photos: Path) -> Checked:
-    """Recompute every kept figure, play the ledger again, follow every reference, and look for every photo."""
+    """Recompute every kept figure, play the ledger again, follow every reference, and look at every photo and copy.
+
+    `photos` is the folder of photos in the shop folder.
+    """
     wrong = [*_database_faults(session), *_orphans(session)]
+    wrong += wrong or [f"{words}. Restore a backup." for words in check_rows(session)]
     # A database that is broken answers nothing that could be believed.
     if not wrong and is_founded(session):
-        wrong += [*(str(stale) for stale in stale_figures(session)), *_missing_photos(session, photos)]
+        wrong += [*(str(stale) for stale in stale_figures(session)), *_photo_faults(session, photos)]
         wrong += [str(breach) for breach in (*check_ledger(session), *check_builds(session), *check_purchases(session))]
         wrong += [str(breach) for breach in check_layouts(session)]
+    wrong += _copy_faults(photos.parent)
     return Checked(_counts(session), tuple(wrong))
 
 
@@ -71,11 +79,29 @@ def _orphans(session: Session) -> Iterator[str]:
         yield f"Row {row} of the table {table} belongs to a row of {parent} that is not there."
 
 
-def _missing_photos(session: Session, photos: Path) -> Iterator[str]:
-    found = select(Design.name, Design.photo).where(col(Design.photo).is_not(None)).order_by(col(Design.id))
-    for name, photo in session.exec(found):
-        if photo and photo_file(photos, photo) is None:
-            yield f"The photo of the design “{name}” ({photo}) is not in the shop folder."
+def _photo_faults(session: Session, photos: Path) -> Iterator[str]:
+    for table, row, photo in photo_rows(session.connection()):
+        whose = f"of the {table.replace('_', ' ')} “{row}” ({photo})"
+        fault = fault_of_photo(photos, photo)
+        if fault == "missing":
+            yield f"The photo {whose} is not in the shop folder."
+        elif fault:
+            yield (
+                f"The photo {whose} is damaged: its file is not what was kept. Restore a backup that has it, or choose "
+                "the photo again."
+            )
+        elif fault_of_thumbnail(photos, photo):
+            yield f"The small picture {whose} is missing or damaged. Restore a backup, or choose the photo again."
+
+
+def _copy_faults(folder: Path) -> Iterator[str]:
+    """Copies among the backups that cannot be read; a damaged database that was put aside is known to be one."""
+    for copy, why in unreadable_copies(folder):
+        if copy.parent.name == BACKUPS:
+            yield (
+                f"The copy {copy} cannot be read ({why}), so no photo is cleared away. Move it elsewhere, or delete "
+                "it, once you do not need it any more."
+            )
 
 
 def _on_sqlite(session: Session) -> bool:

@@ -6,15 +6,17 @@ committed stays behind as a file that nobody names; such files are cleared away 
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import os
 import re
-import secrets
 from io import BytesIO
 from pathlib import Path
+from typing import Literal
 
 from PIL import Image, ImageOps, UnidentifiedImageError
 
+from models.files import whole_file
 from models.intake.faults import Faults
 
 MOST_BYTES = 10 * 1024 * 1024
@@ -39,7 +41,8 @@ EMPTY = "This file is empty. Choose the picture again."
 def keep_photo(folder: Path, content: bytes, *, field: str = "photo") -> str | Faults:
     """Keep a picture and its thumbnail in the folder; answer its name, or what is wrong with it.
 
-    The same picture is kept once. Sides are at most 1600 px, turned as the camera noted, see-through parts on white.
+    The same picture is kept once; a damaged file of its name is replaced by the good one. Sides are at most 1600 px,
+    turned as the camera noted, see-through parts on white.
     """
     refused = _too_heavy(content)
     if refused:
@@ -50,8 +53,8 @@ def keep_photo(folder: Path, content: bytes, *, field: str = "photo") -> str | F
         return Faults.of(field, unusable.message)
     large = _jpeg(picture, LONGEST_PX)
     name = f"{hashlib.sha256(large).hexdigest()}.jpg"
-    _write(folder / thumbnail_name(name), _jpeg(picture, THUMBNAIL_PX))
-    _write(folder / name, large)
+    lay_down(folder / thumbnail_name(name), _jpeg(picture, THUMBNAIL_PX))
+    lay_down(folder / name, large)
     return name
 
 
@@ -72,6 +75,42 @@ def hold_photo(folder: Path, name: str) -> bool:
         return False
     hold_file(folder / thumbnail_name(name))
     return True
+
+
+def fault_of_photo(folder: Path, name: str) -> Literal["", "missing", "damaged"]:
+    """Whether a photo is in the folder as it was kept: its name is the SHA-256 of its content."""
+    if not PHOTO_NAME.fullmatch(name):
+        return "missing"
+    try:
+        content = (folder / name).read_bytes()
+    except FileNotFoundError:
+        return "missing"
+    except OSError:
+        # A bad spot on the disk, or something else that has the name of a file.
+        return "damaged"
+    return "" if f"{hashlib.sha256(content).hexdigest()}.jpg" == name else "damaged"
+
+
+def fault_of_thumbnail(folder: Path, name: str) -> Literal["", "missing", "damaged"]:
+    """Whether the thumbnail of a photo is in the folder and can be shown to its last line."""
+    file = folder / thumbnail_name(name)
+    try:
+        with Image.open(file, formats=("JPEG",)) as opened:
+            if max(opened.size) > THUMBNAIL_PX:
+                return "damaged"
+            opened.load()
+    except FileNotFoundError:
+        return "missing"
+    except (UnidentifiedImageError, OSError, ValueError, SyntaxError, EOFError, IndexError):
+        return "damaged"
+    return ""
+
+
+def thumbnail_of(folder: Path, name: str) -> bytes:
+    """The thumbnail of a photo as it is kept; where it is missing or damaged, made anew from the photo."""
+    if not fault_of_thumbnail(folder, name):
+        return (folder / thumbnail_name(name)).read_bytes()
+    return _jpeg(_read((folder / name).read_bytes()), THUMBNAIL_PX)
 
 
 def thumbnail_name(name: str) -> str:
@@ -142,16 +181,18 @@ def hold_file(file: Path) -> bool:
     return True
 
 
-def _write(file: Path, content: bytes) -> None:
-    """Write a whole file or none: beside its place first, safe on disk, then moved there in one step."""
-    if hold_file(file):
+def lay_down(file: Path, content: bytes) -> None:
+    """Have this content in a file, whole and safe on disk; a file that has it already is only made young."""
+    if hold_file(file) and _holds(file, content):
         return
-    draft = file.with_name(f".{file.name}.{secrets.token_hex(4)}")
+    if file.is_dir():
+        raise IsADirectoryError(errno.EISDIR, "a folder has the name of a photo", str(file))
+    with whole_file(file) as part:
+        part.write_bytes(content)
+
+
+def _holds(file: Path, content: bytes) -> bool:
     try:
-        with draft.open("wb") as out:
-            out.write(content)
-            out.flush()
-            os.fsync(out.fileno())
-        draft.replace(file)
-    finally:
-        draft.unlink(missing_ok=True)
+        return file.read_bytes() == content
+    except OSError:
+        return False

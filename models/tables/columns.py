@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import BigInteger, CheckConstraint, Date, DateTime, MetaData, Text
+from sqlalchemy import BigInteger, CheckConstraint, Date, DateTime, MetaData, String, Text
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 from sqlmodel import Field, SQLModel
@@ -56,6 +56,29 @@ class Instant(TypeDecorator[datetime]):
         return None if value is None else value.replace(tzinfo=UTC)
 
 
+class PhotoName(TypeDecorator[str]):
+    """The file name of a photo in the shop folder. Every column of this type is asked which photos are in use."""
+
+    impl = String
+    cache_ok = True
+
+
+FORMER_PHOTO_COLUMNS: tuple[tuple[str, str], ...] = ()
+"""Tables and columns that held names of photos in an older shop and were renamed or dropped since; copies still do."""
+
+
+def photo_columns() -> tuple[tuple[str, str], ...]:
+    """Every table and column that holds names of photos, now or in an older shop."""
+    columns = (column for table in metadata.sorted_tables for column in table.columns)
+    now = tuple((column.table.name, column.name) for column in columns if isinstance(column.type, PhotoName))
+    return (*now, *FORMER_PHOTO_COLUMNS)
+
+
+def photo_name(*, nullable: bool = True, **kwargs: Any) -> Any:
+    """A column with the file name of a photo."""
+    return Field(sa_type=PhotoName, nullable=nullable, **kwargs)
+
+
 def rate(*, nullable: bool = False, **kwargs: Any) -> Any:
     """A column of exact decimal text (a share, a rate, an aspect ratio)."""
     return Field(sa_type=DecimalText, nullable=nullable, **kwargs)
@@ -91,6 +114,7 @@ def at_least(column: str, least: int, *, or_null: bool = False) -> CheckConstrai
 __all__ = [
     "DecimalText",
     "Instant",
+    "PhotoName",
     "at_least",
     "big",
     "date",
@@ -99,5 +123,7 @@ __all__ = [
     "metadata",
     "moment",
     "one_of",
+    "photo_columns",
+    "photo_name",
     "rate",
 ]

@@ -6,7 +6,7 @@ from decimal import Decimal
 from sqlalchemy import CheckConstraint, UniqueConstraint, false
 from sqlmodel import Field, SQLModel
 
-from models.tables.columns import at_least, big, moment, one_of, rate
+from models.tables.columns import at_least, big, moment, one_of, photo_name, rate
 
 TYPED_KINDS = ("", "ring", "scale", "bead", "finding", "chain", "wire", "packaging", "consumable")
 
@@ -25,7 +25,7 @@ class Design(SQLModel, table=True):
     name: str = Field(index=True)
     piece: str = ""
     note: str = ""
-    photo: str | None = None
+    photo: str | None = photo_name(default=None)
     retired: bool = False
     copied_from_id: int | None = Field(default=None, foreign_key="design.id")
     kit_of_id: int | None = Field(default=None, foreign_key="design.id", index=True)

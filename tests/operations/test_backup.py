@@ -12,12 +12,13 @@ from pathlib import Path
 
 import pytest
 from PIL import Image
-from sqlalchemy import text
 from sqlmodel import select
 
 from models.database import BrokenShop, Store
-from models.operations.backup import BadBackup, restore_backup, write_backup
+from models.operations.archive import BadBackup
+from models.operations.backup import write_backup
 from models.operations.photo import keep_photo, photo_file, thumbnail_name
+from models.operations.restore import restore_backup
 from models.queries.shop import is_founded, shop_settings
 from models.tables import Design, Shop
 from tests.shops import NOON
@@ -186,9 +187,13 @@ def test_what_is_no_backup_is_refused_and_changes_nothing(store: Store, tmp_path
 
 
 def test_a_backup_of_a_newer_program_is_refused(store: Store, empty: Store, tmp_path: Path) -> None:
-    with store.writing() as session:
-        session.connection().execute(text("UPDATE alembic_version SET version_num = 'from-the-future'"))
-    write_backup(store, tmp_path / "newer.zip")
+    write_backup(store, tmp_path / "good.zip")
+    file = tmp_path / "shop.db"
+    file.write_bytes(zipfile.ZipFile(tmp_path / "good.zip").read("shop.db"))
+    with closing(sqlite3.connect(file)) as connection:
+        connection.execute("UPDATE alembic_version SET version_num = 'from-the-future'")
+        connection.commit()
+    zip_of(tmp_path / "newer.zip", {"shop.db": file.read_bytes()})
     with pytest.raises(BrokenShop, match="newer Ringbench"):
         restore_backup(empty, tmp_path / "newer.zip")
     empty.prepare()

@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import os
+import sqlite3
 import threading
 import time
+from contextlib import closing
 from io import BytesIO
 from pathlib import Path
 
 import pytest
 from PIL import Image
+from sqlalchemy import Column, Integer, Table, text
 
 from models.database import Store
 from models.operations.photo import hold_photo, keep_photo, photo_file, thumbnail_name
-from models.operations.photo_sweep import sweep_photos
-from models.tables import Design
+from models.operations.photo_names import photos_named
+from models.operations.photo_sweep import sweep_photos, why_none_is_swept
+from models.tables import Design, columns, metadata
+from models.tables.columns import PhotoName, photo_columns
 from tests.shops import NOON
 
 DAY = 24 * 3600
@@ -151,3 +156,80 @@ def test_a_thumbnail_stays_as_long_as_its_photo(store: Store) -> None:
     os.utime(store.photos / photo)
     assert sweep_photos(store) == 0
     assert there(store) == with_thumbnails(photo)
+
+
+def test_every_column_that_is_called_a_photo_is_declared_as_one() -> None:
+    declared = set(photo_columns())
+    called = {
+        (table.name, column.name)
+        for table in metadata.sorted_tables
+        for column in table.columns
+        if "photo" in column.name
+    }
+    assert called == declared == {("design", "photo")}
+
+
+def test_a_table_that_comes_later_is_asked_too_here_and_in_copies(store: Store) -> None:
+    # A later version's table with photos: its rows keep them, and so do rows that only a copy has.
+    here, only_in_copy, nowhere = (a_photo(store, colour) for colour in ("brown", "teal", "plum"))
+    with store.writing() as session:
+        session.connection().execute(text("CREATE TABLE lookbook (id INTEGER PRIMARY KEY, cover VARCHAR)"))
+        session.connection().execute(text("INSERT INTO lookbook (cover) VALUES (:cover)"), {"cover": only_in_copy})
+    store.save_copy("before-restore")
+    with store.writing() as session:
+        session.connection().execute(text("UPDATE lookbook SET cover = :cover"), {"cover": here})
+    later = Table("lookbook", metadata, Column("id", Integer, primary_key=True), Column("cover", PhotoName))
+    try:
+        assert sweep_photos(store) == 1
+        with store.reading() as session:
+            assert photos_named(session) == {here}
+    finally:
+        metadata.remove(later)
+    assert there(store) == with_thumbnails(here, only_in_copy)
+    assert nowhere not in there(store)
+
+
+def test_a_column_that_was_dropped_since_is_still_asked_in_copies(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    photo = a_photo(store, "brown")
+    with store.writing() as session:
+        session.connection().execute(text("CREATE TABLE album (id INTEGER PRIMARY KEY, picture VARCHAR)"))
+        session.connection().execute(text("INSERT INTO album (picture) VALUES (:name)"), {"name": photo})
+    store.save_copy("before-restore")
+    with store.writing() as session:
+        session.connection().execute(text("DROP TABLE album"))
+    monkeypatch.setattr(columns, "FORMER_PHOTO_COLUMNS", (("album", "picture"),))
+    assert sweep_photos(store) == 0
+    assert there(store) == with_thumbnails(photo)
+
+
+def test_a_copy_of_a_newer_version_keeps_every_photo(store: Store) -> None:
+    photo = a_photo(store, "brown")
+    copy = store.backups / store.save_copy("before-restore")
+    with closing(sqlite3.connect(copy)) as connection:
+        connection.execute("UPDATE alembic_version SET version_num = 'from-the-future'")
+        connection.commit()
+    assert sweep_photos(store) == 0
+    assert there(store) == with_thumbnails(photo)
+    assert "from-the-future" in why_none_is_swept(store.folder)
+
+
+def test_a_damaged_database_that_was_put_aside_keeps_every_photo(store: Store) -> None:
+    photo = a_photo(store, "brown")
+    aside = store.folder / "damaged-20260101T000000000000Z"
+    aside.mkdir()
+    (aside / "shop.db").write_bytes(b"nobody can read this")
+    assert sweep_photos(store) == 0
+    assert there(store) == with_thumbnails(photo)
+    assert str(aside) in why_none_is_swept(store.folder)
+    (aside / "shop.db").unlink()
+    assert sweep_photos(store) == 1
+
+
+def test_the_same_picture_sent_again_mends_a_damaged_file(store: Store) -> None:
+    photo = a_photo(store, "brown")
+    good = (store.photos / photo).read_bytes()
+    (store.photos / photo).write_bytes(good[:50])
+    assert keep_photo(store.photos, content("brown")) == photo
+    assert (store.photos / photo).read_bytes() == good
