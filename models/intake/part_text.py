@@ -24,6 +24,7 @@ from models.intake.part_words import (
     COLOUR_WORDS,
     KIND_WORDS,
     METAL_COLOURS,
+    METAL_NOUNS,
     NOISE_WORDS,
     QUANTITY_UNITS,
     SOLD_BY_LENGTH,
@@ -81,7 +82,8 @@ _NO_QUANTITY = "How many? Begin the line with a number above zero, such as 48."
 class PartLine:
     """One part as a line says it. `quantity_milli` is thousandths of `unit`; None when the line does not say how many.
 
-    `words` are what is left to find it by, in lower case; `metal_words` and `colour_words` are those of them that name
+    `said` are all words but how many and what for, sizes too. `words` are what is left to find it by, in lower case;
+    `metal_words` and `colour_words` are those of them that name
     a metal of the catalogue or a colour. `fault` says in plain words what cannot be read, with what would be right;
     `gauge` is a gauge that came without its system ('16'), which has to be asked.
     """
@@ -93,6 +95,7 @@ class PartLine:
     wire: Length | None = None
     inner: Length | None = None
     words: tuple[str, ...] = ()
+    said: tuple[str, ...] = ()
     metal_words: str = ""
     colour_words: tuple[str, ...] = ()
     name: str = ""
@@ -169,6 +172,7 @@ def read_line(text: str, *, length_unit: str = "mm") -> PartLine:
     line = PartLine(text=original, purpose=purpose, optional=optional, kind=kind)
     try:
         line, rest = _take_quantity(line, rest)
+        line = replace(line, said=tuple(word for word in words_of(rest) if word not in NOISE_WORDS))
         line, rest = _take_size(line, rest, length_unit)
     except Unreadable as unreadable:
         return replace(line, fault=unreadable.message)
@@ -348,7 +352,7 @@ def _bare_gauge(text: str) -> str:
 def _take_words(line: PartLine, text: str) -> PartLine:
     """What is left describes the part: its metal, its colours and the rest of its name."""
     words = tuple(word for word in words_of(text) if word not in NOISE_WORDS)
-    metal = _metal_words([word for word in words if word not in KIND_WORDS])
+    metal = _metal_words([word for word in words if word not in KIND_WORDS], soft=line.kind == "ring")
     in_metal = set(metal.split())
     return replace(
         line,
@@ -359,8 +363,12 @@ def _take_words(line: PartLine, text: str) -> PartLine:
     )
 
 
-def _metal_words(words: list[str]) -> str:
-    """The longest run of words that names a metal; a colour word is one only when no other metal is named."""
+def _metal_words(words: list[str], *, soft: bool) -> str:
+    """The longest run of words that names a metal; a colour word is one only when no other metal is named.
+
+    A run without a noun, such as 'fine', names one only of a ring (`soft`) and where nothing else does: 'fine bronze
+    chain' is bronze.
+    """
     runs = [
         " ".join(words[start : start + length])
         for length in (4, 3, 2, 1)
@@ -369,9 +377,15 @@ def _metal_words(words: list[str]) -> str:
     ]
     known = [run for run in runs if match_metal(run)]
     plain = [run for run in known if not all(word in COLOUR_WORDS for word in run.split())]
+    named = [run for run in plain if _names_a_metal(run)]
     # 'red' begins 'red brass', but of the colours only these are metals by themselves.
     alone = [run for run in known if all(word in METAL_COLOURS for word in run.split())]
-    return (plain or alone or [""])[0]
+    return (named or alone or (plain if soft else []) or [""])[0]
+
+
+def _names_a_metal(run: str) -> bool:
+    """Whether a noun or the number of an alloy ('925', 'c226', '18k') is among the words."""
+    return any(word in METAL_NOUNS or any(sign.isdigit() for sign in word) for word in run.split())
 
 
 def _checked(line: PartLine) -> PartLine:
