@@ -11,7 +11,7 @@ from decimal import Decimal
 from typing import Final
 
 from models.intake.raw import LARGEST_COUNT, Reader
-from models.trade.measures import Unreadable, parse_length, parse_mass
+from models.trade.measures import Unreadable, is_length_unit, is_mass_unit, parse_length, parse_mass
 from models.trade.money import parse_amount
 from models.trade.number_shape import NumberShape
 
@@ -112,12 +112,8 @@ def _measured(typed: str, shape: NumberShape) -> HowMuch:
         return HowMuch(milli=int(milli), pieces=bool(word))
     if found is None:
         raise Unreadable(f"“{typed}” is not a quantity. Type something like 48, about 400 or 23.5 g.")
-    try:
+    if is_mass_unit(word):
         return HowMuch(weight_ug=parse_mass(typed, shape=shape))
-    except Unreadable:
-        try:
-            return HowMuch(length_nm=parse_length(typed, shape=shape).nm)
-        except Unreadable:
-            raise Unreadable(
-                f"“{word}” is not a unit here. Type something like 48, about 400, 23.5 g or 2 m."
-            ) from None
+    if is_length_unit(word):
+        return HowMuch(length_nm=parse_length(typed, shape=shape).nm)
+    raise Unreadable(f"“{word}” is not a unit here. Type something like 48, about 400, 23.5 g or 2 m.")

@@ -28,7 +28,8 @@ from models.trade.typed import Unreadable, is_fraction, read_number, shown, tidy
 
 __all__ = [
     "GRAMS_PER", "LENGTH_UNITS", "MASS_UNITS", "SYSTEMS", "Gauge", "Length", "Unreadable", "awg_nm", "exact_mass_text",
-    "exact_text", "format_length", "format_mass", "format_mm", "format_wire", "from_mm", "nearest_gauge", "parse_gauge",
+    "exact_text", "format_length", "format_mass", "format_mm", "format_wire", "from_mm", "is_length_unit", "is_mass_unit",
+    "nearest_gauge", "parse_gauge",
     "parse_inner", "parse_length", "parse_mass", "parse_wire", "swg_nm", "to_grams", "to_mm",
 ]  # fmt: skip
 
@@ -106,6 +107,16 @@ class Length:
 
     nm: int
     label: str | None = None
+
+
+def is_length_unit(word: str) -> bool:
+    """Tell whether a typed word is a unit of length."""
+    return word.strip().lower() in _LENGTH_WORDS
+
+
+def is_mass_unit(word: str) -> bool:
+    """Tell whether a typed word is a unit of weight."""
+    return word.strip().lower() in _MASS_WORDS
 
 
 def parse_length(
