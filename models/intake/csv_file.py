@@ -16,7 +16,7 @@ from decimal import Decimal
 from typing import Literal
 
 from models.intake.faults import Fault, Faults
-from models.trade.number_shape import PLAIN, NumberShape, Typed
+from models.trade.number_shape import PLAIN, NumberShape, Typed, undoubted
 
 LARGEST_BYTES = 1_000_000
 MOST_ROWS = 2_000
@@ -32,7 +32,6 @@ NUMBERS = frozenset({"number", "size", "amount"})
 _DANGEROUS = re.compile(r"'*[=+\-@\t\r]")
 _GUARDED = re.compile(r"'+[=+\-@\t\r]")
 _POINT = re.compile(r"(?<=[0-9])\.(?=[0-9])")
-_MAY_BE_GROUPED = re.compile(r"(?<![0-9.,])[1-9][0-9]{0,2}\.[0-9]{3}(?![0-9])")
 _DECIMAL_COMMA = re.compile(r"([+-]?\d*),(\d+)(\D.*)?", re.DOTALL)
 
 
@@ -233,8 +232,7 @@ def _shown(value: object, delimiter: str, *, number: bool) -> str:
         return str(value)
     if delimiter == ";":
         return _POINT.sub(",", str(value))
-    # Three decimals could be a thousand; four cannot.
-    return _MAY_BE_GROUPED.sub(r"\g<0>0", str(value))
+    return undoubted(str(value))
 
 
 def _wrong(message: str) -> Faults:

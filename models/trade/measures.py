@@ -28,9 +28,9 @@ from models.trade.typed import Unreadable, is_fraction, read_number, shown, tidy
 
 __all__ = [
     "GRAMS_PER", "LENGTH_UNITS", "MASS_UNITS", "SYSTEMS", "Gauge", "Length", "Unreadable", "awg_nm", "exact_mass_text",
-    "exact_text", "format_length", "format_mass", "format_mm", "format_wire", "from_mm", "is_length_unit", "is_mass_unit",
-    "nearest_gauge", "parse_gauge",
-    "parse_inner", "parse_length", "parse_mass", "parse_wire", "swg_nm", "to_grams", "to_mm",
+    "exact_text", "format_length", "format_mass", "format_mm", "format_wire", "from_mm", "is_length_unit",
+    "is_mass_unit", "nearest_gauge", "parse_gauge", "parse_inner", "parse_length", "parse_mass", "parse_wire", "swg_nm",
+    "to_grams", "to_mm",
 ]  # fmt: skip
 
 # Exact definitions. Source: international yard and pound agreement of 1959 as NIST SP 811 prints it (from memory);

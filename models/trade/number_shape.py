@@ -22,6 +22,7 @@ weight, a length, a percentage or a rate, as scales and labels print them with a
 """
 
 _MARK = {"\u00a0": " ", "\u202f": " ", "\u2009": " ", "\u2019": "'"}
+_THREE_DECIMALS = re.compile(r"(?<![0-9.,])[1-9][0-9]{0,2}\.[0-9]{3}(?![0-9])")
 _POINT = re.compile(r"(?<=[0-9])\.(?=[0-9])")
 
 
@@ -118,6 +119,11 @@ def grouping_of(locale: Locale) -> tuple[int, int]:
     """Return how many digits stand in the last group and in those before it; three where CLDR has less in the last."""
     last, before = locale.decimal_formats[None].grouping
     return (last, before) if last == 3 else (3, 3)
+
+
+def undoubted(text: str) -> str:
+    """Return a text of plain numbers in which none could be a thousand to anybody: '1.125' becomes '1.1250'."""
+    return _THREE_DECIMALS.sub(r"\g<0>0", text)
 
 
 def in_shape(text: str, shape: NumberShape) -> str:

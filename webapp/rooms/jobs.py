@@ -61,7 +61,7 @@ def measure(request: Request, job_id: int, raw: Sent) -> Response:
     def act(session: Session) -> Done | Faults:
         typed = raw.get("measured_inner").strip()
         try:
-            inner_nm = parse_inner(typed, default_unit=unit).nm if typed else None
+            inner_nm = parse_inner(typed, default_unit=unit, shape=raw.shape).nm if typed else None
         except Unreadable as unreadable:
             return Faults.of("measured_inner", unreadable.message)
         measure_coil(session, job_id, inner_nm)

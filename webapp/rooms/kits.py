@@ -19,6 +19,7 @@ from models.intake.label import read_paper_question
 from models.operations import kit as operations
 from models.queries.design import design_view
 from models.queries.kit import class_view, kit_origin, kit_view
+from models.trade.number_shape import undoubted
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.labels import PAPER_CHOICES, code_address, lay_out
@@ -174,8 +175,7 @@ def _of_design(request: Request, design_id: int, page: str) -> Response | None:
 
 def _as_query(question: KitQuestion) -> str:
     """How a kit is put together, as the words of an address."""
-    # Four decimals are a fraction in every language.
-    said = {"spare_percent": f"{question.spare_percent:.4f}"}
+    said = {"spare_percent": undoubted(f"{question.spare_percent.normalize():f}")}
     return urlencode({**said, "prepared": "yes"} if question.prepared else said)
 
 
