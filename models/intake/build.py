@@ -9,13 +9,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from decimal import Decimal
 from typing import Final
 
 from models.costing.learning import MOST_TOGETHER
 from models.intake.design import ONCE_WORK, WORK_KINDS
 from models.intake.faults import Faults
-from models.intake.raw import LARGEST_COUNT, Raw, Reader
+from models.intake.raw import Raw, Reader
 from models.intake.receipt import MOST_PLACE
 from models.intake.worktime import work_time
 
@@ -366,7 +365,7 @@ def bag_value(lot_id: int, place: str) -> str:
 
 
 def _milli(reader: Reader, name: str) -> int | None:
-    value = reader.decimal(name, required=False, most=Decimal(LARGEST_COUNT), places=3)
+    value = reader.quantity(name, required=False)
     return None if value is None else int(value * 1000)
 
 

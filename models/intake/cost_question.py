@@ -11,7 +11,7 @@ from decimal import Decimal
 
 from models.costing.learning import MOST_TOGETHER
 from models.intake.faults import Fault, Faults
-from models.intake.raw import LARGEST_MONEY, Raw, Reader
+from models.intake.raw import Raw, Reader
 from models.trade.money import minor_digits
 
 PRICE_FIELD = "price."
@@ -70,7 +70,7 @@ def read_price(reader: Reader, field_name: str, *, currency: str, required: bool
     """A price that can be asked: above zero, in what the currency's smallest coin can pay."""
     digits = minor_digits(currency)
     coin = Decimal(1).scaleb(-digits)
-    price = reader.decimal(field_name, required=required, most=LARGEST_MONEY)
+    price = reader.money(field_name, required=required)
     if price is None:
         return None
     if price <= 0:

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
 from typing import Final
 
 from models.intake.csv_file import Column
 from models.intake.faults import Faults
 from models.intake.how_much import HowMuch, how_much
-from models.intake.raw import LARGEST_COUNT, Raw, Reader
+from models.intake.raw import Raw, Reader
 from models.intake.receipt import MOST_PLACE
 
 COUNT_COLUMNS: Final = (
@@ -18,7 +17,8 @@ COUNT_COLUMNS: Final = (
            holds="number"),
     Column("item", "The name of the stock item, where no lot is given.", example="Bronze ring 1.0 × 3.6 mm"),
     Column("place", "Where the bag lies; empty where the lot has one bag.", example="drawer B4"),
-    Column("found", "What was found: a count, about so many, a weight, or plenty.", required=True, example="412"),
+    Column("found", "What was found: a count, about so many, a weight, or plenty.", required=True, example="412",
+           holds="amount"),
     Column("counted_on", "The day of the count; empty means today.", example="2026-03-31"),
     Column("note", "Anything else.", example="One bag had split."),
 )  # fmt: skip
@@ -55,7 +55,7 @@ def read_count(raw: Raw) -> CountDraft | Faults:
     found = how_much(
         reader, "found", missing="Say what was found, such as 412, about 400 or plenty.", zero=True, plenty=True
     )
-    expected = reader.decimal("expected", required=False, most=Decimal(LARGEST_COUNT), places=3)
+    expected = reader.quantity("expected", required=False)
     place = reader.text("place", most=MOST_PLACE)
     counted_on = reader.date("counted_on", required=False)
     note = reader.text("note", most=500, lines=True)

@@ -1,6 +1,8 @@
 """Comma-separated files: bytes in, rows with line numbers out, and rows in, text out (RFC 4180).
 
-What the columns of one kind of file mean lives with that noun (`ITEM_COLUMNS` in `item`, and so on).
+What the columns of one kind of file mean lives with that noun (`ITEM_COLUMNS` in `item`, and so on). With `,` between
+cells numbers have a decimal point, with `;` a decimal comma, and between thousands may stand the other of the two. What
+may be a thousand or a fraction to the shop that reads it is asked; its own files never hold such a number.
 """
 
 from __future__ import annotations
@@ -14,18 +16,22 @@ from decimal import Decimal
 from typing import Literal
 
 from models.intake.faults import Fault, Faults
+from models.trade.number_shape import PLAIN, NumberShape, Typed, undoubted
 
 LARGEST_BYTES = 1_000_000
 MOST_ROWS = 2_000
 DELIMITERS = (",", ";")
 
-Holds = Literal["text", "number", "size", "choice", "yes or no"]
+Holds = Literal["text", "number", "size", "amount", "label", "choice", "yes or no"]
+"""What a column holds; 'amount' is a number among words, 'label' a size as it was typed."""
+NUMBERS = frozenset({"number", "size", "amount"})
 
 # What a spreadsheet would run as a formula, with any apostrophes that stand before it: those are part of the text, and
 # one more is put before them, so that taking one off gives the text back. Source: common practice against formula
 # injection, no standard.
 _DANGEROUS = re.compile(r"'*[=+\-@\t\r]")
 _GUARDED = re.compile(r"'+[=+\-@\t\r]")
+_POINT = re.compile(r"(?<=[0-9])\.(?=[0-9])")
 _DECIMAL_COMMA = re.compile(r"([+-]?\d*),(\d+)(\D.*)?", re.DOTALL)
 
 
@@ -58,10 +64,11 @@ class Sheet:
     rows: tuple[SheetRow, ...]
 
 
-def read_csv(content: bytes, columns: Sequence[Column]) -> Sheet | Faults:
+def read_csv(content: bytes, columns: Sequence[Column], shop: NumberShape = PLAIN) -> Sheet | Faults:
     """Read a file of these columns; a fault's field is 'file'. A row that is out of step carries its own fault.
 
     UTF-8 with or without a byte-order mark; `,` or `;` between cells, and with `;` a decimal comma in number columns.
+    `shop` is how the shop writes numbers.
     """
     text = _decoded(content)
     if isinstance(text, Faults):
@@ -91,19 +98,38 @@ def read_csv(content: bytes, columns: Sequence[Column]) -> Sheet | Faults:
     if faults:
         return faults
     holds = {column.name: column.holds for column in columns}
-    rows = tuple(_row(line, record, header, delimiter, holds) for line, record in records[1:])
+    shape = file_shape(delimiter, shop)
+    rows = tuple(_row(line, record, header, (delimiter, shape), holds) for line, record in records[1:])
     if not rows:
         return _wrong("This file has a header and nothing under it.")
     return Sheet(header, delimiter, rows)
 
 
-def write_csv(header: Sequence[str], rows: Iterable[Mapping[str, object]], *, delimiter: str = ",") -> str:
-    """Write rows as a file that `read_csv` gives back; None is an empty cell, and with `;` decimals get a comma."""
+def file_shape(delimiter: str, shop: NumberShape = PLAIN) -> NumberShape:
+    """How a file of a shop writes numbers: by what stands between its cells; the shop only says what must be asked."""
+    if delimiter == ";":
+        points = "." in shop.groups
+        return NumberShape(",", frozenset({" ", "'", *("." if points else ())}), mark=",")
+    return NumberShape(".", frozenset({" ", "'", ","}), wary="." in shop.groups)
+
+
+def write_csv(
+    header: Sequence[str],
+    rows: Iterable[Mapping[str, object]],
+    *,
+    delimiter: str = ",",
+    columns: Sequence[Column] = (),
+) -> str:
+    """Write rows as a file that `read_csv` gives back; None is an empty cell, and with `;` decimals get a comma.
+
+    `columns` tell which texts hold numbers, so that these too are written without a doubt.
+    """
+    numbers = {column.name for column in columns if column.holds in NUMBERS}
     out = io.StringIO(newline="")
     writer = csv.writer(out, delimiter=delimiter, lineterminator="\r\n")
     writer.writerow(header)
     for row in rows:
-        cells = [guard(_shown(row.get(name), delimiter)) for name in header]
+        cells = [guard(_shown(row.get(name), delimiter, number=name in numbers)) for name in header]
         # A line of nothing but empty cells would be taken for a blank line.
         writer.writerow(cells)
     return out.getvalue()
@@ -164,7 +190,10 @@ def _header_faults(header: tuple[str, ...], columns: Sequence[Column]) -> Faults
     return Faults(tuple(Fault("file", message) for message in found))
 
 
-def _row(line: int, record: list[str], header: tuple[str, ...], delimiter: str, holds: Mapping[str, str]) -> SheetRow:
+def _row(
+    line: int, record: list[str], header: tuple[str, ...], file: tuple[str, NumberShape], holds: Mapping[str, str]
+) -> SheetRow:
+    delimiter, shape = file
     cells = list(record)
     while len(cells) > len(header) and not cells[-1].strip():
         cells.pop()
@@ -177,7 +206,10 @@ def _row(line: int, record: list[str], header: tuple[str, ...], delimiter: str, 
     named: dict[str, str] = {}
     for name, cell in zip(header, cells, strict=False):
         plain = unguard(cell)
-        named[name] = _with_point(plain) if delimiter == ";" and holds[name] in {"number", "size"} else plain
+        sized = delimiter == ";" and holds[name] in {"number", "size", "label"}
+        # What has a decimal comma is written plainly here; any other text is read as the file writes.
+        pointed = _with_point(plain) if sized else plain
+        named[name] = pointed if pointed != plain else Typed(plain, shape)
     return SheetRow(line, named, fault)
 
 
@@ -187,7 +219,7 @@ def _with_point(cell: str) -> str:
     return f"{found[1] or '0'}.{found[2]}{found[3] or ''}" if found else cell
 
 
-def _shown(value: object, delimiter: str) -> str:
+def _shown(value: object, delimiter: str, *, number: bool) -> str:
     if value is None:
         return ""
     if isinstance(value, bool):
@@ -195,9 +227,12 @@ def _shown(value: object, delimiter: str) -> str:
     if isinstance(value, float):
         raise TypeError("a figure in a file is a Decimal, never a float")
     if isinstance(value, Decimal):
-        plain = format(value, "f")
-        return plain.replace(".", ",") if delimiter == ";" else plain
-    return str(value)
+        value, number = format(value, "f"), True
+    if not number:
+        return str(value)
+    if delimiter == ";":
+        return _POINT.sub(",", str(value))
+    return undoubted(str(value))
 
 
 def _wrong(message: str) -> Faults:

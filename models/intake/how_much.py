@@ -11,8 +11,9 @@ from decimal import Decimal
 from typing import Final
 
 from models.intake.raw import LARGEST_COUNT, Reader
-from models.trade.measures import Unreadable, parse_length, parse_mass
+from models.trade.measures import Unreadable, is_length_unit, is_mass_unit, parse_length, parse_mass
 from models.trade.money import parse_amount
+from models.trade.number_shape import NumberShape
 
 _PIECE_WORDS: Final = frozenset(
     "piece pieces pc pcs ring rings scale scales bead beads stk each".split()  # noqa: SIM905  (a line of words)
@@ -21,7 +22,7 @@ _ROUGH: Final = re.compile(
     r"(?P<word>about|around|roughly|approximately|approx\.?|circa|ca\.?|~|≈)\s*(?P<rest>.+)", re.IGNORECASE
 )
 _PLENTY: Final = re.compile(r"(?:plenty|lots|a lot)(?:[\s,(]+(?P<rest>.+?)\)?)?", re.IGNORECASE)
-_UNIT: Final = re.compile(r"(?P<number>[-+0-9.,/ ]*[0-9])\s*(?P<unit>[a-z .]*)", re.IGNORECASE)
+_UNIT: Final = re.compile(r"(?P<number>[-+0-9.,/'’\s]*[0-9])\s*(?P<unit>[a-z .]*)", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +63,7 @@ def how_much(reader: Reader, field: str, *, missing: str, zero: bool = False, pl
     if rough == "plenty" and not rest:
         return HowMuch(rough="plenty")
     try:
-        found = _measured(rest)
+        found = _measured(rest, reader.shape(field))
     except Unreadable as unreadable:
         reader.fault(field, unreadable.message)
         return None
@@ -75,7 +76,7 @@ def how_much(reader: Reader, field: str, *, missing: str, zero: bool = False, pl
 
 def packs_of(reader: Reader) -> HowMuch | None:
     """Read so many packs from `packs`, and from `pack` what one holds where the offer says otherwise; None if wrong."""
-    packs = reader.decimal("packs", least=Decimal("0.001"), most=Decimal(100_000), places=3)
+    packs = reader.quantity("packs", least=Decimal("0.001"), most=Decimal(100_000))
     pack = how_much(reader, "pack", missing="") if reader.has("pack") else None
     if packs is None or (reader.has("pack") and pack is None):
         return None
@@ -97,12 +98,12 @@ def _roughly(typed: str) -> tuple[str, str]:
     return "", typed
 
 
-def _measured(typed: str) -> HowMuch:
+def _measured(typed: str, shape: NumberShape) -> HowMuch:
     """Raises: Unreadable."""
     found = _UNIT.fullmatch(typed)
     word = found["unit"].strip().lower() if found else ""
     if found and (not word or word in _PIECE_WORDS):
-        value = parse_amount(found["number"].strip())
+        value = parse_amount(found["number"].strip(), shape=shape)
         if value > LARGEST_COUNT:
             raise Unreadable(f"Give {LARGEST_COUNT:,} or less; {found['number'].strip()} is too large.")
         milli = value.scaleb(3)
@@ -111,12 +112,8 @@ def _measured(typed: str) -> HowMuch:
         return HowMuch(milli=int(milli), pieces=bool(word))
     if found is None:
         raise Unreadable(f"“{typed}” is not a quantity. Type something like 48, about 400 or 23.5 g.")
-    try:
-        return HowMuch(weight_ug=parse_mass(typed))
-    except Unreadable:
-        try:
-            return HowMuch(length_nm=parse_length(typed).nm)
-        except Unreadable:
-            raise Unreadable(
-                f"“{word}” is not a unit here. Type something like 48, about 400, 23.5 g or 2 m."
-            ) from None
+    if is_mass_unit(word):
+        return HowMuch(weight_ug=parse_mass(typed, shape=shape))
+    if is_length_unit(word):
+        return HowMuch(length_nm=parse_length(typed, shape=shape).nm)
+    raise Unreadable(f"“{word}” is not a unit here. Type something like 48, about 400, 23.5 g or 2 m.")

@@ -50,9 +50,9 @@ ITEM_COLUMNS: Final = (
     Column("colour", "The colour, for anodised, dyed or coated metal and for rubber.", example="green"),
     Column("tint", "The tint of the drawn ring, where the word for the colour does not say it.", example="#3b7d4f"),
     Column("wire", "The real wire: mm, inches, or a gauge with AWG or SWG.", example="1.0 mm", holds="size"),
-    Column("wire_label", "What the bag says of the wire, where it differs.", example="16 SWG", holds="size"),
+    Column("wire_label", "What the bag says of the wire, where it differs.", example="16 SWG", holds="label"),
     Column("inner", "A ring's inner diameter: mm or inches.", example="5/32 in", holds="size"),
-    Column("inner_label", "What the bag says of the opening, where it differs.", example="5/32 in", holds="size"),
+    Column("inner_label", "What the bag says of the opening, where it differs.", example="5/32 in", holds="label"),
     Column("hole", "The hole of a scale, bead or finding.", example="3.2 mm", holds="size"),
     Column("unit", "What it is counted in: piece, m or g.", example="piece", holds="choice"),
     Column("mass", "The weighed mass of one; it wins over the computed one.", example="0.0973 g", holds="size"),
@@ -286,7 +286,7 @@ def _wire_label(reader: Reader, wire: Length | None) -> str:
         return parse_gauge(typed).label
     except Unreadable as no_gauge:
         try:
-            parse_length(typed)
+            parse_length(typed, reads="small")
         except Unreadable:
             reader.fault("wire_label", no_gauge.message)
             return ""
@@ -298,7 +298,7 @@ def _inner_label(reader: Reader, inner: Length | None) -> str:
     typed = reader.text("inner_label", most=20)
     if typed:
         try:
-            label = parse_length(typed)
+            label = parse_length(typed, reads="small")
         except Unreadable as unreadable:
             reader.fault("inner_label", unreadable.message)
             return ""

@@ -98,7 +98,7 @@ def read_terms(find: str, *, length_unit: str = "mm") -> tuple[Term, ...]:
             terms.append(Term(text.lower()))
             continue
         try:
-            size_nm: int | None = parse_length(text, default_unit=length_unit, gauges=True).nm
+            size_nm: int | None = parse_length(text, default_unit=length_unit, gauges=True, reads="small").nm
         except Unreadable:
             size_nm = None
         terms.append(Term(text.lower(), size_nm))

@@ -25,8 +25,8 @@ def read_levels(raw: Raw) -> LevelsDraft | Faults:
     """Read an item's reorder point and target; empty asks for nothing."""
     reader = Reader(raw)
     most = Decimal(LARGEST_COUNT)
-    reorder = reader.decimal("reorder", required=False, most=most, places=3)
-    target = reader.decimal("target", required=False, most=most, places=3)
+    reorder = reader.quantity("reorder", required=False, most=most)
+    target = reader.quantity("target", required=False, most=most)
     if target is not None and reorder is None and not reader.faults():
         reader.fault("reorder", "Say from how few on to buy again, so that the target is of use.")
     if reorder is not None and target is not None and target < reorder:

@@ -14,7 +14,7 @@ from typing import Any, Final
 from models.costing.learning import MOST_TOGETHER
 from models.intake.faults import Faults
 from models.intake.makeable import ALLOWANCES, MOST_KEY
-from models.intake.raw import LARGEST_COUNT, Raw, Reader
+from models.intake.raw import Raw, Reader
 from models.intake.worktime import work_time
 from models.trade.money import to_micros
 
@@ -132,7 +132,7 @@ def _cap(reader: Reader) -> Cap | None:
 
 def _keep_back(reader: Reader) -> KeepBack | None:
     item_id = reader.identity("item_id", required=False)
-    quantity = reader.decimal("quantity", required=False, most=Decimal(LARGEST_COUNT), places=3)
+    quantity = reader.quantity("quantity", required=False)
     if item_id is None:
         if quantity:
             reader.fault("item_id", "Choose what is kept back.")

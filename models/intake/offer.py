@@ -15,6 +15,7 @@ from models.intake.raw import LARGEST_MONEY, Raw, Reader
 from models.intake.supplier import MOST_LEAD_DAYS
 from models.trade.measures import Unreadable
 from models.trade.money import is_currency, parse_amount
+from models.trade.number_shape import Typed
 
 # The words of a pack's unit, as they are typed behind its number or chosen from the list.
 PACK_UNITS: Final[Mapping[str, str]] = {
@@ -32,7 +33,7 @@ _WORDS: Final[Mapping[str, str]] = {
 _BREAK = re.compile(
     r"(?:from\s+)?(?P<packs>[0-9]+)(?:\s*packs?)?(?:\s+(?:at|for)\s+|\s*[:=@]\s*)(?P<price>\S+)", re.IGNORECASE
 )
-_PACK = re.compile(r"(?P<number>[0-9.,]+)\s*(?P<unit>[a-z ]+)")
+_PACK = re.compile(r"(?P<number>[0-9.,'’\s]*[0-9.,])\s*(?P<unit>[a-z ]+)")
 
 OFFER_FIELDS: Final = (
     "supplier",
@@ -52,14 +53,15 @@ OFFER_COLUMNS: Final = (
     Column("item", "The name of the stock item.", required=True, example="Bronze ring 1.0 × 3.6 mm"),
     Column("item_id", "Its number, where two items have one name.", example="12", holds="number"),
     Column("supplier", "Who sells it; a new name makes a new supplier.", example="A supplier's name"),
-    Column("pack", "What one pack holds, also with its unit: 100, 50 g, 1 ozt.", required=True, example="100"),
+    Column("pack", "What one pack holds, also with its unit: 100, 50 g, 1 ozt.", required=True, example="100",
+           holds="amount"),
     Column("pack_unit", f"The unit of the pack: {', '.join(PACK_UNITS)}; empty means pieces.", example="piece",
            holds="choice"),
     Column("price", "What one pack costs.", required=True, example="3.40", holds="number"),
     Column("currency", "The currency of the price; empty means the shop's own.", example="USD"),
     Column("exchange_rate", "What one unit of another currency costs in the shop's own.", example="0.92",
            holds="number"),
-    Column("breaks", "From how many packs on each costs less.", example="5 at 3.20; 20 at 2.90"),
+    Column("breaks", "From how many packs on each costs less.", example="5 at 3.20; 20 at 2.90", holds="amount"),
     Column("lead_days", "Days until it is here, where that is not the supplier's usual time.", example="4",
            holds="number"),
     Column("current", "Whether designs cost what this offer says; empty: only where the item has no price yet.",
@@ -196,7 +198,7 @@ def pack_fields(reader: Reader) -> tuple[Decimal | None, str]:
     word = found["unit"].strip() if found else ""
     if found and word in _WORDS:
         unit = _WORDS[word]
-        number = Reader({"pack": found["number"]}, prefix=reader.prefix)
+        number = Reader({"pack": Typed(found["number"], reader.shape("pack"))}, prefix=reader.prefix)
         pack = _pack_number(number)
         for fault in number.faults() or ():
             reader.fault("pack", fault.message)
@@ -236,7 +238,7 @@ def _typed_breaks(reader: Reader) -> Iterator[tuple[int, Decimal] | None]:
             reader.fault("breaks", f"“{typed.strip()}” is not a price break; type it as 5 at 3.20; 20 at 2.90.")
             return
         try:
-            price = parse_amount(read["price"])
+            price = parse_amount(read["price"], shape=reader.shape("breaks"))
         except Unreadable as unreadable:
             reader.fault("breaks", unreadable.message)
             return
@@ -259,7 +261,7 @@ def _pack_number(reader: Reader) -> Decimal | None:
     if not reader.has("pack"):
         reader.fault("pack", "Say what one pack holds, such as 100 pieces or 50 g.")
         return None
-    pack = reader.decimal("pack", least=Decimal(0), most=LARGEST_PACK, places=3)
+    pack = reader.quantity("pack", most=LARGEST_PACK)
     if pack == 0:
         reader.fault("pack", "A pack of nothing has no price for one; give more than 0.")
         return None

@@ -97,9 +97,9 @@ def _part(reader: Reader) -> PartDraft:
 
 
 def _common(reader: Reader) -> PartDraft:
-    quantity = reader.decimal("quantity", least=Decimal("0.001"), most=MOST_QUANTITY, places=3)
+    quantity = reader.quantity("quantity", least=Decimal("0.001"), most=MOST_QUANTITY)
     from_rows = reader.flag("from_rows")
-    closed = reader.decimal("closed_beforehand", most=MOST_QUANTITY, required=False, places=3) if from_rows else None
+    closed = reader.quantity("closed_beforehand", most=MOST_QUANTITY, required=False) if from_rows else None
     if closed is not None and quantity is not None and closed > quantity:
         reader.fault("closed_beforehand", "No more rings can be closed beforehand than there are.")
         closed = None

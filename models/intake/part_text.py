@@ -24,6 +24,7 @@ from models.intake.part_words import (
     COLOUR_WORDS,
     KIND_WORDS,
     METAL_COLOURS,
+    METAL_NOUNS,
     NOISE_WORDS,
     QUANTITY_UNITS,
     SOLD_BY_LENGTH,
@@ -32,6 +33,7 @@ from models.intake.part_words import (
 from models.trade.gauges import asks_for_system
 from models.trade.measures import Length, Unreadable, exact_text, parse_inner, parse_wire
 from models.trade.metals import METALS, match_metal
+from models.trade.number_shape import NumberShape, shape_of
 from models.trade.rings import RingSize, absurd
 from models.trade.typed import read_number
 
@@ -73,6 +75,9 @@ _FOR = re.compile(r"\s+for\s+(?P<purpose>\S.*)$", re.IGNORECASE)
 # '1.2/4.0' cannot be a fraction, so the stroke stands between two sizes.
 _SLASHED = re.compile(r"(\d[.,]\d+(?:\s*mm)?|\d\s*mm)\s*/\s*(?=\d)", re.IGNORECASE)
 _LONE = re.compile(rf"{_BEFORE}(?P<inner>{_NUMBER}{_UNITS})(?![\w/])", re.IGNORECASE)
+_SEVERAL_MARKS = re.compile(r"(?<![\w.,/])\d+(?:[.,]\d+){2,}(?![\w/])")
+_HARD_GROUP = re.compile(r"(?<=\d)[\u00a0\u202f\u2009'\u2019](?=\d{3}(?!\d))")
+_SPACED = re.compile(r"(?P<number>\d{1,3} (?P<last>\d{3})) (?=[a-z])", re.IGNORECASE)
 _BULLET = re.compile(r"^\s*(?:[-*–—]\s+|\d{1,2}[.)]\s+(?=\d))")
 _NO_QUANTITY = "How many? Begin the line with a number above zero, such as 48."
 
@@ -81,7 +86,8 @@ _NO_QUANTITY = "How many? Begin the line with a number above zero, such as 48."
 class PartLine:
     """One part as a line says it. `quantity_milli` is thousandths of `unit`; None when the line does not say how many.
 
-    `words` are what is left to find it by, in lower case; `metal_words` and `colour_words` are those of them that name
+    `said` are all words but how many and what for, sizes too. `words` are what is left to find it by, in lower case;
+    `metal_words` and `colour_words` are those of them that name
     a metal of the catalogue or a colour. `fault` says in plain words what cannot be read, with what would be right;
     `gauge` is a gauge that came without its system ('16'), which has to be asked.
     """
@@ -93,6 +99,7 @@ class PartLine:
     wire: Length | None = None
     inner: Length | None = None
     words: tuple[str, ...] = ()
+    said: tuple[str, ...] = ()
     metal_words: str = ""
     colour_words: tuple[str, ...] = ()
     name: str = ""
@@ -138,6 +145,7 @@ def read_lines(text: str, *, length_unit: str = "mm", groups: tuple[str, ...] = 
 
     `groups` are names of choices that are in use already. Lines past 200 are answered as one with a fault.
     """
+    shape = shape_of(text)
     found: list[PartLine] = []
     taken = set(groups)
     for line in text.splitlines():
@@ -148,28 +156,37 @@ def read_lines(text: str, *, length_unit: str = "mm", groups: tuple[str, ...] = 
             break
         alternatives = [piece for piece in line.split("|") if piece.strip()]
         if len(alternatives) < 2:
-            found.append(read_line(line, length_unit=length_unit))
+            found.append(read_line(line, length_unit=length_unit, shape=shape))
             continue
         group = next(name for number in range(1, 1000) if (name := f"choice {number}") not in taken)
         taken.add(group)
-        found += _choice(alternatives, group, length_unit)
+        found += _choice(alternatives, group, length_unit, shape)
     return tuple(found)
 
 
-def read_line(text: str, *, length_unit: str = "mm") -> PartLine:
-    """Read one line; what cannot be read becomes its fault, and its text is kept."""
+def read_line(text: str, *, length_unit: str = "mm", shape: NumberShape | None = None) -> PartLine:
+    """Read one line, its numbers in the shape that it knows of or that is given.
+
+    What cannot be read becomes its fault, and its text is kept.
+    """
+    shape = shape_of(text) if shape is None else shape
     original = " ".join(text.split())
     if len(original) > MOST_LINE_CHARACTERS:
         return PartLine(text=original, fault=f"Keep a line to {MOST_LINE_CHARACTERS} characters.")
-    plain = " ".join(unicodedata.normalize("NFKC", text.replace("\t", " , ")).translate(_SAME).split())
+    plain = _HARD_GROUP.sub("", text.replace("\t", " , "))
+    for mark, known in shape.own:
+        plain = plain.replace(mark, known)
+    plain = " ".join(unicodedata.normalize("NFKC", plain).translate(_SAME).split())
+    plain = _SEVERAL_MARKS.sub(lambda found: _one_mark(found[0], shape), plain)
     plain = _SLASHED.sub(r"\1 x ", plain)
     rest, optional = _take_optional(_BULLET.sub("", plain))
     rest, purpose = _take_purpose(rest)
     kind = _kind(rest)
     line = PartLine(text=original, purpose=purpose, optional=optional, kind=kind)
     try:
-        line, rest = _take_quantity(line, rest)
-        line, rest = _take_size(line, rest, length_unit)
+        line, rest = _take_quantity(line, rest, shape)
+        line = replace(line, said=tuple(word for word in words_of(rest) if word not in NOISE_WORDS))
+        line, rest = _take_size(line, rest, length_unit, shape)
     except Unreadable as unreadable:
         return replace(line, fault=unreadable.message)
     line = _take_words(line, rest)
@@ -207,20 +224,29 @@ def line_of(part: PartDraft, name: str = "") -> str:
     return f"{line}: {part.purpose}" if part.purpose else line
 
 
-def _choice(pieces: list[str], group: str, length_unit: str) -> list[PartLine]:
+def _one_mark(number: str, shape: NumberShape) -> str:
+    """The number with a decimal point alone, where its thousands are parted as the shape parts them."""
+    try:
+        value = read_number(number, "48", shape, "count")
+    except Unreadable:
+        return number
+    return format(Decimal(value.numerator) / Decimal(value.denominator), "f")
+
+
+def _choice(pieces: list[str], group: str, length_unit: str, shape: NumberShape) -> list[PartLine]:
     """The alternatives of one line; what only the last is said to be for, all are for."""
     letters = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
-    found = [_alternative(piece, group, letters[place % 26], length_unit) for place, piece in enumerate(pieces)]
+    found = [_alternative(piece, group, letters[place % 26], length_unit, shape) for place, piece in enumerate(pieces)]
     if not any(line.purpose for line in found[:-1]):
         found = [replace(line, purpose=found[-1].purpose) for line in found]
     return found
 
 
-def _alternative(piece: str, group: str, letter: str, length_unit: str) -> PartLine:
+def _alternative(piece: str, group: str, letter: str, length_unit: str, shape: NumberShape) -> PartLine:
     """One alternative; words before its first colon are its name unless they begin with how many."""
     head, colon, tail = piece.partition(":")
     named = bool(colon) and bool(head.strip()) and not head.strip()[0].isdigit() and len(head.strip()) <= 60
-    line = read_line(tail if named else piece, length_unit=length_unit)
+    line = read_line(tail if named else piece, length_unit=length_unit, shape=shape)
     return replace(line, choice_group=group, choice_name=head.strip() if named else letter)
 
 
@@ -256,24 +282,29 @@ def _kind(text: str) -> str:
     return kinds[0] if kinds else ""
 
 
-def _take_quantity(line: PartLine, text: str) -> tuple[PartLine, str]:
+def _take_quantity(line: PartLine, text: str, shape: NumberShape) -> tuple[PartLine, str]:
+    spaced = _SPACED.match(text) if shape.spaced else None
+    if spaced and not match_metal(spaced["last"]):
+        joined = spaced["number"].replace(" ", "")
+        raise Unreadable(f"Do you mean {joined}? Type it without the space.")
     by_length = line.kind in SOLD_BY_LENGTH
     lead = (_MIXED.match(text) if by_length else None) or _LEADING.match(text)
     if lead and not _begins_with_size(text, lead, by_length=by_length):
-        number, rest = read_number(lead["number"], "48"), text[lead.end() :]
+        rest = text[lead.end() :]
         letters = _LETTERS.match(rest)
         word = letters["letters"].lower() if letters else ""
         if letters and word in QUANTITY_UNITS and not (word == "in" and not by_length):
             base, factor = QUANTITY_UNITS[word]
+            number = read_number(lead["number"], "48", shape, "count" if base == "piece" else "measure")
             return _quantity(line, number * factor, base), rest[letters.end() :]
         if text[lead.end() - 1 : lead.end()].isdigit() and rest[:1].isalpha():
             # '1e5' and '3rd' are no numbers to begin with.
             return line, text
-        return _quantity(line, number, "piece"), rest
+        return _quantity(line, read_number(lead["number"], "48", shape, "count"), "piece"), rest
     trail = _TRAILING.search(text)
     # '1.2 x 4.0' at the end of a line is a size; only a third number is a quantity.
     if trail and (_CROSSED.search(text[: trail.start()]) or not (_CROSSED.search(text) or _BESIDE.search(text))):
-        return _quantity(line, read_number(trail["number"], "48"), "piece"), text[: trail.start()]
+        return _quantity(line, read_number(trail["number"], "48", shape, "count"), "piece"), text[: trail.start()]
     return line, text
 
 
@@ -287,7 +318,8 @@ def _begins_with_size(text: str, lead: re.Match[str], *, by_length: bool) -> boo
     if single:
         return not by_length or re.search(r"(?:awg|swg)", single["wire"], re.IGNORECASE) is not None
     # '1.2 4.0 bronze': how many is never typed as 1.2 of something that has another size behind it.
-    return not by_length and _BESIDE.match(text) is not None and not lead["number"].isdigit()
+    behind = text[lead.end() : lead.end() + 1]
+    return not by_length and not behind.isalpha() and _BESIDE.match(text) is not None and not lead["number"].isdigit()
 
 
 def _quantity(line: PartLine, number: Fraction, unit: str) -> PartLine:
@@ -299,7 +331,7 @@ def _quantity(line: PartLine, number: Fraction, unit: str) -> PartLine:
     return replace(line, quantity_milli=max(1, round(milli)), unit=unit)
 
 
-def _take_size(line: PartLine, text: str, length_unit: str) -> tuple[PartLine, str]:
+def _take_size(line: PartLine, text: str, length_unit: str, shape: NumberShape) -> tuple[PartLine, str]:
     text = _RATIO.sub(" ", text)
     pair = (_CROSSED.search(text) or _BESIDE.search(text)) if line.kind in {"", "ring"} else None
     if pair is None:
@@ -309,7 +341,10 @@ def _take_size(line: PartLine, text: str, length_unit: str) -> tuple[PartLine, s
     number = _INSIDE.search(rest) if line.quantity_milli is None else None
     if number:
         # 'bronze 48 1.2 x 4.0': beside a size, a whole number of its own can only say how many.
-        line, rest = _quantity(line, read_number(number["number"], "48"), "piece"), _without(rest, number)
+        line, rest = (
+            _quantity(line, read_number(number["number"], "48", shape, "count"), "piece"),
+            _without(rest, number),
+        )
     gauge = _bare_gauge(pair["wire"])
     if gauge:
         return replace(line, gauge=gauge, fault=asks_for_system(f"{gauge} ga") or ""), rest
@@ -348,7 +383,7 @@ def _bare_gauge(text: str) -> str:
 def _take_words(line: PartLine, text: str) -> PartLine:
     """What is left describes the part: its metal, its colours and the rest of its name."""
     words = tuple(word for word in words_of(text) if word not in NOISE_WORDS)
-    metal = _metal_words([word for word in words if word not in KIND_WORDS])
+    metal = _metal_words([word for word in words if word not in KIND_WORDS], soft=line.kind == "ring")
     in_metal = set(metal.split())
     return replace(
         line,
@@ -359,8 +394,12 @@ def _take_words(line: PartLine, text: str) -> PartLine:
     )
 
 
-def _metal_words(words: list[str]) -> str:
-    """The longest run of words that names a metal; a colour word is one only when no other metal is named."""
+def _metal_words(words: list[str], *, soft: bool) -> str:
+    """The longest run of words that names a metal; a colour word is one only when no other metal is named.
+
+    A run without a noun, such as 'fine', names one only of a ring (`soft`) and where nothing else does: 'fine bronze
+    chain' is bronze.
+    """
     runs = [
         " ".join(words[start : start + length])
         for length in (4, 3, 2, 1)
@@ -369,9 +408,15 @@ def _metal_words(words: list[str]) -> str:
     ]
     known = [run for run in runs if match_metal(run)]
     plain = [run for run in known if not all(word in COLOUR_WORDS for word in run.split())]
+    named = [run for run in plain if _names_a_metal(run)]
     # 'red' begins 'red brass', but of the colours only these are metals by themselves.
     alone = [run for run in known if all(word in METAL_COLOURS for word in run.split())]
-    return (plain or alone or [""])[0]
+    return (named or alone or (plain if soft else []) or [""])[0]
+
+
+def _names_a_metal(run: str) -> bool:
+    """Whether a noun or the number of an alloy ('925', 'c226', '18k') is among the words."""
+    return any(word in METAL_NOUNS or any(sign.isdigit() for sign in word) for word in run.split())
 
 
 def _checked(line: PartLine) -> PartLine:

@@ -71,6 +71,14 @@ COLOUR_WORDS = frozenset({*COLOUR_TINTS, "dark", "light", "deep", "pale", "paste
 METAL_COLOURS = frozenset({"gold", "silver", "copper", "bronze"})
 """Colours that, where no other metal is named, are the metal."""
 
+_NOUNS = (
+    "aluminium aluminum alu copper brass bronze silver gold steel iron stainless sterling titanium niobium tantalum "
+    "platinum palladium nickel rubber epdm silicone latex"
+)
+METAL_NOUNS = frozenset(_NOUNS.split())
+"""Words that name a metal by themselves. Others that begin its name ('fine', 'bright', 'mild') also say how a thing
+looks or is made, so that they name one only where nothing else on the line does."""
+
 NOISE_WORDS = frozenset(
     "of the a an and with x ring rings jump jumpring jumprings inside inner id".split()  # noqa: SIM905 (reads better)
 )

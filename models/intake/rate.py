@@ -11,6 +11,7 @@ from models.intake.faults import Fault, Faults
 from models.intake.raw import Raw, Reader
 from models.trade.measures import Unreadable
 from models.trade.money import parse_amount
+from models.trade.number_shape import PLAIN, NumberShape
 
 LONGEST_SECONDS = Decimal(24 * 3600)
 ONE = Decimal(1)
@@ -35,7 +36,7 @@ class RateDraft:
     high_factor: Decimal
 
 
-def parse_seconds(text: str) -> Decimal:
+def parse_seconds(text: str, shape: NumberShape = PLAIN) -> Decimal:
     """The span that was typed, in seconds: '7', '7 s', '3 min', '1:30' (minutes and seconds), '0.5 h'.
 
     Rounded once to a thousandth of a second, half to even. Raises: Unreadable.
@@ -49,7 +50,7 @@ def parse_seconds(text: str) -> Decimal:
     if not typed or found is None or unit is None:
         raise Unreadable("Give a time, such as 7 s, 3 min or 1:30.")
     try:
-        seconds = parse_amount(found["number"].strip()) * unit
+        seconds = parse_amount(found["number"].strip(), shape=shape, reads="measure") * unit
     except Unreadable:
         raise Unreadable("Give a time, such as 7 s, 3 min or 1:30.") from None
     if seconds > LONGEST_SECONDS:
@@ -77,7 +78,7 @@ def _read_rate(row: Reader, kinds: Sequence[str]) -> RateDraft:
     typed = row.text("seconds", required="Give a time, such as 7 s, 3 min or 1:30.", most=40)
     if typed:
         try:
-            seconds = parse_seconds(typed)
+            seconds = parse_seconds(typed, row.shape("seconds"))
         except Unreadable as unreadable:
             row.fault("seconds", unreadable.message)
     low = row.decimal("low_factor", least=Decimal(0), most=ONE, places=3)

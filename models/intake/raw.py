@@ -1,7 +1,8 @@
 """Reads raw fields one at a time and collects what is wrong with them.
 
 A page's form and a CSV row hand in text; a JSON body hands in text, whole numbers, Decimals, booleans and lists. All go
-through the same readers, so all get the same messages.
+through the same readers, so all get the same messages. A text that knows how its writer writes numbers (`Typed`) is
+read so; any other as programs write them.
 """
 
 from __future__ import annotations
@@ -10,11 +11,13 @@ import unicodedata
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
+from functools import partial
 from typing import TypeVar
 
 from models.intake.faults import Fault, Faults
 from models.trade.measures import Length, Unreadable, parse_inner, parse_length, parse_mass, parse_wire
 from models.trade.money import parse_amount
+from models.trade.number_shape import NumberShape, Reads, in_shape, shape_of
 
 T = TypeVar("T")
 Raw = Mapping[str, object]
@@ -49,6 +52,10 @@ class Reader:
     def has(self, field: str) -> bool:
         """Whether the field was handed in with anything in it."""
         return self._text(field) != ""
+
+    def shape(self, field: str) -> NumberShape:
+        """How whoever handed in the field writes numbers, for what is cut out of its text."""
+        return shape_of(self.raw.get(field))
 
     # --- readers: each answers a value that is safe to use, and collects a fault when the field was wrong ---
 
@@ -99,11 +106,11 @@ class Reader:
         required: bool = True,
     ) -> int | None:
         """A whole number within bounds."""
-        value = self._number(field, "whole number, such as 12", required=required and default is None)
+        value = self._number(field, "whole number, such as 12", required=required and default is None, reads="count")
         if value is None:
             return default
         if value != value.to_integral_value():
-            self.fault(field, f"Give a whole number; {value} has a fraction.")
+            self.fault(field, f"Give a whole number; {self._plain(field, value)} has a fraction.")
             return default
         return int(value) if self._within(field, value, Decimal(least), Decimal(most)) else default
 
@@ -116,9 +123,12 @@ class Reader:
         default: Decimal | None = None,
         required: bool = True,
         places: int = 6,
+        reads: Reads = "measure",
+        strip: tuple[str, ...] = (),
     ) -> Decimal | None:
-        """A decimal number within bounds, with at most `places` decimals."""
-        value = self._number(field, "number, such as 2.5", required=required and default is None)
+        """A decimal number within bounds, with at most `places` decimals; `reads` tells what it is of."""
+        needed = required and default is None
+        value = self._number(field, "number, such as 2.5", required=needed, strip=strip, reads=reads)
         if value is None:
             return default
         if not self._within(field, value, least, most):
@@ -129,11 +139,24 @@ class Reader:
             return default
         return value
 
+    def quantity(
+        self,
+        field: str,
+        *,
+        least: Decimal = Decimal(0),
+        most: Decimal = Decimal(LARGEST_COUNT),
+        default: Decimal | None = None,
+        required: bool = True,
+    ) -> Decimal | None:
+        """So many of something, to a thousandth."""
+        return self.decimal(field, least=least, most=most, default=default, required=required, places=3, reads="count")
+
     def money(
         self, field: str, *, default: Decimal | None = None, required: bool = True, least: Decimal = Decimal(0)
     ) -> Decimal | None:
-        """An amount in the shop's currency, exact to a millionth."""
-        return self.decimal(field, least=least, default=default, required=required)
+        """An amount in the shop's currency, exact to a millionth; the currency's own sign may stand beside it."""
+        signs = self.shape(field).signs
+        return self.decimal(field, least=least, default=default, required=required, reads="count", strip=signs)
 
     def percent(
         self,
@@ -145,32 +168,39 @@ class Reader:
         below: bool = False,
     ) -> Decimal | None:
         """A percentage as a number like 6.5 (a typed per cent sign is taken off); `below` refuses `most` itself."""
-        value = self._number(field, "percentage, such as 6.5", required=required and default is None, strip="%")
+        value = self._number(field, "percentage, such as 6.5", required=required and default is None, strip=("%",))
         if value is None:
             return default
         if value < 0:
             self.fault(field, "A percentage cannot be negative; give 0 or more.")
             return default
         if value > most or (below and value == most):
-            self.fault(field, f"Give a percentage {'under' if below else 'of at most'} {most}; this is {value}.")
+            self.fault(
+                field,
+                f"Give a percentage {'under' if below else 'of at most'} {most}; this is {self._plain(field, value)}.",
+            )
             return default
         return value
 
     def wire(self, field: str, *, required: bool = True) -> Length | None:
         """A wire diameter: millimetres, inches, or a gauge with its system."""
-        return self._parsed(field, lambda value: parse_wire(value, default_unit=self.length_unit), required=required)
+        read = partial(parse_wire, default_unit=self.length_unit, shape=self.shape(field))
+        return self._parsed(field, read, required=required)
 
     def inner(self, field: str, *, required: bool = True) -> Length | None:
         """An inner diameter: millimetres or inches."""
-        return self._parsed(field, lambda value: parse_inner(value, default_unit=self.length_unit), required=required)
+        read = partial(parse_inner, default_unit=self.length_unit, shape=self.shape(field))
+        return self._parsed(field, read, required=required)
 
     def length(self, field: str, *, required: bool = True) -> Length | None:
         """Any other length, such as a finished width."""
-        return self._parsed(field, lambda value: parse_length(value, default_unit=self.length_unit), required=required)
+        read = partial(parse_length, default_unit=self.length_unit, shape=self.shape(field))
+        return self._parsed(field, read, required=required)
 
     def mass(self, field: str, *, required: bool = True) -> int | None:
         """A mass in whole micrograms."""
-        return self._parsed(field, parse_mass, required=required)
+        read = partial(parse_mass, shape=self.shape(field))
+        return self._parsed(field, read, required=required, missing="Give a weight.")
 
     def date(self, field: str, *, required: bool = True) -> date | None:
         """A calendar day, written as 2026-03-31."""
@@ -219,39 +249,46 @@ class Reader:
         self.fault(field, "This must be plain text or a number.")
         return ""
 
-    def _number(self, field: str, what: str, *, required: bool, strip: str = "") -> Decimal | None:
+    def _number(
+        self, field: str, what: str, *, required: bool, strip: tuple[str, ...] = (), reads: Reads = "measure"
+    ) -> Decimal | None:
         value = self._text(field)
-        if strip:
-            value = value.removesuffix(strip).strip()
+        for sign in strip:
+            value = value.replace(sign, "", 1).strip()
         if not value:
             if required:
                 self.fault(field, f"Give a {what}.")
             return None
         try:
             # Bounds are checked by the caller, who can say which ones.
-            return parse_amount(value, negative=True)
+            return parse_amount(value, negative=True, shape=self.shape(field), reads=reads)
         except Unreadable as unreadable:
             # What is made of digits and separators has a question of its own, such as 'Do you mean 1234 or 1.234?'.
-            close = not value.strip("+-0123456789.,")
+            close = not value.strip("+-0123456789.,' \u00a0\u202f\u2019")
             self.fault(field, unreadable.message if close else f"'{_short(value)}' is not a number; give a {what}.")
             return None
 
     def _within(self, field: str, value: Decimal, least: Decimal, most: Decimal) -> bool:
         if value < least:
-            self.fault(field, f"Give {_plain(least)} or more; {_plain(value)} is too small.")
+            self.fault(field, f"Give {self._plain(field, least)} or more; {self._plain(field, value)} is too small.")
             return False
         if value > most:
-            self.fault(field, f"Give {_plain(most)} or less; {_plain(value)} is too large.")
+            self.fault(field, f"Give {self._plain(field, most)} or less; {self._plain(field, value)} is too large.")
             return False
         return True
 
-    def _parsed(self, field: str, parse: Callable[[str], T], *, required: bool) -> T | None:
+    def _parsed(
+        self,
+        field: str,
+        parse: Callable[[str], T],
+        *,
+        required: bool,
+        missing: str = "Give a size, such as 1.2 mm or 3/64 in.",
+    ) -> T | None:
         value = self._text(field)
         if not value:
             if required:
-                self.fault(
-                    field, "Give a size, such as 1.2 mm or 3/64 in." if parse is not parse_mass else "Give a weight."
-                )
+                self.fault(field, missing)
             return None
         try:
             return parse(value)
@@ -259,9 +296,8 @@ class Reader:
             self.fault(field, unreadable.message)
             return None
 
-
-def _plain(value: Decimal) -> str:
-    return format(value.normalize(), "f")
+    def _plain(self, field: str, value: Decimal) -> str:
+        return in_shape(format(value.normalize(), "f"), self.shape(field))
 
 
 def _short(value: str) -> str:

@@ -67,8 +67,8 @@ def read_accepted(raw: Raw) -> tuple[Accepted, ...] | Faults:
 def _accepted(reader: Reader) -> Accepted:
     most = Decimal(LARGEST_COUNT)
     item_id = reader.identity("item_id")
-    reorder = reader.decimal("reorder", most=most, places=3, required=False)
-    target = reader.decimal("target", most=most, places=3, required=False)
+    reorder = reader.quantity("reorder", most=most, required=False)
+    target = reader.quantity("target", most=most, required=False)
     if reorder is not None and target is not None and target < reorder:
         reader.fault("target", f"This is under the reorder point of {reorder}; give as much or more.")
     if reorder is None and target is not None:

@@ -8,6 +8,7 @@ from typing import Final
 
 from models.intake.raw import Reader
 from models.trade.money import parse_amount
+from models.trade.number_shape import NumberShape
 from models.trade.typed import Unreadable
 
 MOST_MINUTES: Final = 100_000
@@ -24,7 +25,7 @@ def work_time(reader: Reader, field: str) -> int | None:
     if not typed:
         return None
     try:
-        minutes = _minutes(typed)
+        minutes = _minutes(typed, reader.shape(field))
     except Unreadable:
         reader.fault(field, f"“{typed}” is not a time. Type minutes, such as 95, or hours, such as 1:35 or 1 h 35.")
         return None
@@ -34,7 +35,7 @@ def work_time(reader: Reader, field: str) -> int | None:
     return int((minutes * 1000).to_integral_value())
 
 
-def _minutes(typed: str) -> Decimal:
+def _minutes(typed: str, shape: NumberShape) -> Decimal:
     """Raises: Unreadable."""
     clock = _CLOCK.fullmatch(typed)
     if clock:
@@ -44,7 +45,7 @@ def _minutes(typed: str) -> Decimal:
         raise Unreadable("no time")
     return sum(
         (
-            parse_amount(number) * factor
+            parse_amount(number, shape=shape, reads="measure") * factor
             for number, factor in ((words["hours"], 60), (words["minutes"], 1))
             if number is not None
         ),

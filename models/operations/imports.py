@@ -41,9 +41,10 @@ from models.queries.ledger_export import (
 from models.queries.metal import all_metals
 from models.queries.offer import export_offers
 from models.queries.outlet import export_outlets
-from models.queries.shop import currency_of
+from models.queries.shop import currency_of, display_prefs
 from models.queries.stock_export import STOCK_COLUMNS, export_stock
 from models.trade.metals import Metal
+from models.trade.number_shape import number_shape
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,11 +147,11 @@ def file_of(session: Session, kind: FileKind | FileOut, *, delimiter: str = ",")
         rows = [dict(row) for row in rows]
         used = {name for row in rows for name, value in row.items() if value not in {None, ""}}
         names = [name for name in names if name in used or not name.startswith("fee_")]
-    return write_csv(names, rows, delimiter=delimiter)
+    return write_csv(names, rows, delimiter=delimiter, columns=kind.columns)
 
 
 def _try(session: Session, kind: FileKind, content: bytes) -> Look | Faults:
-    sheet = read_csv(content, kind.columns)
+    sheet = read_csv(content, kind.columns, number_shape(display_prefs(session).locale))
     if isinstance(sheet, Faults):
         return sheet
     fit = [row for row in sheet.rows if not row.fault]

@@ -39,6 +39,7 @@ from models.trade.layout.resize import same_size
 from models.trade.layout.rows import Layout
 from models.trade.layout.sizes import NoPitch, pitch_of
 from models.trade.measures import format_mm
+from models.trade.number_shape import Typed
 from models.trade.rings import RingSize
 
 MOST_LINE = 200
@@ -79,15 +80,16 @@ def added(
         return _with(entries, PaletteEntry(item_key(item_id), PartDraft(1000, item_id=item_id)), f"{group}_item")
     if not line:
         return None
-    return _typed(session, entries, line, f"{group}_line", length_unit=length_unit, as_typed=as_typed)
+    typed = Typed(line, reader.shape(f"{group}_line"))
+    return _typed(session, entries, typed, f"{group}_line", length_unit=length_unit, as_typed=as_typed)
 
 
 def _typed(
-    session: Session, entries: Sequence[PaletteEntry], line: str, field: str, *, length_unit: str, as_typed: bool
+    session: Session, entries: Sequence[PaletteEntry], line: Typed, field: str, *, length_unit: str, as_typed: bool
 ) -> Palette | Asking | Faults:
     # A line of parts begins with how many; here only what it is matters.
     text = line if line[0].isdigit() and " " in line and not line.split(maxsplit=1)[0].endswith("ga") else f"1 {line}"
-    rows = settle_rows(session, [], text, length_unit=length_unit).rows
+    rows = settle_rows(session, [], text, length_unit=length_unit, shape=line.shape).rows
     if len(rows) != 1:
         return Faults.of(field, "Name one ring or finding, such as bronze 1.0 x 4.0.")
     row = rows[0]

@@ -11,8 +11,10 @@ Every item gets a score from 0 to 100: what of the line it answers, over what th
 Taken off afterwards: 15 for a size that is only near (within the shop's tolerance), 15 for a ring's metal or colour
 that the line does not name (not for the metal of a ring whose size and colour it names: where one bag has both, that
 is enough), 5 for such a metal or colour of another thing, 5 for a finish, 2 for each further word of its name (at most
-8), 30 for another unit or kind. A ring of another size or metal, and a thing of which no word was typed, is no
-candidate. The best one is sure from 90 on when no other is within 5 of it, or when it alone has exactly the typed name.
+8), 30 for another unit or kind. A ring of another size or metal, a wire of another thickness, and a thing of which no
+word was typed, is no candidate. The best one is sure from 90 on when no other is within 5 of it, or when it alone has
+exactly the typed name; but never while a word of the line is not answered by it, nor while it is of a metal that the
+line's word only begins to name ('gold' of gold-filled, 'silver' of nickel silver).
 What a line says is read in `models/intake/part_text`.
 """
 
@@ -20,10 +22,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 from sqlmodel import Session
 
+from models.intake.part import COUNTED_KINDS
 from models.intake.part_text import PartLine
 from models.intake.part_words import COLOUR_WORDS, NOISE_WORDS, words_of
 from models.queries.item import ItemView, items_by_id, near_nm
@@ -36,16 +40,23 @@ SURE = 90
 LEAD = 5
 WORTH_ASKING = 50
 MOST_CANDIDATES = 6
+_NOT_BY_ITSELF = ("filled", "nickel")
+SAME_NM = 500
+"""Sizes are shown to a thousandth of a millimetre, so a size copied from a name is that near to the real one."""
 
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """A stock item that a line may mean; `near` tells that its size is only near the typed one."""
+    """A stock item that a line may mean; `near` tells that its size is only near the typed one.
+
+    `open` tells that something of the line is not answered by it, so that it has to be asked.
+    """
 
     item: ItemView
     score: int
     near: bool = False
     same_name: bool = False
+    open: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,9 +91,15 @@ class Matcher:
         self._own = [metal for code, metal in metals.items() if code not in METALS]
         self._near_nm = tolerance_nm
         self._entries = [_entry(item) for item in items if not item.retired]
+        self._named: dict[tuple[str, ...], list[ItemView]] = {}
+        for entry in self._entries:
+            self._named.setdefault(_in_order(_own_words(entry.item)), []).append(entry.item)
 
     def match(self, line: PartLine) -> LineMatch:
-        """Compare one line with every item."""
+        """Compare one line with every item; one that it names in full is found whatever else its words might say."""
+        named = self._named.get(_in_order(line.said), [])
+        if len(named) == 1 and _counts(line, named[0]):
+            return LineMatch(line, "matched", (Candidate(named[0], 100, same_name=True),), self._metals(line)[0])
         if line.fault:
             return LineMatch(line, "unreadable")
         metals, metal_words = self._metals(line)
@@ -109,9 +126,10 @@ class Matcher:
 
     def _score(self, line: PartLine, asked: _Asked, entry: _Entry) -> Candidate | None:
         item = entry.item
-        same_size = self._size(line, item) if line.size else True
+        same_size = self._size(line, item)
         metal_answers = item.metal in asked.metals
         words_found = sum(_has(word, entry.words) for word in asked.rest)
+        colours_found = sum(_has(word, entry.words) for word in asked.colours)
         if same_size is None or not asked.weight:
             return None
         if asked.metals and not metal_answers and (item.metal is not None or item.kind == "ring"):
@@ -122,20 +140,36 @@ class Matcher:
         if asked.rest:
             earned += asked.rest_weight * words_found // len(asked.rest)
         if asked.colours:
-            earned += 15 * sum(_has(word, entry.words) for word in asked.colours) // len(asked.colours)
+            earned += 15 * colours_found // len(asked.colours)
         score = earned * 100 // asked.weight - _unasked(line, asked, entry) - (0 if same_size else 15)
-        return Candidate(item, max(0, score), near=not same_size, same_name=entry.name_words == asked.named)
+        return Candidate(
+            item,
+            max(0, score),
+            near=not same_size,
+            same_name=entry.name_words == asked.named and line.unit == item.unit,
+            open=words_found < len(asked.rest) or colours_found < len(asked.colours) or _only_begun(asked, item),
+        )
 
     def _size(self, line: PartLine, item: ItemView) -> bool | None:
-        """True for the same size, False for a near one, None for another."""
-        if item.kind != "ring" or item.size is None or line.wire is None or line.inner is None:
-            return None
+        """True for the same size or where none was typed, False for a near one, None for another."""
+        if line.size and line.inner:
+            if item.kind != "ring" or item.size is None:
+                return None
+            inner = self._off(line.inner.nm, item.size.inner_nm)
+        elif line.wire and item.kind == "wire":
+            inner = True
+        else:
+            return True
+        if not line.wire or not item.wire_nm:
+            return False
         sold_by_gauge = bool(line.wire.label) and line.wire.label == item.wire_label
-        wire_off = 0 if sold_by_gauge else abs(item.size.wire_nm - line.wire.nm)
-        inner_off = abs(item.size.inner_nm - line.inner.nm)
-        if max(wire_off, inner_off) > self._near_nm:
-            return None
-        return wire_off == 0 and inner_off == 0
+        wire = True if sold_by_gauge else self._off(line.wire.nm, item.wire_nm)
+        return None if wire is None or inner is None else wire and inner
+
+    def _off(self, typed_nm: int, real_nm: int) -> bool | None:
+        """True for the same, False for near, None for neither."""
+        off_nm = abs(typed_nm - real_nm)
+        return True if off_nm < SAME_NM else False if off_nm <= self._near_nm else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,17 +227,43 @@ def _unasked(line: PartLine, asked: _Asked, entry: _Entry) -> int:
 
 def _is_sure(scored: Sequence[Candidate]) -> bool:
     best = scored[0]
-    if best.near or best.score < SURE:
+    if best.near or best.open:
         return False
     if best.same_name and sum(found.same_name for found in scored) == 1:
         return True
+    if best.score < SURE:
+        return False
     return len(scored) == 1 or best.score - scored[1].score >= LEAD
 
 
+def _only_begun(asked: _Asked, item: ItemView) -> bool:
+    """Whether the item's metal is another than the typed word by itself says: gold-filled is no gold."""
+    return bool(asked.metals) and any(
+        word in words_of(item.metal_name.replace("-", " ")) and word not in asked.named for word in _NOT_BY_ITSELF
+    )
+
+
+def _own_words(item: ItemView) -> list[str]:
+    return [word for word in words_of(item.name) if word not in NOISE_WORDS]
+
+
+def _in_order(words: Iterable[str]) -> tuple[str, ...]:
+    return tuple(sorted(map(_stem, words)))
+
+
+def _counts(line: PartLine, item: ItemView) -> bool:
+    """Whether the line says how many, as this item is counted."""
+    if line.quantity_milli is None or line.unit != item.unit or line.gauge:
+        return False
+    return item.kind not in COUNTED_KINDS or not line.quantity_milli % 1000
+
+
 def _entry(item: ItemView) -> _Entry:
-    own = [word for word in words_of(item.name) if word not in NOISE_WORDS]
+    own = [_stem(word) for word in _own_words(item)]
     more = words_of(f"{item.colour} {item.finish} {item.kind} {item.metal_name}")
-    return _Entry(item, frozenset({*map(_stem, own), *map(_stem, more)}), frozenset(map(_stem, own)))
+    # 'earwire' and 'ear wire' are one.
+    joined = (f"{first}{second}" for first, second in pairwise(map(_stem, words_of(item.name))))
+    return _Entry(item, frozenset({*own, *map(_stem, more), *joined}), frozenset(own))
 
 
 def _has(word: str, words: frozenset[str]) -> bool:

@@ -24,6 +24,7 @@ from models.trade.colours import tint_of
 from models.trade.gauges import SYSTEMS
 from models.trade.measures import Unreadable, exact_text, format_mm, parse_gauge, parse_inner, parse_wire
 from models.trade.metals import METALS
+from models.trade.number_shape import PLAIN, NumberShape, Typed, in_shape, shape_of
 from models.trade.rings import RingSize
 
 ROW_FIELDS = (
@@ -128,19 +129,29 @@ class Settled:
 
 
 def settle_rows(
-    session: Session, rows: Sequence[Mapping[str, object]], quick: str, *, length_unit: str = "mm"
+    session: Session,
+    rows: Sequence[Mapping[str, object]],
+    quick: str,
+    *,
+    length_unit: str = "mm",
+    shape: NumberShape = PLAIN,
 ) -> Settled:
-    """Settle the rows of the page and, after them, the lines of the quick entry."""
-    known = [{name: str(value) for name, value in row.items()} for row in rows]
+    """Settle the rows of the page and, after them, the lines of the quick entry.
+
+    `shape` is how the page writes numbers, for the lines that are written anew.
+    """
+    # A typed text stays as it is, since it knows how its numbers are written.
+    known = [{name: value if isinstance(value, str) else str(value) for name, value in row.items()} for row in rows]
+    quick = Typed(quick, shape)
     groups = tuple({row["choice_group"] for row in known if row.get("choice_group")})
     lines = read_lines(quick, length_unit=length_unit, groups=groups)
-    known += [_of_line(line) for line in lines]
+    known += [_of_line(line, shape) for line in lines]
     known = [row for row in known if row.get("pick") or row.get("text", "").strip()]
     pending = any(not row.get("pick", "").startswith(("item:", "typed")) or row.get("again") for row in known)
     ids = [number for row in known if (number := _item_id(row)) is not None]
     items = items_by_id(session, None if pending else ids)
     matcher = Matcher(items.values(), all_metals(session), near_nm(session)) if pending else None
-    settling = _Settling(items, matcher, length_unit)
+    settling = _Settling(items, matcher, length_unit, shape)
     found = (settling.settle(row) for row in known)
     return Settled(tuple(replace(row, fields={**EMPTY_ROW, **row.fields}) for row in found))
 
@@ -155,6 +166,7 @@ class _Settling:
     items: Mapping[int, ItemView]
     matcher: Matcher | None
     length_unit: str
+    shape: NumberShape
 
     def settle(self, row: Fields) -> SettledRow:
         if row.get("again"):
@@ -170,7 +182,8 @@ class _Settling:
         text = row.get("text", "")
         line = self._line(row)
         if pick.startswith("gauge:") and line.gauge:
-            row = {**row, "text": with_gauge_system(text, line.gauge, pick.removeprefix("gauge:"))}
+            said = with_gauge_system(text, line.gauge, pick.removeprefix("gauge:"))
+            row = {**row, "text": Typed(said, shape_of(text))}
             line = self._line(row)
         row = {**row, "pick": ""}
         match = self.matcher.match(line) if self.matcher else LineMatch(line, "unreadable")
@@ -197,7 +210,7 @@ class _Settling:
     def _ask_again(self, row: Fields) -> SettledRow:
         """A settled row that is asked about once more, with all that it says now written as its line."""
         item = self.items.get(_item_id(row) or 0)
-        text = _line_of_row(row, item)
+        text = Typed(_line_of_row(row, item, self.shape), self.shape)
         beside: Fields = {name: row[name] for name in BESIDE_FIELDS if name in row}
         asked: Fields = {**beside, "text": text, "pick": "", "ask": "yes"}
         match = self.matcher.match(self._line(asked)) if self.matcher else LineMatch(read_line(text), "unreadable")
@@ -224,8 +237,8 @@ class _Settling:
         return read_line(row.get("text", ""), length_unit=self.length_unit)
 
 
-def _of_line(line: PartLine) -> Fields:
-    row: Fields = {"pick": "", "text": line.text}
+def _of_line(line: PartLine, shape: NumberShape) -> Fields:
+    row: Fields = {"pick": "", "text": Typed(line.text, shape)}
     if line.choice_group:
         row |= {"choice_group": line.choice_group, "choice_name": line.choice_name}
         # What is said once for a whole choice stands in no alternative's own text.
@@ -268,10 +281,10 @@ def _item_id(row: Mapping[str, str]) -> int | None:
     return int(number) if number.isascii() and number.isdigit() and len(number) < 10 else None
 
 
-def _line_of_row(row: Fields, item: ItemView | None) -> str:
+def _line_of_row(row: Fields, item: ItemView | None, shape: NumberShape) -> str:
     """A settled row as the line that one would type for it."""
     unit = item.unit if item else row.get("unit", "piece")
-    number = row.get("quantity", "") or "1"
+    number = in_shape(row.get("quantity", ""), shape) or "1"
     if item:
         what = item.name
     else:

@@ -23,12 +23,14 @@ from models.trade.gauges import (
     parse_gauge,
     swg_nm,
 )
+from models.trade.number_shape import NumberShape, Reads, shape_of
 from models.trade.typed import Unreadable, is_fraction, read_number, shown, tidy
 
 __all__ = [
     "GRAMS_PER", "LENGTH_UNITS", "MASS_UNITS", "SYSTEMS", "Gauge", "Length", "Unreadable", "awg_nm", "exact_mass_text",
-    "exact_text", "format_length", "format_mass", "format_mm", "format_wire", "from_mm", "nearest_gauge", "parse_gauge",
-    "parse_inner", "parse_length", "parse_mass", "parse_wire", "swg_nm", "to_grams", "to_mm",
+    "exact_text", "format_length", "format_mass", "format_mm", "format_wire", "from_mm", "is_length_unit",
+    "is_mass_unit", "nearest_gauge", "parse_gauge", "parse_inner", "parse_length", "parse_mass", "parse_wire", "swg_nm",
+    "to_grams", "to_mm",
 ]  # fmt: skip
 
 # Exact definitions. Source: international yard and pound agreement of 1959 as NIST SP 811 prints it (from memory);
@@ -91,7 +93,7 @@ _MASS_WORDS = {
     "troy ounces": "ozt", "dwt": "dwt", "pennyweight": "dwt", "pennyweights": "dwt",
     "lb": "lb", "lb.": "lb", "lbs": "lb", "pound": "lb", "pounds": "lb", "gr": "gr", "grain": "gr", "grains": "gr",
 }  # fmt: skip
-_NUMBER_AND_UNIT = re.compile(r"(?P<number>[-+0-9.,/ ]*[0-9][.,]?)\s*(?P<unit>[^0-9]*)")
+_NUMBER_AND_UNIT = re.compile(r"(?P<number>[-+0-9.,/' ]*[0-9][.,]?)\s*(?P<unit>[^0-9]*)")
 
 _MAX_WIRE_NM = 20_000_000
 _MAX_INNER_NM = 500_000_000
@@ -107,16 +109,35 @@ class Length:
     label: str | None = None
 
 
-def parse_length(text: str | int | Decimal, *, default_unit: str = "mm", gauges: bool = False) -> Length:
+def is_length_unit(word: str) -> bool:
+    """Tell whether a typed word is a unit of length."""
+    return word.strip().lower() in _LENGTH_WORDS
+
+
+def is_mass_unit(word: str) -> bool:
+    """Tell whether a typed word is a unit of weight."""
+    return word.strip().lower() in _MASS_WORDS
+
+
+def parse_length(
+    text: str | int | Decimal,
+    *,
+    default_unit: str = "mm",
+    gauges: bool = False,
+    shape: NumberShape | None = None,
+    reads: Reads = "measure",
+) -> Length:
     """Return the length that was typed: '1.0', '1mm', '3,97 mm', '5/32', '.16in', '3 1/2 mm', '20 AWG' where allowed.
 
     A bare fraction is inches; another bare number is in the default unit, a number from a program in millimetres.
+    Marks are read in the shape that the text knows of or that is given; '1.250 mm' may be asked where it means two.
     Rounded once to whole nanometres, half to even. Zero is a length. Raises: Unreadable.
     """
     example = "1.0 mm, 20 AWG or 3/64 in" if gauges else "4.0 mm or 5/32 in"
     if not isinstance(text, str):
         default_unit = "mm"
-    typed = tidy(text, example)
+    shape = shape_of(text) if shape is None else shape
+    typed = tidy(text, example, shape)
     question = asks_for_system(typed)
     if question and gauges:
         raise Unreadable(question)
@@ -125,14 +146,14 @@ def parse_length(text: str | int | Decimal, *, default_unit: str = "mm", gauges:
             found = parse_gauge(typed)
             return Length(found.nm, found.label)
         raise Unreadable(f"A gauge names a wire. Type this size in mm or inches, for example {example}.")
-    number, word = _split(typed, example)
+    number, word = _split(typed, example, shape, reads)
     if word:
         unit = _LENGTH_WORDS.get(word)
         if unit is None:
             raise Unreadable(f"“{shown(word)}” is not a unit of length. Type something like {example}.")
     else:
         unit = "in" if is_fraction(number) else default_unit
-    value = read_number(number, example)
+    value = read_number(number, example, shape, reads)
     if value < 0:
         raise Unreadable(f"A size can't be below zero. Type something like {example}.")
     nm = round(value * _NM_PER[unit])
@@ -141,9 +162,9 @@ def parse_length(text: str | int | Decimal, *, default_unit: str = "mm", gauges:
     return Length(nm)
 
 
-def parse_wire(text: str | int | Decimal, *, default_unit: str = "mm") -> Length:
+def parse_wire(text: str | int | Decimal, *, default_unit: str = "mm", shape: NumberShape | None = None) -> Length:
     """Return a wire diameter that was typed, gauges allowed; above zero and up to 20 mm. Raises: Unreadable."""
-    length = parse_length(text, default_unit=default_unit, gauges=True)
+    length = parse_length(text, default_unit=default_unit, gauges=True, shape=shape, reads="small")
     if length.nm <= 0:
         raise Unreadable("A wire must be thicker than zero. Type something like 1.0 mm or 20 AWG.")
     if length.nm > _MAX_WIRE_NM:
@@ -153,9 +174,9 @@ def parse_wire(text: str | int | Decimal, *, default_unit: str = "mm") -> Length
     return length
 
 
-def parse_inner(text: str | int | Decimal, *, default_unit: str = "mm") -> Length:
+def parse_inner(text: str | int | Decimal, *, default_unit: str = "mm", shape: NumberShape | None = None) -> Length:
     """Return an inner diameter that was typed, no gauges; above zero and up to 500 mm. Raises: Unreadable."""
-    length = parse_length(text, default_unit=default_unit)
+    length = parse_length(text, default_unit=default_unit, shape=shape, reads="small")
     if length.nm <= 0:
         raise Unreadable("The opening must be wider than zero. Type something like 4.0 mm or 5/32 in.")
     if length.nm > _MAX_INNER_NM:
@@ -165,7 +186,7 @@ def parse_inner(text: str | int | Decimal, *, default_unit: str = "mm") -> Lengt
     return length
 
 
-def parse_mass(text: str | int | Decimal, default_unit: str = "g") -> int:
+def parse_mass(text: str | int | Decimal, default_unit: str = "g", *, shape: NumberShape | None = None) -> int:
     """Return the mass that was typed in whole micrograms, rounded once, half to even. 'oz' is the everyday ounce.
 
     A number from a program is in grams. Raises: Unreadable.
@@ -173,11 +194,12 @@ def parse_mass(text: str | int | Decimal, default_unit: str = "g") -> int:
     example = "12.5 g or 1 ozt"
     if not isinstance(text, str):
         default_unit = "g"
-    number, word = _split(tidy(text, example), example)
+    shape = shape_of(text) if shape is None else shape
+    number, word = _split(tidy(text, example, shape), example, shape, "measure")
     unit = _MASS_WORDS.get(word) if word else default_unit
     if unit is None:
         raise Unreadable(f"“{shown(word)}” is not a unit of weight. Type something like {example}.")
-    value = read_number(number, example)
+    value = read_number(number, example, shape, "measure")
     if value < 0:
         raise Unreadable(f"A weight can't be below zero. Type something like {example}.")
     ug = round(value * _UG_PER[unit])
@@ -186,12 +208,12 @@ def parse_mass(text: str | int | Decimal, default_unit: str = "g") -> int:
     return ug
 
 
-def _split(text: str, example: str) -> tuple[str, str]:
+def _split(text: str, example: str, shape: NumberShape, reads: Reads) -> tuple[str, str]:
     """Return the number and the lower-case unit word of typed text."""
     match = _NUMBER_AND_UNIT.fullmatch(text)
     if not match:
         # No digit before a word, or digits after it: the number reader knows the right complaint.
-        read_number(text, example)
+        read_number(text, example, shape, reads)
         raise Unreadable(f"“{shown(text)}” is not understood. Type something like {example}.")
     return match["number"].strip(), match["unit"].strip().lower()
 

@@ -5,13 +5,13 @@ Not here: how money is printed for a locale (webapp). No float is ever accepted.
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Context, Decimal, InvalidOperation
 from functools import cache
 
 import iso4217
 
+from models.trade.number_shape import NumberShape, Reads, shape_of
 from models.trade.typed import Unreadable, read_number, shown, tidy
 
 __all__ = [
@@ -49,18 +49,19 @@ def amount(value: str | int | Decimal) -> Decimal:
     return result
 
 
-def parse_amount(text: str | int | Decimal, *, negative: bool = False) -> Decimal:
-    """Return the amount that a person typed, with a decimal point or comma; exact, unrounded.
+def parse_amount(
+    text: str | int | Decimal, *, negative: bool = False, shape: NumberShape | None = None, reads: Reads = "count"
+) -> Decimal:
+    """Return the amount that a person typed, in the shape that the text knows of or that is given; exact, unrounded.
 
     '1,234' is refused with a question, as it may mean 1234 or 1.234. Raises: Unreadable.
     """
-    typed = tidy(text, _EXAMPLE)
-    if re.fullmatch(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}", typed):
-        plain = typed.replace(",", "")
-        raise Unreadable(f"Do you mean {plain} or {typed.replace(',', '.')}? Type it with a point, or without a comma.")
+    shape = shape_of(text) if shape is None else shape
+    typed = tidy(text, _EXAMPLE, shape)
     if "/" in typed:
         raise Unreadable(f"“{shown(typed)}” is not an amount. Type something like {_EXAMPLE}.")
-    value = read_number(typed, _EXAMPLE)
+    # A program's '1,234' is asked of any amount.
+    value = read_number(typed, _EXAMPLE, shape, "count" if shape.plain else reads)
     result = _CONTEXT.divide(Decimal(value.numerator), Decimal(value.denominator))
     if result < 0 and not negative:
         raise Unreadable(f"An amount can't be below zero here. Type something like {_EXAMPLE}.")

@@ -1,6 +1,8 @@
 """Forms: what a browser sent, unchanged, and what a page shows in its fields.
 
-What the fields mean is read in `models/intake`; acting once and answering is `webapp/frame/book.py`.
+Every text of a page knows how its shop writes numbers (`Typed`): `read_form` and `read_address` are the two doors
+through which typed text comes in. What the fields mean is read in `models/intake`; acting once and answering is
+`webapp/frame/book.py`.
 """
 
 from __future__ import annotations
@@ -11,12 +13,14 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from types import MappingProxyType
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import Request
+from fastapi import Depends, Request
 from starlette.datastructures import UploadFile
 
 from models.intake.faults import Faults
+from models.trade.number_shape import PLAIN, NumberShape, Typed, number_shape, shape_of
+from webapp.frame.prefs import prefs_of
 
 MOST_FIELDS = 4000
 MOST_FILES = 20
@@ -58,6 +62,11 @@ class RawForm:
 
     def __contains__(self, name: object) -> bool:
         return any(key == name for key, _ in self.items)
+
+    @property
+    def shape(self) -> NumberShape:
+        """How whoever sent the form writes numbers."""
+        return next((shape_of(value) for _, value in self.items), PLAIN)
 
     @property
     def token(self) -> str:
@@ -171,8 +180,8 @@ class Form:
         return bool(self.faults or self.general or self.conflicts)
 
 
-async def read_form(request: Request) -> RawForm:
-    """A dependency for `def` routes: `form: Annotated[RawForm, Depends(read_form)]`.
+async def _sent_form(request: Request) -> RawForm:
+    """Read the body.
 
     Empty fields are kept, line ends are made single, files are read whole. A body that is not a form has no fields.
     """
@@ -187,6 +196,29 @@ async def read_form(request: Request) -> RawForm:
             else:
                 items.append((key, value.replace("\r\n", "\n").replace("\r", "\n")))
     return RawForm(tuple(_renumbered(items)), MappingProxyType(files))
+
+
+def read_form(request: Request, sent: Annotated[RawForm, Depends(_sent_form)]) -> RawForm:
+    """A dependency for `def` routes: `form: Annotated[RawForm, Depends(read_form)]`."""
+    return RawForm(_typed_here(request, sent.items), sent.files)
+
+
+def read_address(request: Request, *names: str) -> RawForm:
+    """What the address of a page asks, as the form that made it; only the named fields where there are names."""
+    asked = request.query_params.multi_items()
+    return RawForm(_typed_here(request, [item for item in asked if not names or item[0] in names]))
+
+
+def _typed_here(request: Request, items: Iterable[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
+    shape = _shape_here(request, items)
+    return tuple((name, Typed(value, shape)) for name, value in items)
+
+
+def _shape_here(request: Request, items: Iterable[tuple[str, str]]) -> NumberShape:
+    prefs = prefs_of(request)
+    # A shop that is just being founded writes as the form says that it will.
+    locale = prefs.locale if prefs.founded else dict(items).get("locale", prefs.locale)
+    return number_shape(locale, prefs.currency)
 
 
 def _row_name(key: str) -> tuple[str, int, str]:
@@ -230,4 +262,6 @@ def _flat(values: Mapping[str, object], prefix: str = "") -> Iterator[tuple[str,
 
 
 def _typed(value: object) -> str:
+    if isinstance(value, str):
+        return value
     return format(value, "f") if isinstance(value, Decimal) else str(value)

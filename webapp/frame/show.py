@@ -12,29 +12,23 @@ from functools import lru_cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from babel import Locale, UnknownLocaleError
 from babel.dates import format_date, format_time
-from babel.numbers import NumberPattern, format_decimal, parse_pattern
+from babel.numbers import NumberPattern, parse_pattern
 from jinja2 import Environment, pass_context
 
 from models.trade.measures import format_length, format_mass, format_mm, format_wire
 from models.trade.money import from_micros, minor_digits
+from models.trade.number_shape import NumberShape, grouping_of, in_shape, locale_of, number_shape
 from webapp.frame.prefs import showing
 
 MOST_PLACES = 6
 """The finest money that is ever shown: a millionth of the currency unit, which is also the finest that is stored."""
 
+NUMBER_KINDS = frozenset({"money", "decimal", "whole", "percent", "size", "amount"})
+"""The kinds of field that hold numbers; 'amount' is a number among words, such as 'about 400', '2.5 m' or '1:35'."""
+
 FINE_PLACES = 4
 """As many places as a small amount of at least one whole unit is shown with."""
-
-
-@lru_cache(maxsize=32)
-def locale_of(name: str) -> Locale:
-    """The CLDR data of a locale; an unknown one counts as English rather than break every page."""
-    try:
-        return Locale.parse(name.replace("-", "_"))
-    except (UnknownLocaleError, ValueError):
-        return Locale("en")
 
 
 @lru_cache(maxsize=64)
@@ -42,6 +36,15 @@ def _money_pattern(locale_name: str, fewest: int, most: int) -> NumberPattern:
     standard = locale_of(locale_name).currency_formats["standard"]
     pattern = parse_pattern(standard.pattern)
     pattern.frac_prec = (fewest, most)
+    pattern.grouping = grouping_of(locale_of(locale_name))
+    return pattern
+
+
+@lru_cache(maxsize=64)
+def _number_pattern(locale_name: str, fewest: int, most: int) -> NumberPattern:
+    pattern = parse_pattern("#,##0")
+    pattern.frac_prec = (fewest, most)
+    pattern.grouping = grouping_of(locale_of(locale_name))
     return pattern
 
 
@@ -89,7 +92,7 @@ def amount_fine(value: Decimal | int) -> str:
 
 
 def typed_money(value: Decimal | int | None) -> str:
-    """An amount the way it is put back into a field: every digit that counts, a full stop, no grouping."""
+    """An amount as it is kept: every digit that counts, a full stop, no grouping. `in_field` writes it for a field."""
     if value is None:
         return ""
     digits = minor_digits(showing.get().currency)
@@ -99,26 +102,35 @@ def typed_money(value: Decimal | int | None) -> str:
     return f"{whole}.{fraction}" if fraction else whole
 
 
+def in_field(value: object, kind: str = "amount") -> str:
+    """What stands in a field: a plain number as the shop writes it where the field is of numbers, else as it is.
+
+    What was typed is never touched; what the shop fills in has no marks between thousands, so that it reads back.
+    """
+    text = value if isinstance(value, str) else str(value)
+    return in_shape(text, _shape()) if kind in NUMBER_KINDS else text
+
+
 def mm(value_nm: int) -> str:
     """A length as the shop shows it, the real millimetres always in sight: '3.97 mm', '5/32 in (3.969 mm)'."""
-    plain = format_mm(value_nm)
+    plain = in_shape(format_mm(value_nm), _shape())
     if showing.get().length_unit != "in":
         return plain
-    return f"{format_length(value_nm, 'in')} ({plain})"
+    return f"{in_shape(format_length(value_nm, 'in'), _shape())} ({plain})"
 
 
 def wire(value_nm: int, label: str | None = None) -> str:
     """A wire diameter, with its gauge label where it was bought by one; millimetres always in sight."""
     if label:
-        return format_wire(value_nm, label)
+        return in_shape(format_wire(value_nm, label), _shape())
     return mm(value_nm)
 
 
 def grams(value: Decimal | int) -> str:
     """A mass: a Decimal is grams, a whole number is micrograms."""
     if isinstance(value, Decimal):
-        return format_mass(int((value * 1_000_000).to_integral_value(rounding=ROUND_HALF_EVEN)))
-    return format_mass(value)
+        value = int((value * 1_000_000).to_integral_value(rounding=ROUND_HALF_EVEN))
+    return in_shape(format_mass(value), _shape())
 
 
 def minutes(value: Decimal | int) -> str:
@@ -127,7 +139,7 @@ def minutes(value: Decimal | int) -> str:
     sign = "−" if number < 0 else ""
     number = abs(number)
     if 0 < number < Decimal("0.05"):
-        return "under 0.1 min"
+        return in_shape("under 0.1 min", _shape())
     if number < 10:
         fine = number.quantize(Decimal("0.1"), rounding=ROUND_HALF_UP)
         if fine != fine.to_integral_value():
@@ -193,8 +205,13 @@ def _in_currency(value: Decimal, code: str, fewest: int, most: int) -> str:
 
 
 def _number(value: Decimal, fewest: int, most: int) -> str:
-    pattern = "#,##0" + ("." + "0" * fewest + "#" * (most - fewest) if most else "")
-    return format_decimal(value, pattern, locale=locale_of(showing.get().locale))
+    locale_name = showing.get().locale
+    shown: str = _number_pattern(locale_name, fewest, most).apply(value, locale_of(locale_name))
+    return shown
+
+
+def _shape() -> NumberShape:
+    return number_shape(showing.get().locale)
 
 
 FILTERS: dict[str, Callable[..., str]] = {
@@ -203,6 +220,7 @@ FILTERS: dict[str, Callable[..., str]] = {
     "amount": amount,
     "amount_fine": amount_fine,
     "typed_money": typed_money,
+    "in_field": in_field,
     "mm": mm,
     "wire": wire,
     "grams": grams,

@@ -18,7 +18,7 @@ from models.queries.build import build_view
 from models.queries.rings_first import bags_to_take
 from models.trade.weaves import WEAVES
 from webapp.frame.book import Done, book
-from webapp.frame.forms import Form, RawForm, read_form
+from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.render import render
 from webapp.rooms.build_forms import (
     asked_values,
@@ -44,7 +44,7 @@ WEAVE_CHOICES = (("", "no weave"), *((weave.code, weave.name) for weave in WEAVE
 @router.get("/builds/made")
 def made_page(request: Request) -> Response:
     """What pieces that were made already took, to be changed where it was otherwise."""
-    return _made(request, RawForm(tuple(request.query_params.multi_items())), None)
+    return _made(request, read_address(request), None)
 
 
 @router.post("/builds/made")

@@ -21,7 +21,7 @@ from models.queries.build import build_view
 from models.queries.build_list import BuildRow, build_list
 from models.queries.build_sheet import build_sheet
 from webapp.frame.book import Done, book
-from webapp.frame.forms import Form, RawForm, read_form
+from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.labels import PAPER_CHOICES, code_address, lay_out
 from webapp.frame.qr import qr_path
 from webapp.frame.render import render
@@ -52,7 +52,7 @@ def list_page(request: Request, page: Annotated[int, Query(ge=1, le=100_000)] = 
 @router.get("/builds/new")
 def start_page(request: Request) -> Response:
     """What a build would take from where, before it is started."""
-    return _start(request, RawForm(tuple(request.query_params.multi_items())), None)
+    return _start(request, read_address(request), None)
 
 
 @router.post("/builds/new")
@@ -123,7 +123,7 @@ def sheet_page(request: Request, build_id: int) -> Response:
 @router.get("/builds/{build_id}/label")
 def label_page(request: Request, build_id: int, what: str = "kit") -> Response:
     """The label of the kit, or one for each of its bags, on a small label or on a sheet."""
-    raw = RawForm(tuple(request.query_params.multi_items()))
+    raw = read_address(request)
     question, faults = read_paper_question(raw.raw(), usual=USUAL_KIT_PAPER)
     with request.app.state.store.reading() as session:
         view = build_sheet(session, build_id)

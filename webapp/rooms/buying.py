@@ -19,7 +19,7 @@ from models.queries.buy_plan import answer, ask_shop
 from models.queries.purchase import coming
 from models.queries.stock_room import item_names
 from webapp.frame.book import Done, book
-from webapp.frame.forms import Form, RawForm, read_form
+from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.prefs import prefs_of
 from webapp.frame.render import render
 
@@ -31,7 +31,7 @@ _SEVERAL: Final = re.compile(r"[0-9]{1,9}\.[0-9]{1,15}(?:-[0-9]{1,9}\.[0-9]{1,15
 @router.get("/buying")
 def buying_page(request: Request) -> Response:
     """What must be bought, and where it is cheapest."""
-    return _buying(request, RawForm(tuple(request.query_params.multi_items())), None)
+    return _buying(request, read_address(request), None)
 
 
 @router.post("/buying/needs")

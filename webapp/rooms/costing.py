@@ -18,7 +18,7 @@ from models.operations.listed_price import Relisted, list_price
 from models.queries.costing import view_asked
 from models.queries.shop import DisplayPrefs, currency_of
 from webapp.frame.book import Done, book
-from webapp.frame.forms import Form, RawForm, read_form
+from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.prefs import prefs_of, showing
 from webapp.frame.render import is_htmx, render
 from webapp.frame.show import money
@@ -44,7 +44,7 @@ class Listing(BaseModel):
 @router.get("/designs/{design_id}/prices")
 def prices_page(request: Request, design_id: int) -> Response:
     """What to ask for a design, and why."""
-    return _prices(request, design_id, RawForm(tuple(request.query_params.multi_items())), None)
+    return _prices(request, design_id, read_address(request), None)
 
 
 @router.post("/designs/{design_id}/prices")

@@ -250,7 +250,7 @@ def _with_rows(session: Session, draft: DesignDraft, shop: DesignForm) -> Design
 def _state(request: Request, session: Session, sent: RawForm, act: str) -> _State:
     unit = prefs_of(request).length_unit
     raw = sent.raw()
-    settled = settle_rows(session, _edited(raw, act), sent.get("quick"), length_unit=unit)
+    settled = settle_rows(session, _edited(raw, act), sent.get("quick"), length_unit=unit, shape=sent.shape)
     fields = {name: value for name, value in raw.items() if name not in NOT_FIELDS}
     draft, faults = read_rough_design({**fields, "parts": settled.parts()}, length_unit=unit)
     return _State(fields, settled, draft, settled.on_the_page(faults))
@@ -265,7 +265,7 @@ def _edited(raw: Mapping[str, object], act: str) -> list[Mapping[str, object]]:
     if verb == "row":
         rows.append(HAND_ROW)
     elif verb == "stock" and raw.get("stock_item"):
-        quantity = str(raw.get("stock_quantity") or "1")
+        quantity = raw.get("stock_quantity") or "1"
         rows.append({"pick": f"item:{raw['stock_item']}", "quantity": quantity, "joined": "yes"})
     elif place < len(rows):
         if verb == "remove":

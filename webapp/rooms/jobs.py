@@ -25,7 +25,7 @@ from models.trade.measures import exact_text, parse_inner
 from models.trade.typed import Unreadable
 from models.trade.workshop import CHECK_LOCALLY
 from webapp.frame.book import Done, book
-from webapp.frame.forms import Form, RawForm, read_form
+from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.prefs import prefs_of
 from webapp.frame.render import is_htmx, render
 from webapp.rooms.looking import asked, changed_since_look, is_booking, mark_of, shown, tried
@@ -61,7 +61,7 @@ def measure(request: Request, job_id: int, raw: Sent) -> Response:
     def act(session: Session) -> Done | Faults:
         typed = raw.get("measured_inner").strip()
         try:
-            inner_nm = parse_inner(typed, default_unit=unit).nm if typed else None
+            inner_nm = parse_inner(typed, default_unit=unit, shape=raw.shape).nm if typed else None
         except Unreadable as unreadable:
             return Faults.of("measured_inner", unreadable.message)
         measure_coil(session, job_id, inner_nm)
@@ -74,7 +74,7 @@ def measure(request: Request, job_id: int, raw: Sent) -> Response:
 @router.get("/stock/make-rings")
 def plan_page(request: Request) -> Response:
     """Plan a batch of rings, and book it once it is made."""
-    raw = RawForm(tuple(request.query_params.multi_items()))
+    raw = read_address(request)
     return _coil(request, raw, None)
 
 
@@ -82,7 +82,7 @@ def plan_page(request: Request) -> Response:
 def make(request: Request, raw: Sent) -> Response:
     """Look at a batch that was made, or book it as it was seen."""
     fields = raw.raw()
-    plan = RawForm(tuple(request.query_params.multi_items()))
+    plan = read_address(request)
     if is_booking(raw, fields):
 
         def act(session: Session) -> Done | Faults:

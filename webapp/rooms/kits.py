@@ -19,8 +19,9 @@ from models.intake.label import read_paper_question
 from models.operations import kit as operations
 from models.queries.design import design_view
 from models.queries.kit import class_view, kit_origin, kit_view
+from models.trade.number_shape import undoubted
 from webapp.frame.book import Done, book
-from webapp.frame.forms import Form, RawForm, read_form
+from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.labels import PAPER_CHOICES, code_address, lay_out
 from webapp.frame.qr import qr_path
 from webapp.frame.render import render
@@ -100,7 +101,7 @@ def labels_page(request: Request, design_id: int, revision: Number = None) -> Re
     of_design = _of_design(request, design_id, "kit/labels")
     if of_design is not None:
         return of_design
-    raw = RawForm(tuple(request.query_params.multi_items()))
+    raw = read_address(request)
     asked_kit, kit_faults = read_kit_question(raw.raw())
     paper, paper_faults = read_paper_question(raw.raw(), usual=USUAL_KIT_PAPER)
     with request.app.state.store.reading() as session:
@@ -127,7 +128,7 @@ def class_page(request: Request, design_id: int) -> Response:
     of_design = _of_design(request, design_id, "class")
     if of_design is not None:
         return of_design
-    raw = RawForm(tuple(request.query_params.multi_items()))
+    raw = read_address(request)
     question, faults = read_kit_question(raw.raw())
     people, people_faults = read_people(raw.raw())
     with request.app.state.store.reading() as session:
@@ -140,7 +141,7 @@ def class_page(request: Request, design_id: int) -> Response:
 
 def _kit(request: Request, design_id: int, form: Form | None) -> Response:
     """The page of a kit; the address says how it is put together, a refused form what was typed."""
-    raw = RawForm(tuple(request.query_params.multi_items()))
+    raw = read_address(request)
     asked = form if form is not None else Form.sent(raw, None)
     values = {name: asked.value(name) for name in ("spare_percent", "prepared") if asked.value(name)}
     question, faults = read_kit_question(values)
@@ -174,7 +175,7 @@ def _of_design(request: Request, design_id: int, page: str) -> Response | None:
 
 def _as_query(question: KitQuestion) -> str:
     """How a kit is put together, as the words of an address."""
-    said = {"spare_percent": f"{question.spare_percent.normalize():f}"}
+    said = {"spare_percent": undoubted(f"{question.spare_percent.normalize():f}")}
     return urlencode({**said, "prepared": "yes"} if question.prepared else said)
 
 

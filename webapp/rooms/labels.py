@@ -7,7 +7,7 @@ from starlette.responses import Response
 
 from models.intake.label import LabelQuestion, read_label_question, read_paper_question
 from models.queries.label import label_page
-from webapp.frame.forms import Form, RawForm
+from webapp.frame.forms import Form, read_address
 from webapp.frame.labels import PAPER_CHOICES, code_address, lay_out
 from webapp.frame.qr import qr_path
 from webapp.frame.render import render
@@ -18,7 +18,7 @@ router = APIRouter()
 @router.get("/stock/labels")
 def labels(request: Request) -> Response:
     """The labels of what was picked; nothing picked shows what can be."""
-    raw = RawForm(tuple(request.query_params.multi_items()))
+    raw = read_address(request)
     picked = read_label_question(raw.all("items"), raw.all("lots"), raw.all("places"))
     question, faults = read_paper_question(raw.raw())
     with request.app.state.store.reading() as session:

@@ -9,7 +9,7 @@ from starlette.responses import PlainTextResponse, Response
 
 from models.intake.tag import read_tag_question
 from models.queries.listing import ListingSheet, listing_sheet
-from webapp.frame.forms import Form, RawForm
+from webapp.frame.forms import Form, read_address
 from webapp.frame.prefs import prefs_of
 from webapp.frame.render import html, render
 
@@ -32,7 +32,7 @@ def listing_text(request: Request, design_id: int, outlet: str = "") -> Response
 @router.get("/designs/{design_id}/tag")
 def tag_page(request: Request, design_id: int) -> Response:
     """A small tag with the price, for a label printer or to cut from a sheet."""
-    raw = RawForm(tuple(request.query_params.multi_items()))
+    raw = read_address(request)
     question, faults = read_tag_question(raw.raw())
     with request.app.state.store.reading() as session:
         view = listing_sheet(session, design_id, question.outlet_id)

@@ -11,7 +11,7 @@ from models.intake.build import instead_value
 from models.intake.faults import Faults
 from models.intake.makeable import MOST_SKILL, ORDERS, MakeFilter, read_make_filter
 from models.queries.makeable import MakeRow, Proposal, makeable_view, words_of
-from webapp.frame.forms import Form, RawForm
+from webapp.frame.forms import Form, RawForm, read_address
 from webapp.frame.render import render
 
 router = APIRouter()
@@ -28,7 +28,7 @@ SKILLS = (
 @router.get("/makeable")
 def list_page(request: Request) -> Response:
     """Every design with how many can be made, what runs out first, how long it takes and what it earns."""
-    asked = RawForm(tuple(request.query_params.multi_items()))
+    asked = read_address(request)
     wanted = read_make_filter(asked.raw())
     faults = wanted if isinstance(wanted, Faults) else None
     with request.app.state.store.reading() as session:

@@ -22,7 +22,7 @@ from models.queries.layout import layout_items, layout_of
 from models.queries.order_of_work import OrderView, order_view, rows_of
 from models.trade.layout.drawing import FULL_UP_TO, Look
 from webapp.frame.book import Done, book
-from webapp.frame.forms import Form, RawForm, read_form
+from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.piece import PagePiece, page_piece
 from webapp.frame.render import render
 
@@ -56,7 +56,7 @@ WHOSE = (("way", "Those that the way gives"), ("own", "My own choice"))
 @router.get("/designs/{design_id}/rows/order")
 def order_page(request: Request, design_id: int) -> Response:
     """The kept way, or the one that the address asks for."""
-    return _order(request, design_id, RawForm(tuple(request.query_params.multi_items())), None)
+    return _order(request, design_id, read_address(request), None)
 
 
 @router.post("/designs/{design_id}/rows/order")

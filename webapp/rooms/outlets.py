@@ -16,7 +16,7 @@ from models.operations import outlet as operations
 from models.queries.outlet import OutletView, SaleExample, draft_example, outlet_view, outlets_page, usual_sample
 from models.queries.shop import shop_settings
 from webapp.frame.book import Done, book
-from webapp.frame.forms import Form, RawForm, read_form
+from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.render import render
 from webapp.frame.show import typed_money
 from webapp.rooms.choices import ENDING_CHOICES
@@ -127,7 +127,7 @@ def bring_back_outlet(request: Request, outlet_id: int, raw: Sent) -> Response:
 
 def _sample(request: Request) -> tuple[RawForm, Decimal | None, Faults | None]:
     """The sample price in the address, with what was typed when it cannot be read."""
-    typed = RawForm((("price", request.query_params.get("price", "")),))
+    typed = read_address(request, "price")
     read = read_sample(typed.raw())
     return (typed, None, read) if isinstance(read, Faults) else (typed, read, None)
 

@@ -18,7 +18,7 @@ from models.operations.metal_price import move_back, move_metal
 from models.queries.metal import all_metals
 from models.queries.price_watch import MONTHS, metals_bought, price_watch, supposed_watch
 from webapp.frame.book import Done, book
-from webapp.frame.forms import Form, RawForm, read_form
+from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.prefs import prefs_of
 from webapp.frame.render import render
 
@@ -29,7 +29,7 @@ Sent = Annotated[RawForm, Depends(read_form)]
 @router.get("/buying/prices")
 def prices_page(request: Request) -> Response:
     """What moved, or would move if a metal's price did."""
-    return _page(request, RawForm(tuple(request.query_params.multi_items())), None)
+    return _page(request, read_address(request), None)
 
 
 @router.post("/buying/prices/move")
@@ -67,7 +67,7 @@ def _is_number(part: str) -> bool:
 
 
 def _page(request: Request, sent: RawForm, form: Form | None) -> Response:
-    sent = RawForm(tuple(request.query_params.multi_items()))
+    sent = read_address(request)
     read = read_watch_ask(sent.raw())
     asked = WatchAsk() if isinstance(read, Faults) else read
     day = today(prefs_of(request).time_zone)

@@ -195,7 +195,7 @@ def purchase_csv(request: Request, purchase_id: int) -> Response:
     """The purchase as a file for a spreadsheet."""
     with request.app.state.store.reading() as session:
         rows = purchase_file(purchase_page(session, purchase_id))
-    text = write_csv([column.name for column in PURCHASE_COLUMNS], rows)
+    text = write_csv([column.name for column in PURCHASE_COLUMNS], rows, columns=PURCHASE_COLUMNS)
     name = f"purchase-{purchase_id}.csv"
     headers = {"Content-Disposition": f'attachment; filename="{name}"'}
     return Response("\ufeff" + text, media_type="text/csv; charset=utf-8", headers=headers)

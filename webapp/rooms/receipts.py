@@ -28,7 +28,7 @@ from models.queries.stock_room import item_names, never_stocked, place_names
 from models.queries.supplier import supplier_names
 from models.trade.money import from_micros
 from webapp.frame.book import Done, book
-from webapp.frame.forms import Form, RawForm, read_form
+from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.prefs import prefs_of
 from webapp.frame.render import is_htmx, render
 from webapp.rooms.looking import changed_since_look, is_booking, mark_of, shown, tried
@@ -100,7 +100,7 @@ def receive(request: Request, raw: Sent) -> Response:
 @router.get("/stock/opening")
 def opening_page(request: Request) -> Response:
     """The form of what lies in the bags already: every item that was never booked, one line each."""
-    asked = RawForm(tuple(request.query_params.multi_items()))
+    asked = read_address(request)
     return _opening(request, asked, Form.blank())
 
 

@@ -14,7 +14,7 @@ from models.queries.item_page import metal_options, ring_sheet
 from models.queries.metal import all_metals
 from models.queries.shop import shop_settings
 from models.trade.measures import exact_text
-from webapp.frame.forms import Form, RawForm
+from webapp.frame.forms import Form, read_address
 from webapp.frame.prefs import prefs_of
 from webapp.frame.render import render
 
@@ -25,7 +25,7 @@ ASKED = ("wire", "inner", "metal", "kerf")
 @router.get("/stock/rings")
 def ring_page(request: Request) -> Response:
     """Answer what a ring is and what it fits; nothing is kept."""
-    asked = RawForm(tuple((name, request.query_params.get(name, "")) for name in ASKED if name in request.query_params))
+    asked = read_address(request, *ASKED)
     unit = prefs_of(request).length_unit
     with request.app.state.store.reading() as session:
         metals = metal_options(session)

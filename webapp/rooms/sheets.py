@@ -14,7 +14,7 @@ from models.trade.layout.chains import Chain
 from models.trade.layout.drawing import Look
 from models.trade.layout.piece import MOST_CHAIN_DRAWN
 from models.trade.layout.sheet import Stage
-from webapp.frame.forms import Form, RawForm
+from webapp.frame.forms import Form, read_address
 from webapp.frame.piece import PagePiece, page_piece
 from webapp.frame.render import render
 from webapp.rooms.drawings import Number
@@ -35,7 +35,7 @@ class Pictured:
 @router.get("/designs/{design_id}/sheet")
 def sheet_page(request: Request, design_id: int, revision: Number = None) -> Response:
     """The sheet; the address says how many rings are to spare."""
-    raw = RawForm(tuple(request.query_params.multi_items()))
+    raw = read_address(request)
     question, faults = read_kit_question(raw.raw())
     with request.app.state.store.reading() as session:
         origin = kit_origin(session, design_id)

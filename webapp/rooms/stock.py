@@ -24,7 +24,7 @@ from models.queries.shop import currency_of
 from models.queries.stand_ins import stand_ins_of
 from models.queries.stock_room import bags_shown, item_shelf, place_names, stock_page
 from webapp.frame.book import Done, book
-from webapp.frame.forms import Form, RawForm, read_form
+from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.graphs import stock_graph
 from webapp.frame.prefs import prefs_of
 from webapp.frame.render import render
@@ -41,7 +41,7 @@ PREFILLED = ("metal", "colour", "finish", "wire", "inner", "wire_label", "inner_
 @router.get("/stock")
 def list_page(request: Request) -> Response:
     """Find items by any part of a size or name, and narrow them."""
-    asked = RawForm(tuple(request.query_params.multi_items()))
+    asked = read_address(request)
     wanted = read_item_filter(asked.raw(), length_unit=prefs_of(request).length_unit)
     faults = wanted if isinstance(wanted, Faults) else None
     day = today(prefs_of(request).time_zone)
@@ -66,7 +66,7 @@ def list_page(request: Request) -> Response:
 @router.get("/stock/items/new")
 def new_page(request: Request, kind: str = "ring") -> Response:
     """The form of a new item of a kind; the address may fill in what is known."""
-    known = {name: value for name, value in request.query_params.items() if name in PREFILLED}
+    known = dict(read_address(request, *PREFILLED).items)
     return _item_form(request, None, Form.blank({"can_open": "", **known}), kind=kind if kind in KINDS else "ring")
 
 

@@ -16,7 +16,7 @@ from models.queries.swatch import swatch_page
 from models.trade.measures import exact_text
 from models.trade.weaves import WEAVES
 from webapp.frame.book import Done, book
-from webapp.frame.forms import Form, RawForm, read_form
+from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.prefs import prefs_of
 from webapp.frame.render import render
 
@@ -37,7 +37,7 @@ def list_page(request: Request) -> Response:
 @router.get(f"{LIST}/new")
 def new_page(request: Request, kind: str = "sheet") -> Response:
     """The form for a sheet or for a chain; the address may fill in the weave and the ring."""
-    known = {name: request.query_params.get(name, "") for name in ("weave", "item_id", "wire", "inner")}
+    known = {name: read_address(request).get(name) for name in ("weave", "item_id", "wire", "inner")}
     if known["weave"] in CHAIN_WEAVES:
         kind = "chain"
     return _form(request, kind, Form.blank(known))
@@ -73,7 +73,7 @@ def put_back(request: Request, raw: Sent) -> Response:
     """Put a swatch back as it was; the address says how it was."""
 
     def act(session: Session) -> Done | Faults:
-        draft = read_swatch(dict(request.query_params))
+        draft = read_swatch(read_address(request).raw())
         return draft if isinstance(draft, Faults) else _kept(session, draft)
 
     return book(request, raw, act, again=lambda _form: list_page(request))

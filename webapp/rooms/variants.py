@@ -16,7 +16,7 @@ from models.queries.metal import all_metals
 from models.queries.shop import shop_settings
 from models.queries.variants import VariantsPage, variants_page, varied_draft
 from webapp.frame.book import Done, book
-from webapp.frame.forms import Form, RawForm, read_form
+from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.render import render
 
 router = APIRouter()
@@ -26,7 +26,7 @@ Sent = Annotated[RawForm, Depends(read_form)]
 @router.get("/designs/{design_id}/variants")
 def show_variants(request: Request, design_id: int) -> Response:
     """A design beside a variant of it; the address holds all that is different."""
-    return _variants(request, design_id, RawForm(tuple(request.query_params.multi_items())), None)
+    return _variants(request, design_id, read_address(request), None)
 
 
 @router.post("/designs/{design_id}/variants")

@@ -15,7 +15,7 @@ from models.queries.item_page import metal_options
 from models.queries.weave import list_weaves, weave_page
 from models.trade.weaves import WEAVES
 from webapp.frame.book import Done, book
-from webapp.frame.forms import Form, RawForm, read_form
+from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.prefs import prefs_of
 from webapp.frame.render import render
 
@@ -73,7 +73,7 @@ def reset_band(request: Request, code: str, raw: Sent) -> Response:
 @router.get("/stock/fits/new")
 def fit_page(request: Request) -> Response:
     """The form for how a ring fitted; the address may fill in what is known."""
-    known = {name: request.query_params.get(name, "") for name in ("weave", "wire", "inner", "metal", "then")}
+    known = {name: read_address(request).get(name) for name in ("weave", "wire", "inner", "metal", "then")}
     return _fit_form(request, Form.blank({**known, "verdict": "comfortable"}))
 
 
