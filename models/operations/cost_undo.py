@@ -22,6 +22,7 @@ VALUE_GONE = (
     "What came in then has gone on since at an average cost, so it cannot be taken back exactly. "
     "Take back what left since, the latest thing first. Or count the bag, or write off what is too much, instead."
 )
+_BRINGING = frozenset({"receipt", "count"})
 _NEVER_LEFT = frozenset({"transfer", "revalue", "receipt", "correction", "carried"})
 
 
@@ -49,9 +50,9 @@ def why_false(session: Session, act: Act, rows: Sequence[Movement], method: Meth
         return ""
     for item_id in dict.fromkeys(row.item_id for row in rows):
         own = [row for row in rows if row.item_id == item_id]
-        milli = sum(row.quantity_milli for row in own)
-        # What left may always come back: it brings back what it took. Moving a bag brings nothing in.
-        if milli < 0 or not (milli or sum(row.value_micros for row in own)):
+        # Only what brought a value of its own can have been false. What left may always come back, and what came back
+        # leave again: it was truly there, and moves at the value that it left with. Moving a bag brings nothing in.
+        if sum(row.quantity_milli for row in own if row.kind in _BRINGING) <= 0:
             continue
         if follow_without(session, item_id, own).leaves_false_costs:
             return _false_words(session, act, item_id)

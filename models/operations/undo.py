@@ -43,7 +43,7 @@ def undoable(session: Session, act_id: int, *, build_id: int | None = None) -> U
         except NotEnoughStock as short:
             reason = _gone(short)
         except CannotReverse:
-            reason = VALUE_GONE
+            reason = why_false(session, act, rows, shelf.method) or VALUE_GONE
         else:
             reason = why_false(session, act, rows, shelf.method)
     return Undoable(act_id, not reason, reason, act.words)

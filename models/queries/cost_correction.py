@@ -91,9 +91,9 @@ class LeftWrong:
     pieces: int = 0
 
     @property
-    def each_micros(self) -> Decimal | None:
-        """The same for one good piece of a build, unrounded millionths."""
-        return _EXACT.divide(Decimal(self.micros), Decimal(self.pieces)) if self.pieces else None
+    def each(self) -> Decimal | None:
+        """The same for one good piece of a build, in the currency, unrounded."""
+        return _each(self.micros, 1000 * self.pieces) if self.pieces else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,6 +177,23 @@ def receipt_view(session: Session, act_id: int) -> ReceiptView:
     )
 
 
+def receipt_to_correct(session: Session, lot_id: int) -> int | None:
+    """The receipt whose cost may be corrected for a lot; None for one that was made here, or was taken back."""
+    undo = aliased(Act)
+    return session.scalar(
+        select(col(Act.id))
+        .join(Movement, col(Movement.act_id) == col(Act.id))
+        .outerjoin(undo, col(undo.undoes_id) == col(Act.id))
+        .where(
+            col(Movement.lot_id) == lot_id,
+            col(Movement.kind) == "receipt",
+            col(Act.kind) == "receive",
+            col(undo.id).is_(None),
+        )
+        .limit(1)
+    )
+
+
 def changes_of(session: Session, receipt: ReceiptView, after: Mapping[int, tuple[int, int]]) -> tuple[LineChange, ...]:
     """What changes when the lots of a receipt cost this, by lot: whole millionths with freight, and the freight in it.
 
@@ -246,6 +263,7 @@ def build_off(session: Session, build_id: int) -> tuple[BuildOff, ...]:
 
 
 def _each(micros: int, milli: int) -> Decimal:
+    """What one unit costs in the currency when so many thousandths cost so many millionths, unrounded."""
     return _EXACT.divide(Decimal(micros), Decimal(1000 * milli)) if milli else Decimal(0)
 
 

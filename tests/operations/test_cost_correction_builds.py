@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
 from sqlmodel import Session
 
@@ -9,7 +11,9 @@ from models.database import Store
 from models.intake.build import AbandonDraft, UnpickDraft
 from models.operations.build_finish import abandon_build
 from models.operations.build_undo import undo_build
+from models.operations.figures import stale_figures
 from models.operations.unpick import unpick_pieces
+from models.queries.balance import stock_unit_costs
 from models.queries.conservation import conservation
 from models.queries.cost_correction import build_off
 from tests.builds import a_bench, finished, is_sound, made, making, pieces_of, said
@@ -33,7 +37,7 @@ def test_a_finished_build_is_named_with_what_its_pieces_are_off(store: Store) ->
         (wrong,) = done.look.changes[0].left_wrong
         assert (wrong.kind, wrong.number, wrong.micros, wrong.pieces) == ("build", build_id, 1_500_000, 2)
         assert wrong.words.startswith(f"Build {build_id}: ")
-        assert wrong.each_micros == 750_000
+        assert wrong.each == Decimal("0.75")
         assert off(session, build_id) == 1_500_000
         assert pieces_of(session, bench) == worth, "a finished piece keeps the cost that it was booked with"
         assert is_sound(session)
@@ -103,3 +107,13 @@ def test_spoiled_rings_are_named_with_their_build(store: Store) -> None:
         (wrong,) = done.look.changes[0].left_wrong
         assert (wrong.kind, wrong.micros, wrong.pieces) == ("build", -200_000, 0)
         assert is_sound(session)
+
+
+def test_what_a_design_costs_from_stock_follows_and_kept_figures_stay_right(store: Store) -> None:
+    with undone(store) as session:
+        bench = a_bench(session)
+        before = stock_unit_costs(session, (bench.bronze,))[bench.bronze].amount
+        correct(session, bench.old, "15.00")
+        after = stock_unit_costs(session, (bench.bronze,))[bench.bronze].amount
+        assert (before, after) == (Decimal("0.064"), Decimal("0.199"))
+        assert stale_figures(session) == ()
