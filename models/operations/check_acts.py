@@ -26,7 +26,9 @@ _KINDS_OF = {
     "sell": ("sale",),
     "move": ("transfer",),
     "revalue": (),
-    "undo": ("reversal",),
+    "correct_cost": ("correction", "carried"),
+    # What comes back at a cost that was corrected since is brought to the corrected one.
+    "undo": ("reversal", "carried"),
 }
 """The movements of each kind of act, beside shifted value; builds and jobs take, return, scrap and make."""
 
@@ -126,7 +128,9 @@ def _strays() -> Select[Any]:
         and_(col(Act.kind) == kind, col(Movement.kind).not_in(("revalue", *allowed)))
         for kind, allowed in _KINDS_OF.items()
     ]
-    made = and_(col(Act.kind).not_in(_KINDS_OF), col(Movement.kind).not_in(("revalue", "scrap", *_MATERIAL_KINDS)))
+    made = and_(
+        col(Act.kind).not_in(_KINDS_OF), col(Movement.kind).not_in(("revalue", "carried", "scrap", *_MATERIAL_KINDS))
+    )
     return (
         select(col(Movement.id))
         .join(Act, col(Act.id) == col(Movement.act_id))

@@ -16,7 +16,8 @@ from sqlmodel import Session, col
 
 from models.operations.breach import Breach
 from models.operations.check_acts import act_breaches
-from models.operations.ledger import MOVING_KINDS
+from models.operations.check_corrections import correction_breaches
+from models.operations.ledger import MOVING_KINDS, VALUE_KINDS
 from models.queries.conservation import conservation
 from models.tables import Act, BagCount, Build, BuildLine, Item, ItemBalance, Lot, LotPlace, Movement
 
@@ -44,6 +45,7 @@ def _breaches(session: Session) -> Iterator[Breach]:
     yield from _counts(session, replay)
     yield from _reserved(session)
     yield from act_breaches(session)
+    yield from correction_breaches(session)
     sums = conservation(session)
     if not sums.holds:
         parts = ", ".join(f"{words} {micros}" for words, micros in sums.lines())
@@ -120,7 +122,7 @@ class _Replay:
         if row.quantity_milli % 1000 and self.units.get(row.item_id) == "piece":
             words = f"It moves {row.quantity_milli} thousandths of what is counted one by one."
             yield Breach("what is counted moves in whole pieces", "movement", row.id, words)
-        if (row.kind == "revalue" and row.quantity_milli) or (row.kind == "transfer" and row.value_micros):
+        if (row.kind in VALUE_KINDS and row.quantity_milli) or (row.kind == "transfer" and row.value_micros):
             words = f"This {row.kind} moves {row.quantity_milli} thousandths worth {row.value_micros} millionths."
             yield Breach("moving a bag moves no value, and shifting value moves no stock", "movement", row.id, words)
 

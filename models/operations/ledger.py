@@ -6,7 +6,7 @@ What a person does (receive, count, scrap, sell, move, undo) stands in a file of
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -14,9 +14,12 @@ from sqlmodel import Session, col, select
 
 from models.errors import Missing
 from models.operations.clock import now
+from models.operations.come_back import ComeBack
 from models.operations.shelf import Shelf
 from models.tables import Act, Lot, Movement
 
+VALUE_KINDS = frozenset({"revalue", "correction", "carried"})
+"""The movements that change what a lot is worth and nothing else."""
 MOVING_KINDS = frozenset({"receipt", "issue", "return", "scrap", "sale"})
 """The movements by which stock comes in or is used, so that it does not count as lying dead."""
 _SIGNS = {"receipt": 1, "return": 1, "issue": -1, "scrap": -1, "sale": -1}
@@ -107,8 +110,14 @@ def post(session: Session, deed: Deed, postings: Sequence[Posting], *, releases:
     shelf = Shelf(session, [*(each.lot_id for each in postings), *(each.lot_id for each in releases)])
     for hold in releases:
         shelf.release(hold.lot_id, hold.place, hold.quantity_milli)
-    written = [_apply(shelf, posting) for posting in postings]
+    back = ComeBack(session, deed.build_id, shelf.method)
+    written: list[Movement] = []
+    for posting in postings:
+        written.append(_apply(shelf, posting))
+        if posting.kind == "return":
+            written += _corrected(shelf, back.with_return(shelf.item_of(posting.lot_id), posting))
     shelf.shift({each.lot_id: each.value_micros for each in written if each.kind == "revalue"})
+    shelf.correct(_sums(each for each in postings if each.kind in ("correction", "carried")))
     written += [_shift(shelf, lot_id, micros) for lot_id, micros in shelf.take_shifts().items()]
     return _write(session, shelf, deed, written)
 
@@ -128,6 +137,7 @@ def costs_of(session: Session, postings: Sequence[Posting], *, releases: Iterabl
 def reverse(session: Session, act_id: int, deed: Deed) -> Posted:
     """Write an act that takes an earlier one back at its exact values.
 
+    What comes back at a cost that was corrected since is brought to the corrected one by a movement of its own.
     Whether it may be taken back is decided in `undo`. Raises: Missing; NotEnoughStock where what came in is no longer
     there or is reserved; CannotReverse (of `models/trade/lots.py`) where its value is no longer there.
     """
@@ -135,7 +145,8 @@ def reverse(session: Session, act_id: int, deed: Deed) -> Posted:
     if not rows:
         raise Missing("act", act_id)
     shelf = Shelf(session, [row.lot_id for row in rows])
-    shelf.put_back(rows)
+    corrects = ComeBack(session, deed.build_id, shelf.method).with_reversal(rows)
+    shelf.put_back(rows, corrects)
     shifts = shelf.take_shifts()
     # What comes back first, so that no balance dips below zero on the way.
     back = [row for row in reversed(rows) if row.kind != "revalue"]
@@ -144,6 +155,7 @@ def reverse(session: Session, act_id: int, deed: Deed) -> Posted:
         if row.kind == "revalue" and shifts.get(row.lot_id) == -row.value_micros:
             written.append(_opposite(shelf, row))
             del shifts[row.lot_id]
+    written += [_carried(shelf, lot_id, micros) for lot_id, micros in corrects.items()]
     written += [_shift(shelf, lot_id, micros) for lot_id, micros in shifts.items()]
     return _write(session, shelf, deed, written, undoes_id=act_id)
 
@@ -193,7 +205,7 @@ def _apply(shelf: Shelf, posting: Posting) -> Movement:
     if sign * milli < 0 or posting.kind == "reversal":
         raise ValueError(f"“{posting.kind}” does not go this way")
     shelf.must_be_whole(posting.lot_id, milli)
-    if posting.kind == "revalue":
+    if posting.kind in VALUE_KINDS:
         if milli or micros is None:
             raise ValueError("a revaluation moves a value and nothing else")
     elif posting.kind == "transfer":
@@ -251,6 +263,24 @@ def _shift(shelf: Shelf, lot_id: int, micros: int) -> Movement:
     return _movement(shelf, Posting(lot_id, "", "revalue", 0), micros)
 
 
+def _carried(shelf: Shelf, lot_id: int, micros: int) -> Movement:
+    return _movement(shelf, Posting(lot_id, "", "carried", 0), micros)
+
+
+def _corrected(shelf: Shelf, micros_by_lot: Mapping[int, int]) -> list[Movement]:
+    """Bring what just came back at an old cost to the corrected one."""
+    shelf.correct(micros_by_lot)
+    return [_carried(shelf, lot_id, micros) for lot_id, micros in micros_by_lot.items()]
+
+
+def _sums(postings: Iterable[Posting]) -> dict[int, int]:
+    """What each lot is worth more by these postings."""
+    found: dict[int, int] = {}
+    for each in postings:
+        found[each.lot_id] = found.get(each.lot_id, 0) + (each.value_micros or 0)
+    return found
+
+
 def _write(
     session: Session, shelf: Shelf, deed: Deed, written: Sequence[Movement], *, undoes_id: int | None = None
 ) -> Posted:
@@ -262,6 +292,7 @@ def _write(
         words=deed.words,
         build_id=deed.build_id,
         undoes_id=undoes_id,
+        valued_by=shelf.method,
     )
     session.add(act)
     session.flush()

@@ -14,7 +14,7 @@ from sqlmodel import Session, col, or_, select
 
 from models.errors import Missing, NotEnoughStock
 from models.queries.item_words import ItemWords, item_words
-from models.tables import ItemBalance, Lot, LotPlace, Movement, Shop
+from models.tables import CostCorrection, ItemBalance, Lot, LotPlace, Movement, Shop
 from models.trade import lots as trade
 
 
@@ -62,10 +62,13 @@ class Shelf:
             raise Missing("lot", lot_id)
         if self.method == "fifo":
             return named
-        # The average is that of all lots of an item which hold anything.
+        # The average is that of all lots of an item which hold anything; a lot whose cost was corrected stands for its
+        # receipt even when it is empty.
         item_ids = {row.item_id for row in named.values()}
+        corrected = select(col(CostCorrection.lot_id))
         pooled = select(Lot).where(
-            col(Lot.item_id).in_(item_ids), or_(col(Lot.quantity_milli) > 0, col(Lot.id).in_(lot_ids))
+            col(Lot.item_id).in_(item_ids),
+            or_(col(Lot.quantity_milli) > 0, col(Lot.id).in_(lot_ids), col(Lot.id).in_(corrected)),
         )
         return {row.id or 0: row for row in self.session.exec(pooled)}
 
@@ -140,19 +143,33 @@ class Shelf:
         if any(left.values()):
             raise ValueError("shifting value between lots neither makes nor loses any")
 
-    def put_back(self, rows: Sequence[Movement]) -> None:
-        """Take earlier movements back, in bags and lots alike. Raises: NotEnoughStock, CannotReverse."""
+    def correct(self, micros_by_lot: Mapping[int, int]) -> None:
+        """Let lots, or the pools that they are part of, be worth more or less. Raises: CannotReverse."""
+        for pool in self._pools.values():
+            changes = {lot_id: micros for lot_id, micros in micros_by_lot.items() if lot_id in pool and micros}
+            if changes:
+                self._book(pool, trade.revalue(tuple(pool.values()), changes, self.method))
+
+    def put_back(self, rows: Sequence[Movement], corrects: Mapping[int, int] | None = None) -> None:
+        """Take earlier movements back, in bags and lots alike; `corrects` are lots that are worth more by it.
+
+        Raises: NotEnoughStock, CannotReverse.
+        """
         back: dict[tuple[int, str], int] = {}
         for row in rows:
             key = (row.lot_id, row.place)
             back[key] = back.get(key, 0) - row.quantity_milli
         for (lot_id, place), milli in back.items():
-            self.move(lot_id, place, milli)
+            if milli:
+                self.move(lot_id, place, milli)
         for pool in self._pools.values():
             changes = [
                 trade.Change(row.lot_id, row.quantity_milli, row.value_micros)
                 for row in rows
                 if row.lot_id in pool and row.kind not in {"transfer", "revalue"}
+            ]
+            changes += [
+                trade.Change(lot_id, 0, -micros) for lot_id, micros in (corrects or {}).items() if lot_id in pool
             ]
             shifts = [
                 trade.Change(row.lot_id, 0, row.value_micros)

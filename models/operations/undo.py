@@ -11,6 +11,8 @@ from sqlmodel import Session, col, select
 from models.errors import Conflict, Missing, NotEnoughStock
 from models.intake.offer import from_milli
 from models.operations.bag import bag_of, carry_marks
+from models.operations.come_back import ComeBack
+from models.operations.cost_undo import VALUE_GONE, put_costs_back, why_corrected, why_false
 from models.operations.day import settle_day
 from models.operations.ledger import Deed, Posted, reverse
 from models.operations.purchase_receipt import put_back_on_order
@@ -35,12 +37,15 @@ def undoable(session: Session, act_id: int, *, build_id: int | None = None) -> U
     reason = _why_not(session, act, build_id)
     if not reason:
         rows = _movements(session, act_id)
+        shelf = Shelf(session, [row.lot_id for row in rows])
         try:
-            Shelf(session, [row.lot_id for row in rows]).put_back(rows)
+            shelf.put_back(rows, ComeBack(session, act.build_id, shelf.method).with_reversal(rows))
         except NotEnoughStock as short:
             reason = _gone(short)
         except CannotReverse:
-            reason = _VALUE_GONE
+            reason = why_false(session, act, rows, shelf.method) or VALUE_GONE
+        else:
+            reason = why_false(session, act, rows, shelf.method)
     return Undoable(act_id, not reason, reason, act.words)
 
 
@@ -51,24 +56,15 @@ def undo_act(session: Session, act_id: int, *, build_id: int | None = None) -> P
     Conflict with the reason when it cannot be taken back, as when it was taken back already.
     """
     act = _act(session, act_id)
-    reason = _why_not(session, act, build_id)
-    if reason:
-        raise Conflict(reason)
+    told = undoable(session, act_id, build_id=build_id)
+    if not told.possible:
+        raise Conflict(told.reason)
     deed = Deed("undo", settle_day(session, None, "done_on"), f"Took back: {act.words}", build_id=act.build_id)
-    try:
-        posted = reverse(session, act_id, deed)
-    except NotEnoughStock as short:
-        raise Conflict(_gone(short)) from short
-    except CannotReverse as worthless:
-        raise Conflict(_VALUE_GONE) from worthless
+    posted = reverse(session, act_id, deed)
+    if act.kind == "correct_cost":
+        put_costs_back(session, act_id)
     _put_marks_back(session, act)
     return posted
-
-
-_VALUE_GONE = (
-    "What came in then has gone on since at an average cost, so it cannot be taken back exactly. "
-    "Count the bag, or write off what is too much, instead."
-)
 
 
 def _act(session: Session, act_id: int) -> Act:
@@ -91,7 +87,7 @@ def _why_not(session: Session, act: Act, build_id: int | None) -> str:
         return f"This was taken back already, on {undo.done_on.isoformat()}."
     if act.build_id is not None and _has_later(session, act):
         return f"More was done for build {act.build_id} since. Take that back first, the latest thing first."
-    return ""
+    return why_corrected(session, act)
 
 
 def _has_later(session: Session, act: Act) -> bool:

@@ -76,6 +76,7 @@ def choose_valuation(session: Session, method: trade.Method, *, version: int | N
     if before == method:
         return ValuationChosen(method, None, 0)
     shifts = _shifts(session) if method == "average" else {}
+    shop.valuation = method
     act_id, moved = None, 0
     if shifts:
         postings = [
@@ -84,7 +85,6 @@ def choose_valuation(session: Session, method: trade.Method, *, version: int | N
         moved = sum(micros for changes in shifts.values() for _, micros in changes if micros > 0)
         words = f"Brought every lot to its average, for valuing by {WORDS[method]}."
         act_id = post(session, Deed("revalue", settle_day(session, None, "done_on"), words), postings).act_id
-    shop.valuation = method
     shop.version += 1
     session.flush()
     return ValuationChosen(method, act_id, moved)

@@ -20,7 +20,9 @@ class Conservation:
     """Where all value came from and where it is, in millionths; what was taken back counts against what it undid.
 
     `received` is what came in without the work put into it, which is `labour`. `counted` is what counts found over what
-    was expected, below zero for what was missing. `shifted` moved between lots and comes to nothing.
+    was expected, below zero for what was missing. `shifted` moved between lots and comes to nothing. `corrected` is
+    what receipts cost more than was booked (below zero: less), as corrections of their cost said; `carried` is the part
+    of it that belongs to what had left already, at the old cost, so that only the rest is on hand.
     """
 
     received: int
@@ -32,16 +34,18 @@ class Conservation:
     scrapped: int
     sold: int
     shifted: int
+    corrected: int = 0
+    carried: int = 0
 
     @property
     def came(self) -> int:
-        """Receipts + capitalised labour + count differences + returns."""
-        return self.received + self.labour + self.counted + self.returned
+        """Receipts with the corrections of their cost + capitalised labour + count differences + returns."""
+        return self.received + self.corrected + self.labour + self.counted + self.returned
 
     @property
     def is_or_left(self) -> int:
-        """On hand + consumed + scrapped + sold."""
-        return self.on_hand + self.consumed + self.scrapped + self.sold
+        """On hand + consumed + scrapped + sold + what of corrected costs had left already."""
+        return self.on_hand + self.consumed + self.scrapped + self.sold + self.carried
 
     @property
     def holds(self) -> bool:
@@ -51,6 +55,7 @@ class Conservation:
     def lines(self) -> Iterator[tuple[str, int]]:
         """Every part with its words, for a page or a message."""
         yield "received", self.received
+        yield "corrected costs of receipts", self.corrected
         yield "work put in", self.labour
         yield "count differences", self.counted
         yield "returned", self.returned
@@ -58,6 +63,7 @@ class Conservation:
         yield "consumed", self.consumed
         yield "scrapped or given away", self.scrapped
         yield "sold", self.sold
+        yield "corrected, but left at the old cost", self.carried
 
 
 def conservation(session: Session, *, item_id: int | None = None) -> Conservation:
@@ -88,4 +94,6 @@ def conservation(session: Session, *, item_id: int | None = None) -> Conservatio
         scrapped=-values.get("scrap", 0),
         sold=-values.get("sale", 0),
         shifted=values.get("revalue", 0) + values.get("transfer", 0),
+        corrected=values.get("correction", 0),
+        carried=-values.get("carried", 0),
     )

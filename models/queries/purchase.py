@@ -18,7 +18,7 @@ from models.intake.offer import from_milli
 from models.queries.buying import NOBODY_NAMED, at_rate
 from models.queries.item import ItemView, items_by_id
 from models.queries.item_words import ItemWords
-from models.tables import Act, Lot, LotPlace, Offer, Purchase, PurchaseLine, PurchaseReceipt, Supplier
+from models.tables import Act, CostCorrection, Lot, LotPlace, Offer, Purchase, PurchaseLine, PurchaseReceipt, Supplier
 from models.tables.purchase import ON_ORDER_STATES, PURCHASE_STATES
 from models.trade.money import from_micros
 
@@ -118,13 +118,17 @@ class LineView:
 
 @dataclass(frozen=True, slots=True)
 class CameView:
-    """One receipt of a purchase: when, what in words, and whether it was taken back."""
+    """One receipt of a purchase: when, what in words, and whether it was taken back.
+
+    `corrected` tells that what it cost was corrected since; the purchase keeps what was ordered at what price.
+    """
 
     act_id: int
     done_on: date
     words: str
     packs: int
     undone: bool
+    corrected: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -320,7 +324,21 @@ def _came(session: Session, purchase_id: int) -> tuple[CameView, ...]:
         .group_by(col(Act.id), col(Act.done_on), col(Act.words))
         .order_by(col(Act.id).desc())
     )  # fmt: skip
-    return tuple(CameView(row.id, row.done_on, row.words, int(row.packs), row.undo is not None) for row in rows)
+    correction, back = aliased(Act), aliased(Act)
+    corrected = set(
+        session.scalars(
+            select(col(PurchaseReceipt.act_id))
+            .join(PurchaseLine, col(PurchaseLine.id) == col(PurchaseReceipt.line_id))
+            .join(CostCorrection, col(CostCorrection.lot_id) == col(PurchaseReceipt.lot_id))
+            .join(correction, col(correction.id) == col(CostCorrection.act_id))
+            .outerjoin(back, col(back.undoes_id) == col(correction.id))
+            .where(col(PurchaseLine.purchase_id) == purchase_id, col(back.id).is_(None))
+        )
+    )
+    return tuple(
+        CameView(row.id, row.done_on, row.words, int(row.packs), row.undo is not None, row.id in corrected)
+        for row in rows
+    )
 
 
 PURCHASE_COLUMNS: Final = (

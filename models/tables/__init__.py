@@ -9,7 +9,7 @@ from models.tables.design import Design, Part, Revision, Work
 from models.tables.figure import DesignFigure, PriceFigure
 from models.tables.item import Item
 from models.tables.layout import Layout, Swatch
-from models.tables.lot import Act, BagCount, ItemBalance, Lot, LotPlace, Movement, Weighing
+from models.tables.lot import Act, BagCount, CostCorrection, ItemBalance, Lot, LotPlace, Movement, Weighing
 from models.tables.once import Once
 from models.tables.outlet import ListedPrice, Outlet, OutletFee
 from models.tables.plan import MakePlan, StandIn
@@ -25,6 +25,7 @@ __all__ = [
     "Build",
     "BuildLine",
     "BuildTime",
+    "CostCorrection",
     "Design",
     "DesignFigure",
     "DesignPace",

@@ -13,7 +13,20 @@ from sqlmodel import Field, SQLModel
 from models.tables.columns import at_least, big, day, moment, one_of, rate
 
 ROUGH = ("", "about", "plenty")
-MOVEMENT_KINDS = ("receipt", "issue", "return", "scrap", "count", "sale", "transfer", "reversal", "revalue")
+MOVEMENT_KINDS = (
+    "receipt",
+    "issue",
+    "return",
+    "scrap",
+    "count",
+    "sale",
+    "transfer",
+    "reversal",
+    "revalue",
+    "correction",
+    "carried",
+)
+VALUATIONS = ("fifo", "average")
 ACT_KINDS = (
     "receive",
     "count",
@@ -28,6 +41,7 @@ ACT_KINDS = (
     "unpick",
     "give",
     "revalue",
+    "correct_cost",
     "undo",
 )
 
@@ -120,10 +134,13 @@ class ItemBalance(SQLModel, table=True):
 
 
 class Act(SQLModel, table=True):
-    """One thing that a person did; its movements belong together and are undone together."""
+    """One thing that a person did; its movements belong together and are undone together.
+
+    `valued_by` is how the shop valued what left when it was done.
+    """
 
     __tablename__ = "act"
-    __table_args__ = (one_of("kind", ACT_KINDS),)
+    __table_args__ = (one_of("kind", ACT_KINDS), one_of("valued_by", VALUATIONS))
 
     id: int | None = Field(default=None, primary_key=True)
     kind: str
@@ -132,6 +149,7 @@ class Act(SQLModel, table=True):
     words: str = ""
     build_id: int | None = Field(default=None, foreign_key="build.id", index=True)
     undoes_id: int | None = Field(default=None, foreign_key="act.id", unique=True)
+    valued_by: str = Field(default="fifo", sa_column_kwargs={"server_default": "fifo"})
 
 
 class Movement(SQLModel, table=True):
@@ -139,7 +157,8 @@ class Movement(SQLModel, table=True):
 
     `after_milli` is what the item had on hand after it, over all lots. `reason` says why rings left without a build:
     spoiled, lost, gift, sample. `labour_micros` is the part of a made lot's value that is work and overhead put into
-    it. `price_micros` is what the buyer paid for what a sale took out.
+    it. `price_micros` is what the buyer paid for what a sale took out. Without a quantity, 'correction' is what a
+    receipt cost more than was booked, and 'carried' (with the opposite sign) the part of it that left at the old cost.
     """
 
     __tablename__ = "movement"
@@ -164,6 +183,37 @@ class Movement(SQLModel, table=True):
     price_micros: int | None = big(nullable=True, default=None)
     reason: str = ""
     reverses_id: int | None = Field(default=None, foreign_key="movement.id", unique=True)
+
+
+class CostCorrection(SQLModel, table=True):
+    """What a receipt of a lot really cost, beside what was booked; its value is a movement of the same act.
+
+    Sums in millionths as the lot keeps them: what came in is worth `received`, freight included; `paid` is what was
+    asked in the receipt's own currency. What stood before lets an undo put it back.
+    """
+
+    __tablename__ = "cost_correction"
+    __table_args__ = (
+        UniqueConstraint("act_id", "lot_id"),
+        at_least("received_before", 0),
+        at_least("received_after", 0),
+        at_least("freight_before", 0),
+        at_least("freight_after", 0),
+        at_least("paid_before", 0, or_null=True),
+        at_least("paid_after", 0, or_null=True),
+    )
+
+    id: int | None = Field(default=None, primary_key=True)
+    act_id: int = Field(foreign_key="act.id")
+    lot_id: int = Field(foreign_key="lot.id", index=True)
+    received_before: int = big()
+    received_after: int = big()
+    freight_before: int = big()
+    freight_after: int = big()
+    paid_before: int | None = big(nullable=True, default=None)
+    paid_after: int | None = big(nullable=True, default=None)
+    provisional_before: bool = False
+    provisional_after: bool = False
 
 
 class BagCount(SQLModel, table=True):

@@ -16,7 +16,7 @@ and a reversal puts back the exact value. So what came in equals what is there p
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Context, Decimal
@@ -306,6 +306,17 @@ def put_in(lots: Sequence[Lot], lot_id: int, quantity_milli: int, value_micros: 
     if lot_id not in {lot.id for lot in lots}:
         raise UnknownLot(lot_id)
     return _book(lots, [Change(lot_id, quantity_milli, value_micros)], method)
+
+
+def revalue(lots: Sequence[Lot], micros_by_lot: Mapping[int, int], method: Method) -> Booking:
+    """Return the movements that make lots worth more or less, as when a receipt's cost is corrected; nothing moves.
+
+    Under 'average' the pool is worth that much more, whichever lot is named. Raises: UnknownLot, CannotReverse.
+    """
+    for lot_id in micros_by_lot:
+        if lot_id not in {lot.id for lot in lots}:
+            raise UnknownLot(lot_id)
+    return _book(lots, [Change(lot_id, 0, micros) for lot_id, micros in micros_by_lot.items()], method)
 
 
 def worth_of(lots: Sequence[Lot], lot_id: int, quantity_milli: int, method: Method) -> int | None:

@@ -23,11 +23,13 @@ from sqlmodel import Session, col
 
 from models.database import Store
 from models.errors import Conflict, NotEnoughStock
+from models.intake.cost_correction import CostCorrectionDraft, RealCost
 from models.intake.count import CountDraft
 from models.intake.how_much import HowMuch
 from models.intake.leaving import LeavingDraft
 from models.intake.transfer import TransferDraft
 from models.operations.check_ledger import check_ledger
+from models.operations.cost_correction import correct_cost, look_at_cost
 from models.operations.count import count_bag
 from models.operations.leaving import let_leave
 from models.operations.ledger import Deed, Hold, Posting, costs_of, open_lot, post, release, reserve
@@ -79,6 +81,7 @@ class Bench(RuleBasedStateMachine):
         self.acts: dict[int, int | None] = {}
         self.taken: list[Taken] = []
         self.builds: list[tuple[int, Bag, int]] = []
+        self.receipts: list[int] = []
 
     @initialize(average=st.booleans())
     def open(self, average: bool) -> None:
@@ -149,7 +152,8 @@ class Bench(RuleBasedStateMachine):
     def receive(self, ring: int, rings: int, micros: int, place: str) -> None:
         lot_id = a_lot(self.session, self.rings[ring], rings, str(from_micros(micros)), place=place)
         self.bags[(lot_id, place)] = rings
-        self.done(int(self.session.scalar(select(func.max(col(Movement.act_id)))) or 0))
+        self.receipts.append(int(self.session.scalar(select(func.max(col(Movement.act_id)))) or 0))
+        self.done(self.receipts[-1])
 
     @precondition(lambda self: any(self.bags.values()))
     @rule(
@@ -348,6 +352,24 @@ class Bench(RuleBasedStateMachine):
             taken.returned.pop(act_id, None)
         del self.acts[act_id]
         self.refused(lambda: undo_act(self.session, act_id, build_id=build_id), Conflict)
+
+    @precondition(lambda self: bool(self.receipts))
+    @rule(data=st.data(), micros=st.integers(0, 5_000_000))
+    def correct_a_receipt(self, data: st.DataObject, micros: int) -> None:
+        """What is left is worth as much more as was shown before, and the rest of the difference is named."""
+        act_id = data.draw(st.sampled_from(self.receipts), "receipt")
+        if act_id not in self.acts:
+            return
+        draft = CostCorrectionDraft((RealCost(None, total_cost=from_micros(micros)),))
+        look = look_at_cost(self.session, act_id, draft)
+        if look.changes_nothing:
+            self.refused(lambda: correct_cost(self.session, act_id, draft), Conflict)
+            return
+        worth = conservation(self.session).on_hand
+        done = correct_cost(self.session, act_id, draft)
+        assert conservation(self.session).on_hand - worth == look.here_micros
+        assert look.more_micros == look.here_micros + look.carried_micros
+        self.done(done.act_id)
 
     @rule(method=st.sampled_from(["fifo", "average"]))
     def value_otherwise(self, method: Any) -> None:

@@ -11,6 +11,7 @@ from sqlmodel import Session, col, select
 
 from models.database import Store
 from models.errors import Conflict, Missing, Stale, Unfit
+from models.intake.cost_correction import CostCorrectionDraft, RealCost
 from models.intake.faults import Faults
 from models.intake.how_much import HowMuch
 from models.intake.offer import OfferDraft, read_offer
@@ -18,6 +19,7 @@ from models.intake.purchase import CameDraft, CameLine, PurchaseDraft, read_came
 from models.intake.supplier import read_supplier
 from models.operations.check_ledger import check_ledger
 from models.operations.check_purchases import check_purchases
+from models.operations.cost_correction import correct_cost
 from models.operations.offer import add_offer
 from models.operations.purchase import (
     cancel_purchase,
@@ -139,6 +141,31 @@ def test_what_comes_is_a_lot_at_its_price_and_its_share_of_the_postage(store: St
         assert lot is not None
         assert (lot.batch, lot.supplier_id, lot.freight_micros, lot.note) == ("bath 7", 1, 750_000, f"Purchase {sent}")
         assert (on_order_milli(session), check_ledger(session), check_purchases(session)) == ({}, (), ())
+
+
+def test_correcting_what_came_of_a_purchase_leaves_its_postage_and_its_packs(
+    store: Store, ring: int, sent: int
+) -> None:
+    """The supplier's invoice says another price: the lots cost that, with the share of the postage that they bore."""
+    line = line_of(store, sent)
+    with store.writing() as session:
+        first = receive_purchase(session, sent, came(lines=[{"line_id": line, "packs": 1}]))
+        draft = CostCorrectionDraft((RealCost(None, total_cost=Decimal(6)),))
+        done = correct_cost(session, first.act_id, draft)
+        assert on_hand(session, ring) == (100, 6_750_000)
+        assert postage_left_micros(session, sent) == 2_250_000
+        assert [each.corrected for each in purchase_page(session, sent).came] == [True]
+        receive_purchase(session, sent, came(lines=[{"line_id": line, "packs": 3}]))
+        # What is still bought costs what was ordered; only the receipt that was wrong was corrected.
+        assert on_hand(session, ring) == (400, 21 * EURO)
+        assert (check_ledger(session), check_purchases(session)) == ((), ())
+        with pytest.raises(Conflict, match="was corrected since"):
+            undo_act(session, first.act_id)
+        undo_act(session, done.act_id)
+        undo_act(session, first.act_id)
+        assert [each.corrected for each in purchase_page(session, sent).came] == [False, False]
+        assert on_order_milli(session) == {ring: 100_000}
+        assert (check_ledger(session), check_purchases(session)) == ((), ())
 
 
 def test_a_bag_that_was_counted_brings_what_was_counted_at_the_price_of_the_bag(

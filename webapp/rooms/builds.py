@@ -20,6 +20,7 @@ from models.operations.build_undo import undo_build
 from models.queries.build import build_view
 from models.queries.build_list import BuildRow, build_list
 from models.queries.build_sheet import build_sheet
+from models.queries.cost_correction import build_off
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.labels import PAPER_CHOICES, code_address, lay_out
@@ -146,6 +147,7 @@ def show(request: Request, build_id: int, form: Form | None) -> Response:
     """The page of one build; `form` where something was refused."""
     with request.app.state.store.reading() as session:
         view = build_view(session, build_id)
+        off = build_off(session, build_id)
     fresh = Form.blank({"lines": line_values(view.lines)}, version=view.row.version)
     seconds = watch_seconds(view.row)
     return render(
@@ -155,6 +157,7 @@ def show(request: Request, build_id: int, form: Form | None) -> Response:
         form=form,
         fresh=form or fresh,
         rows=line_rows(view.lines),
+        off=off,
         watch=seconds,
         watch_words=f"{seconds // 3600}:{seconds // 60 % 60:02d}:{seconds % 60:02d}",
     )

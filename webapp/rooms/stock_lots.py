@@ -15,6 +15,7 @@ from models.operations.clock import now
 from models.operations.stock_levels import set_levels
 from models.operations.undo import undo_act, undoable
 from models.operations.weigh import forget_weighing, take_mass
+from models.queries.cost_correction import correction_changes, receipt_to_correct
 from models.queries.item import item_view
 from models.queries.ledger import act_view, item_history, recent_acts
 from models.queries.lot import lot_view
@@ -75,10 +76,12 @@ def lot_page(request: Request, lot_id: int, before: int | None = None) -> Respon
         view = lot_view(session, lot_id)
         item = item_view(session, view.item_id)
         history = item_history(session, view.item_id, lot_id=lot_id, before=before, per_page=20)
+        receipt = receipt_to_correct(session, lot_id)
     return render(
         request,
         "stock/lot.html",
         view,
+        receipt=receipt,
         item=item,
         history=history,
         bags_shown=bags_shown,
@@ -133,4 +136,5 @@ def _act(request: Request, act_id: int, form: Form | None) -> Response:
     with request.app.state.store.reading() as session:
         view = act_view(session, act_id)
         back = undoable(session, act_id)
-    return render(request, "stock/act.html", view, form=form, back=back, movement_word=movement_word)
+        changes = correction_changes(session, act_id) if view.kind == "correct_cost" else ()
+    return render(request, "stock/act.html", view, form=form, back=back, changes=changes, movement_word=movement_word)

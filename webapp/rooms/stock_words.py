@@ -24,6 +24,8 @@ MOVEMENT_WORDS = {
     "transfer": "moved",
     "reversal": "taken back",
     "revalue": "revalued",
+    "correction": "cost corrected",
+    "carried": "of it, left already",
 }
 REASON_WORDS = {"spoiled": "spoiled", "lost": "lost", "gift": "given away", "sample": "given as a sample"}
 
