@@ -7,14 +7,16 @@ from sqlmodel import Session
 
 from models.database import Store
 from models.errors import Missing, NotEnoughStock, Unfit
-from models.intake.build import LineDraft, RingsFirstDraft
+from models.intake.build import BuildAsk, FinishDraft, LineDraft, RingsFirstDraft, StartDraft, TakeOutDraft
 from models.intake.count import CountDraft, read_count
 from models.intake.faults import Faults
 from models.intake.job import ProcessDraft, read_process_job
 from models.intake.leaving import LeavingDraft, read_leaving
 from models.intake.transfer import TransferDraft, read_transfer
 from models.operations.bag import remember_tare
+from models.operations.build import start_build, take_out
 from models.operations.build_bags import bags_said
+from models.operations.build_finish import finish_build
 from models.operations.check_ledger import check_ledger
 from models.operations.count import Counted, count_bag
 from models.operations.imports import KINDS, take_file
@@ -28,8 +30,10 @@ from models.queries.balance import balance_of
 from models.queries.leaving_page import move_page
 from models.queries.lot import lot_view
 from models.queries.purchase import bags_there
-from tests.ledgers import DRAWER, a_lot, holds, in_bag, on_hand, take_out
-from tests.shops import a_ring
+from tests import ledgers
+from tests.builds import said
+from tests.ledgers import DAY, DRAWER, a_lot, holds, in_bag, on_hand
+from tests.shops import a_design, a_part, a_ring
 
 NOWHERE = "no place"
 
@@ -111,7 +115,7 @@ def test_a_count_of_a_used_up_lot_goes_to_where_it_lay_last(store: Store) -> Non
         lot = a_lot(session, ring, 100, "1.00", place="a")
         move(session, lot, "z", from_place="a")
         move(session, lot, "m", from_place="z")
-        take_out(session, lot, 100, place="m")
+        ledgers.take_out(session, lot, 100, place="m")
         assert count(session, lot_id=lot, found="7").place == "m"
         undone = count(session, lot_id=lot, found="0")
         assert (undone.place, holds(session, lot)[0]) == ("m", 0)
@@ -220,6 +224,43 @@ def test_two_lines_of_one_item_do_not_take_the_same_rings(store: Store) -> None:
         assert on_hand(session, ring)[0] == 0
 
 
+def test_rings_that_replace_spoiled_ones_are_not_taken_twice(store: Store) -> None:
+    """Two bags of a build are used up, and each has three spoiled rings: two more bags have three rings each."""
+    with store.writing() as session:
+        ring = a_ring(session)
+        lot = a_lot(session, ring, 16, "1.60", place="a")
+        for place, rings in (("b", 5), ("c", 3), ("d", 3)):
+            move(session, lot, place, from_place="a", quantity=rings)
+        design = a_design(session, [a_part(ring, 10)])
+        build = start_build(session, StartDraft(BuildAsk(design, 1), made_on=DAY)).build_id
+        lines = (said(lot, "a", spoiled=3), said(lot, "b", spoiled=3))
+        finish_build(session, build, FinishDraft(lines=lines, finished_on=DAY))
+        assert there(session, lot) == {}
+        assert check_ledger(session) == ()
+
+
+def test_a_leaving_of_an_item_in_a_place_comes_from_there(store: Store) -> None:
+    with store.writing() as session:
+        ring = a_ring(session)
+        old, new = a_lot(session, ring, 10, place="a"), a_lot(session, ring, 10, place="b")
+        assert [one.bag for one in leave(session, item_id=ring, place="b", quantity="4").takings] == [(new, "b")]
+        with pytest.raises(NotEnoughStock, match=r"Only 6 rings .* are free in stock, b"):
+            leave(session, item_id=ring, place="b", quantity="7")
+        assert holds(session, old)[0] == 10
+
+
+def test_a_build_that_took_a_lot_from_two_places_asks_which_of_them_is_meant(store: Store) -> None:
+    with store.writing() as session:
+        ring = a_ring(session)
+        lot = a_lot(session, ring, 10, "1.60", place="a")
+        move(session, lot, "b", from_place="a", quantity=4)
+        build = start_build(
+            session, StartDraft(BuildAsk(a_design(session, [a_part(ring, 10)]), 1), made_on=DAY)
+        ).build_id
+        with pytest.raises(Unfit, match=r"from several places\. Say which: a, b"):
+            take_out(session, build, TakeOutDraft(lines=(LineDraft(lot, used_milli=3_000),), taken_on=DAY))
+
+
 # --- where it lies, and what is remembered of a bag ---
 
 
@@ -231,7 +272,7 @@ def test_an_emptied_bag_is_no_place_where_an_item_lies(store: Store) -> None:
         assert balance_of(session, ring).places == ("b",)
         move(session, lot, "a", from_place="b")
         assert (balance_of(session, ring).places, bags_there(session, (ring,))) == (("a",), {ring: "a"})
-        take_out(session, lot, 100, place="a")
+        ledgers.take_out(session, lot, 100, place="a")
         assert (balance_of(session, ring).places, balance_of(session, ring).lots) == ((), 0)
         assert bags_there(session, (ring,)) == {ring: "a"}
 
@@ -254,10 +295,10 @@ def test_the_tare_goes_along_with_a_whole_bag_into_a_place_that_was_emptied(stor
 
 
 def test_what_is_read_of_a_place_is_one_of_three(store: Store) -> None:
-    for said, meant in (({}, None), ({"place": " "}, None), ({"place": "No place"}, ""), ({"place": "tin"}, "tin")):
+    for raw, meant in (({}, None), ({"place": " "}, None), ({"place": "No place"}, ""), ({"place": "tin"}, "tin")):
         counted, left = (
-            read_count({"lot_id": 1, "found": 1, **said}),
-            read_leaving({"lot_id": 1, "reason": "lost", "quantity": 1, **said}),
+            read_count({"lot_id": 1, "found": 1, **raw}),
+            read_leaving({"lot_id": 1, "reason": "lost", "quantity": 1, **raw}),
         )
         assert not isinstance(counted, Faults)
         assert not isinstance(left, Faults)
