@@ -14,8 +14,8 @@ from typing import Final
 from models.costing.learning import MOST_TOGETHER
 from models.intake.design import ONCE_WORK, WORK_KINDS
 from models.intake.faults import Faults
+from models.intake.place import MOST_PLACE, read_goal, read_place
 from models.intake.raw import Raw, Reader
-from models.intake.receipt import MOST_PLACE
 from models.intake.worktime import work_time
 
 BENCH_KINDS: Final = tuple(kind for kind in WORK_KINDS if kind not in ONCE_WORK)
@@ -45,12 +45,13 @@ class BuildAsk:
 class LineDraft:
     """What is said of one bag, in thousandths of the item's unit and in micrograms; None: nothing was said.
 
-    A bag is named by its lot and place, or only by its item, which lets the shop choose. `used_milli` is what goes into
-    the pieces. A weight before and after tells what left the bag; with its remembered tare the one after is enough.
+    A bag is named by its lot and place (None: wherever the lot lies), or only by its item, which lets the shop choose.
+    `used_milli` is what goes into the pieces. A weight before and after tells what left the bag; with its remembered
+    tare the one after is enough.
     """
 
     lot_id: int | None = None
-    place: str = ""
+    place: str | None = None
     item_id: int | None = None
     used_milli: int | None = None
     spoiled_milli: int | None = None
@@ -189,7 +190,7 @@ def read_made(raw: Raw) -> MadeDraft | Faults:
         spoiled=reader.integer("spoiled", most=MOST_TOGETHER, default=0) or 0,
         work=_work(reader),
         made_on=reader.date("made_on", required=False),
-        place=reader.text("place", most=MOST_PLACE),
+        place=read_goal(reader, "place"),
         note=_note(reader),
         keep_scrap=_keep_scrap(reader),
     )
@@ -214,7 +215,7 @@ def read_finish(raw: Raw) -> FinishDraft | Faults:
         lines=_lines(reader),
         work=_work(reader),
         finished_on=reader.date("finished_on", required=False),
-        place=reader.text("place", most=MOST_PLACE),
+        place=read_goal(reader, "place"),
         note=_note(reader),
         keep_scrap=_keep_scrap(reader),
     )
@@ -326,7 +327,7 @@ def _lines(reader: Reader) -> tuple[LineDraft, ...]:
 
 
 def _line(reader: Reader) -> LineDraft:
-    lot_id, place = reader.identity("lot_id", required=False), reader.text("place", most=MOST_PLACE)
+    lot_id, place = reader.identity("lot_id", required=False), read_place(reader, "place")
     if reader.has("bag"):
         lot_id, place = _bag(reader)
     item_id = reader.identity("item_id", required=False)
@@ -350,13 +351,13 @@ def _line(reader: Reader) -> LineDraft:
     return line
 
 
-def _bag(reader: Reader) -> tuple[int | None, str]:
+def _bag(reader: Reader) -> tuple[int | None, str | None]:
     """A bag as a page names it: '12:drawer B4'."""
     number, _, place = reader.text("bag", most=MOST_PLACE + 20).partition(BAG_SIGN)
     if number.isascii() and number.isdigit() and len(number) < 10:
         return int(number), place
     reader.fault("bag", "This is no bag. Choose one of the list.")
-    return None, ""
+    return None, None
 
 
 def bag_value(lot_id: int, place: str) -> str:

@@ -9,14 +9,14 @@ from typing import Final
 from models.intake.csv_file import Column
 from models.intake.faults import Faults
 from models.intake.how_much import HowMuch, how_much
+from models.intake.place import NO_PLACE, read_place
 from models.intake.raw import Raw, Reader
-from models.intake.receipt import MOST_PLACE
 
 COUNT_COLUMNS: Final = (
     Column("lot_id", "The lot's number, as its bag label says; empty where the item has one bag.", example="12",
            holds="number"),
     Column("item", "The name of the stock item, where no lot is given.", example="Bronze ring 1.0 × 3.6 mm"),
-    Column("place", "Where the bag lies; empty where the lot has one bag.", example="drawer B4"),
+    Column("place", f"Where the bag lies, or “{NO_PLACE}”; empty where the lot lies in one bag.", example="drawer B4"),
     Column("found", "What was found: a count, about so many, a weight, or plenty.", required=True, example="412",
            holds="amount"),
     Column("counted_on", "The day of the count; empty means today.", example="2026-03-31"),
@@ -29,15 +29,16 @@ COUNT_COLUMNS: Final = (
 class CountDraft:
     """A counted bag: its lot by its number, or its item by its name or number where that has one bag only.
 
-    `place` empty takes the lot's only bag. `expected_milli` is what the page said was in it, in thousandths, so that a
-    count from a stale page is noticed; None does not ask. `tare_ug` is remembered for the bag.
+    `place` None takes the only bag in which anything of the lot lies, '' is the bag that has no place. `expected_milli`
+    is what the page said was in it, in thousandths, so that a count from a stale page is noticed; None does not ask.
+    `tare_ug` is remembered for the bag.
     """
 
     found: HowMuch
     lot_id: int | None = None
     item_id: int | None = None
     item: str = ""
-    place: str = ""
+    place: str | None = None
     expected_milli: int | None = None
     counted_on: date | None = None
     note: str = ""
@@ -56,7 +57,7 @@ def read_count(raw: Raw) -> CountDraft | Faults:
         reader, "found", missing="Say what was found, such as 412, about 400 or plenty.", zero=True, plenty=True
     )
     expected = reader.quantity("expected", required=False)
-    place = reader.text("place", most=MOST_PLACE)
+    place = read_place(reader, "place")
     counted_on = reader.date("counted_on", required=False)
     note = reader.text("note", most=500, lines=True)
     tare_ug = reader.mass("tare", required=False)

@@ -12,8 +12,8 @@ from typing import Final
 
 from models.intake.faults import Faults
 from models.intake.how_much import HowMuch, how_much
+from models.intake.place import read_goal, read_place
 from models.intake.raw import Raw, Reader
-from models.intake.receipt import MOST_PLACE
 from models.intake.worktime import work_time
 from models.trade.measures import to_mm
 
@@ -52,15 +52,16 @@ class CoilQuestion:
 class CoilDraft:
     """Rings that were made from wire. `lot_id` None takes the oldest wire first, `used` is how much of it went.
 
-    They become a lot of `ring_id`, or of a new ring of the wire with `new_inner_nm` and its label. `measured_inner_nm`
-    is the coil's inside off the mandrel, before it was cut. `offcuts_ug` of precious metal is kept as scrap.
+    `wire_place` None takes it from wherever that lot lies. They become a lot of `ring_id`, or of a new ring of the wire
+    with `new_inner_nm` and its label. `measured_inner_nm` is the coil's inside off the mandrel, before it was cut.
+    `offcuts_ug` of precious metal is kept as scrap.
     """
 
     wire_id: int
     made: int
     used: HowMuch
     lot_id: int | None = None
-    wire_place: str = ""
+    wire_place: str | None = None
     ring_id: int | None = None
     new_inner: str = ""
     mandrel_nm: int | None = None
@@ -77,13 +78,14 @@ class CoilDraft:
 class ProcessDraft:
     """A bag, or part of it, that was turned into another finish or colour; `how` None means all of it.
 
-    It becomes a lot of `to_item_id`, or of a new item like the old one in `colour` and `finish`. `cost` is what dye,
-    chemicals and the like cost, in the shop's own currency.
+    `place` None is wherever the lot lies, `to_place` None where it lay. It becomes a lot of `to_item_id`, or of a new
+    item like the old one in `colour` and `finish`. `cost` is what dye, chemicals and the like cost, in the shop's own
+    currency.
     """
 
     lot_id: int
     process: str
-    place: str = ""
+    place: str | None = None
     how: HowMuch | None = None
     lost: HowMuch | None = None
     to_item_id: int | None = None
@@ -92,7 +94,7 @@ class ProcessDraft:
     cost: Decimal = Decimal(0)
     minutes_milli: int = 0
     batch: str = ""
-    to_place: str = ""
+    to_place: str | None = None
     done_on: date | None = None
     note: str = ""
 
@@ -153,7 +155,7 @@ def read_coil_job(raw: Raw, *, length_unit: str = "mm") -> CoilDraft | Faults:
         made=reader.integer("made", least=1, most=MOST_MADE) or 1,
         used=used or HowMuch(),
         lot_id=reader.identity("lot_id", required=False),
-        wire_place=reader.text("wire_place", most=MOST_PLACE),
+        wire_place=read_place(reader, "wire_place"),
         ring_id=ring_id,
         new_inner=new_inner if ring_id is None else "",
         mandrel_nm=mandrel.nm if mandrel else None,
@@ -161,7 +163,7 @@ def read_coil_job(raw: Raw, *, length_unit: str = "mm") -> CoilDraft | Faults:
         offcuts_ug=reader.mass("offcuts", required=False) or 0,
         minutes_milli=work_time(reader, "minutes") or 0,
         batch=reader.text("batch", most=60),
-        place=reader.text("place", most=MOST_PLACE),
+        place=read_goal(reader, "place"),
         done_on=reader.date("done_on", required=False),
         note=reader.text("note", most=500, lines=True),
     )
@@ -181,7 +183,7 @@ def read_process_job(raw: Raw) -> ProcessDraft | Faults:
     draft = ProcessDraft(
         lot_id=reader.identity("lot_id") or 0,
         process=reader.choice("process", PROCESSES),
-        place=reader.text("place", most=MOST_PLACE),
+        place=read_place(reader, "place"),
         how=how_much(reader, "quantity", missing="") if reader.has("quantity") else None,
         lost=lost,
         to_item_id=to_item_id,
@@ -190,7 +192,7 @@ def read_process_job(raw: Raw) -> ProcessDraft | Faults:
         cost=reader.money("cost", default=Decimal(0)) or Decimal(0),
         minutes_milli=work_time(reader, "minutes") or 0,
         batch=reader.text("batch", most=60),
-        to_place=reader.text("to_place", most=MOST_PLACE),
+        to_place=read_place(reader, "to_place"),
         done_on=reader.date("done_on", required=False),
         note=reader.text("note", most=500, lines=True),
     )

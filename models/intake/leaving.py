@@ -10,8 +10,8 @@ from typing import Final
 from models.intake.csv_file import Column
 from models.intake.faults import Faults
 from models.intake.how_much import HowMuch, how_much
+from models.intake.place import NO_PLACE, read_place
 from models.intake.raw import Raw, Reader
-from models.intake.receipt import MOST_PLACE
 
 SCRAP_REASONS: Final = {"spoiled": "spoiled", "lost": "lost"}
 GIFT_REASONS: Final = {"gift": "given away", "sample": "given as a sample"}
@@ -23,7 +23,7 @@ LEAVING_COLUMNS: Final = (
     Column("item", "The name of the stock item, where no lot is given.", example="Bronze ring 1.0 × 3.6 mm"),
     Column("item_id", "Its number, where two items have one name.", example="12", holds="number"),
     Column("lot_id", "The lot's number; empty takes the oldest first.", example="12", holds="number"),
-    Column("place", "Where it lay; empty takes the fullest bag first.", example="drawer B4"),
+    Column("place", f"Where it lay, or “{NO_PLACE}”; empty takes the fullest bag first.", example="drawer B4"),
     Column("quantity", "How much left: a count, about so many, a weight or a length.", required=True, example="30",
            holds="amount"),
     Column("total_price", "What was paid for all of it, when it was sold.", example="4.50", holds="number"),
@@ -37,8 +37,8 @@ LEAVING_COLUMNS: Final = (
 class LeavingDraft:
     """What left: how much of which item, from which lot and place where that was said, and why.
 
-    `lot_id` None takes the oldest lots first, `place` empty the fullest bags. `price` is what was paid for all of it
-    when it was sold, in the shop's own currency; `each` is the same for one unit.
+    `lot_id` None takes the oldest lots first, `place` None the fullest bags; '' is the bag that has no place. `price`
+    is what was paid for all of it when it was sold, in the shop's own currency; `each` is the same for one unit.
     """
 
     how: HowMuch
@@ -46,7 +46,7 @@ class LeavingDraft:
     item_id: int | None = None
     item: str = ""
     lot_id: int | None = None
-    place: str = ""
+    place: str | None = None
     price: Decimal | None = None
     each: Decimal | None = None
     left_on: date | None = None
@@ -62,7 +62,7 @@ def read_leaving(raw: Raw) -> LeavingDraft | Faults:
     if item_id is None and lot_id is None and not item:
         reader.fault("item_id", "Say what left.")
     how = how_much(reader, "quantity", missing="Say how much left, such as 30, about 30 or 2.5 g.")
-    place = reader.text("place", most=MOST_PLACE)
+    place = read_place(reader, "place")
     price, each = reader.money("total_price", required=False), reader.money("price_each", required=False)
     if reader.has("total_price") and reader.has("price_each"):
         reader.fault("price_each", "Give the price of one or of all, not both.")

@@ -10,8 +10,8 @@ from typing import Final
 from models.intake.faults import Faults
 from models.intake.how_much import HowMuch, how_much
 from models.intake.offer import pack_fields
+from models.intake.place import read_goal
 from models.intake.raw import Raw, Reader
-from models.intake.receipt import MOST_PLACE
 
 MOST_PACKS: Final = 100_000
 _LINE_FIELDS: Final = ("item", "item_id", "packs", "pack", "price")
@@ -157,7 +157,7 @@ def _came_or_nothing(reader: Reader) -> CameLine | None:
         line_id=line_id or 0,
         packs=packs or 1,
         how=how,
-        place=reader.text("place", most=MOST_PLACE),
+        place=read_goal(reader, "place"),
         batch=reader.text("batch", most=60),
         at=reader.prefix,
     )

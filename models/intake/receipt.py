@@ -11,11 +11,11 @@ from typing import Final
 from models.intake.csv_file import Column
 from models.intake.faults import Faults
 from models.intake.how_much import HowMuch, how_much, packs_of
+from models.intake.place import read_goal
 from models.intake.raw import Raw, Reader
 from models.trade.money import is_currency
 
 LARGEST_RATE: Final = Decimal(1_000_000)
-MOST_PLACE: Final = 60
 _LINE_FIELDS: Final = (
     "item", "item_id", "quantity", "packs", "pack", "unit_cost", "total_cost", "pack_price", "batch", "tare",
 )  # fmt: skip
@@ -187,7 +187,7 @@ def _line(reader: Reader) -> ReceiptLine | None:
     if given == ["pack_price"] and not reader.has("packs"):
         reader.fault("packs", "Say how many packs came at this price.")
     batch = reader.text("batch", most=60)
-    place = reader.text("place", most=MOST_PLACE)
+    place = read_goal(reader, "place")
     tare_ug = reader.mass("tare", required=False)
     if how is None:
         return None

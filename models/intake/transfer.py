@@ -4,19 +4,25 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from typing import Final
 
 from models.intake.faults import Faults
 from models.intake.how_much import HowMuch, how_much
+from models.intake.place import read_goal, read_place
 from models.intake.raw import Raw, Reader
-from models.intake.receipt import MOST_PLACE
+
+LIES_THERE: Final = "It lies there already. Give another place."
 
 
 @dataclass(frozen=True, slots=True)
 class TransferDraft:
-    """A bag that moves; `how` None means all of it. `moved_on` None means today."""
+    """A bag that moves; `how` None means all of it. `moved_on` None means today.
+
+    `from_place` None is the bag that has no place where it holds something, else the lot's only one.
+    """
 
     lot_id: int
-    from_place: str
+    from_place: str | None
     to_place: str
     how: HowMuch | None = None
     moved_on: date | None = None
@@ -27,10 +33,10 @@ def read_transfer(raw: Raw) -> TransferDraft | Faults:
     """Read a move from one place to another; without a quantity the whole bag goes."""
     reader = Reader(raw)
     lot_id = reader.identity("lot_id")
-    from_place = reader.text("from_place", most=MOST_PLACE)
-    to_place = reader.text("to_place", required="Say where it goes, such as drawer B4.", most=MOST_PLACE)
-    if to_place and to_place == from_place:
-        reader.fault("to_place", "It lies there already. Give another place.")
+    from_place = read_place(reader, "from_place")
+    to_place = read_goal(reader, "to_place", required="Say where it goes, such as drawer B4.")
+    if reader.has("to_place") and to_place == from_place:
+        reader.fault("to_place", LIES_THERE)
     how = how_much(reader, "quantity", missing="") if reader.has("quantity") else None
     draft = TransferDraft(
         lot_id=lot_id or 0,

@@ -12,8 +12,8 @@ from typing import Final
 
 from models.intake.faults import Faults
 from models.intake.item import find_metal, metal_trouble
+from models.intake.place import read_place
 from models.intake.raw import Raw, Reader
-from models.intake.receipt import MOST_PLACE
 from models.trade.metals import METALS, Metal
 from models.trade.rings import RingSize, absurd
 
@@ -50,7 +50,7 @@ class WeighDraft:
     scatter: float | None = None
     sample_in_bag: bool = False
     lot_id: int | None = None
-    place: str = ""
+    place: str | None = None
     item_id: int | None = None
     size: RingSize | None = None
     metal: Metal | None = None
@@ -88,7 +88,7 @@ def read_weigh(
         scatter=None if scatter is None else float(scatter) / 100,
         sample_in_bag=reader.flag("sample_in_bag"),
         lot_id=reader.identity("lot_id", required=False),
-        place=reader.text("place", most=MOST_PLACE),
+        place=read_place(reader, "place"),
         item_id=reader.identity("item_id", required=False),
         size=size,
         metal=metal,

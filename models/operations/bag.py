@@ -7,6 +7,7 @@ from datetime import date
 from sqlmodel import Session, select
 
 from models.errors import Missing
+from models.intake.place import place_word
 from models.tables import LotPlace
 
 _LESS_SURE = {"": 0, "about": 1, "plenty": 2}
@@ -16,7 +17,7 @@ def bag_of(session: Session, lot_id: int, place: str) -> LotPlace:
     """The row of one bag. Raises: Missing."""
     found = session.exec(select(LotPlace).where(LotPlace.lot_id == lot_id, LotPlace.place == place)).first()
     if found is None:
-        raise Missing("bag", f"of lot {lot_id} in {place or 'no place'}")
+        raise Missing("bag", f"of lot {lot_id} in {place_word(place)}")
     return found
 
 
@@ -48,8 +49,9 @@ def carry_marks(session: Session, lot_id: int, from_place: str, to_place: str, m
     else:
         target.rough = less_sure(target.rough, source.rough)
     if source.quantity_milli == 0:
-        if target.quantity_milli == moved_milli and target.tare_ug is None:
-            target.tare_ug, source.tare_ug = source.tare_ug, None
+        if target.quantity_milli == moved_milli:
+            # A bag that was emptied in the other place has a tare too; changing both round lets an undo put them back.
+            target.tare_ug, source.tare_ug = source.tare_ug, target.tare_ug
         source.rough, source.counted_on = "", None
     session.flush()
 

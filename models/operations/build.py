@@ -70,7 +70,7 @@ def take_out(session: Session, build_id: int, draft: TakeOutDraft, *, version: i
     build = build_row(session, build_id, version, ("started",), "take out")
     lines = line_rows(session, build_id)
     taken = {(line.lot_id, line.place): line.planned_milli for line in lines}
-    said = bags_said(session, draft.lines, choose=False)
+    said = bags_said(session, draft.lines, among=taken)
     for one in said:
         if one.bag not in taken:
             raise one.fault("bag", "This bag is not part of the build.")

@@ -5,7 +5,7 @@ Nothing is moved here; only tares are remembered, and that what was weighed is r
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from sqlalchemy import select
@@ -16,10 +16,12 @@ from models.errors import Unfit
 from models.intake.build import LineDraft
 from models.intake.faults import Fault, Faults
 from models.intake.how_much import HowMuch
+from models.intake.place import place_word
 from models.operations.bag import blur_bag, remember_tare
 from models.operations.build_rows import Bag
-from models.queries.item import ItemView, items_by_id
-from models.queries.lot import pick
+from models.queries.bag_choice import Taking, one_bag, pick, take_from_lot
+from models.queries.item import ItemView, item_view, items_by_id
+from models.queries.lot import lot_view
 from models.queries.measured import Measured, measured
 from models.tables import Lot, LotPlace
 
@@ -46,22 +48,27 @@ class Said:
 
 
 def bags_said(
-    session: Session, lines: Sequence[LineDraft], *, out: Mapping[Bag, int] | None = None, choose: bool = True
+    session: Session,
+    lines: Sequence[LineDraft],
+    *,
+    out: Mapping[Bag, int] | None = None,
+    among: Collection[Bag] | None = None,
 ) -> list[Said]:
-    """What was said of bags. `out` is what is out of each bag already, `choose` lets items find their bags.
+    """What was said of bags. `out` is what is out of each bag already, `among` are the bags of a build that has them.
 
-    A line that names only its item takes the oldest lots. Raises: Unfit beside every line whose bag is unknown, whose
+    A line that names only its item takes the oldest lots, one that names only its lot the fullest bags of it, unless
+    the build has its bags already. Raises: Unfit beside every line whose bag is unknown or could be several, whose
     weights cannot be counted, or that has a fraction of a ring; NotEnoughStock.
     """
-    rows = [
-        (row, one) for row, line in enumerate(lines) for one in (_in_bags(session, row, line) if choose else (line,))
-    ]
+    rows = (
+        _in_bags(session, lines) if among is None else [(row, _of(among, row, line)) for row, line in enumerate(lines)]
+    )
     bags = _bags(session, {line.lot_id for _, line in rows if line.lot_id is not None})
     items = items_by_id(session, {known.item_id for known in bags.values()})
     faults: list[Fault] = []
     found: list[Said] = []
     for row, line in rows:
-        bag = (line.lot_id or 0, line.place)
+        bag = (line.lot_id or 0, line.place or "")
         known = bags.get(bag)
         if known is None:
             faults.append(Fault(_field(row, "bag"), "There is no such bag any more. Choose another one."))
@@ -112,20 +119,50 @@ def _bags(session: Session, lot_ids: set[int]) -> dict[Bag, _Known]:
     return {(lot_id, place): _Known(item_id, milli, tare_ug) for lot_id, place, item_id, milli, tare_ug in rows}
 
 
-def _in_bags(session: Session, row: int, line: LineDraft) -> Sequence[LineDraft]:
-    """A line that names only its item, as lines of the bags that it comes from; spoiled rings come last.
+def _of(among: Collection[Bag], row: int, line: LineDraft) -> LineDraft:
+    """A line of a build that names only its lot, with the bag that the build has of it. Raises: Unfit for several."""
+    if line.lot_id is None or line.place is not None:
+        return line
+    places = [place for lot_id, place in among if lot_id == line.lot_id]
+    if len(places) > 1:
+        named = ", ".join(map(place_word, places))
+        raise Unfit(Faults.of(_field(row, "bag"), f"The build has this lot from several places. Say which: {named}."))
+    return replace(line, place=places[0] if places else "")
 
-    Raises: Unfit for what was weighed, which needs its bag; NotEnoughStock, Missing.
+
+def _in_bags(session: Session, lines: Sequence[LineDraft]) -> list[tuple[int, LineDraft]]:
+    """Lines with their rows; one that names only its item or lot as lines of the bags that it comes from.
+
+    No two of them take the same rings. Raises: Unfit for what was weighed without its bag; NotEnoughStock, Missing.
     """
-    if line.lot_id is not None or line.item_id is None:
+    spent: dict[Bag, int] = {}
+    for line in lines:
+        if line.lot_id is not None and line.place is not None:
+            bag = (line.lot_id, line.place)
+            spent[bag] = spent.get(bag, 0) + (line.used_milli or 0) + (line.spoiled_milli or 0)
+    found = []
+    for row, line in enumerate(lines):
+        parts = _parts(session, row, line, spent)
+        found += [(row, part) for part in parts]
+    return found
+
+
+def _parts(session: Session, row: int, line: LineDraft, spent: dict[Bag, int]) -> Sequence[LineDraft]:
+    """One line as lines of bags; what it takes is counted in `spent`. Spoiled rings come last."""
+    if line.place is not None or (line.lot_id is None and line.item_id is None):
         return (line,)
+    used, spoiled = line.used_milli or 0, line.spoiled_milli or 0
+    if line.lot_id is not None and (line.weighed or not used + spoiled):
+        lot = lot_view(session, line.lot_id)
+        bag = one_bag(session, lot, None, field=_field(row, "bag"), asked="Say which bag is meant")
+        return (replace(line, place=bag.place),)
     if line.weighed:
         raise Unfit(Faults.of(_field(row, "bag"), "Say which bag was weighed."))
-    used, spoiled = line.used_milli or 0, line.spoiled_milli or 0
     if not used + spoiled:
         return ()
     found = []
-    for taking in pick(session, line.item_id, used + spoiled).takings:
+    for taking in _takings(session, line, used + spoiled, spent):
+        spent[taking.bag] = spent.get(taking.bag, 0) + taking.quantity_milli
         part = min(used, taking.quantity_milli)
         used -= part
         rest = taking.quantity_milli - part
@@ -133,6 +170,13 @@ def _in_bags(session: Session, row: int, line: LineDraft) -> Sequence[LineDraft]
             replace(line, lot_id=taking.lot_id, place=taking.place, used_milli=part, spoiled_milli=rest or None)
         )
     return found
+
+
+def _takings(session: Session, line: LineDraft, milli: int, spent: Mapping[Bag, int]) -> Sequence[Taking]:
+    if line.lot_id is None:
+        return pick(session, line.item_id or 0, milli, spent=spent).takings
+    lot = lot_view(session, line.lot_id)
+    return take_from_lot(lot, item_view(session, lot.item_id), milli, None, spent=spent)
 
 
 def _left(item: ItemView, line: LineDraft, full_milli: int, known_tare_ug: int | None) -> int | Impossible | None:

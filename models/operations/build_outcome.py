@@ -16,8 +16,9 @@ from models.intake.build import LineDraft
 from models.intake.faults import Faults
 from models.operations.build_bags import Said, bags_said
 from models.operations.build_rows import Bag
+from models.queries.bag_choice import bags_meant, pick
 from models.queries.build_parts import BuildParts
-from models.queries.lot import lot_view, pick
+from models.queries.lot import lot_view
 from models.tables import BuildLine
 
 
@@ -65,10 +66,16 @@ def outcome_of(session: Session, parts: BuildParts, lines: Sequence[BuildLine], 
     said = said_of_lines(session, lines, drafts)
     needs = {need.item_id: need.need_milli for need in parts.needs}
     found: list[LineOutcome] = []
+    # What is said to have left a bag comes from that bag; what replaces spoiled rings finds others beside it.
+    spent = {
+        (line.lot_id, line.place): max(0, gone - line.taken_milli)
+        for line in lines
+        if (gone := _gone(said.get((line.lot_id, line.place)))) is not None
+    }
     for line in lines:
         share = min(line.taken_milli, needs.get(line.item_id, 0))
         needs[line.item_id] = needs.get(line.item_id, 0) - share
-        found += _line_outcomes(session, line, share, said.get((line.lot_id, line.place)))
+        found += _line_outcomes(session, line, share, said.get((line.lot_id, line.place)), spent)
     return Outcome(_merged(found), tuple(said.values()))
 
 
@@ -89,19 +96,28 @@ def said_of_lines(session: Session, lines: Sequence[BuildLine], drafts: Sequence
         else:
             named.append(draft)
     found = {}
-    for one in bags_said(session, named, out=taken, choose=False):
+    for one in bags_said(session, named, out=taken, among=taken):
         if one.bag not in taken:
             raise one.fault("bag", "This bag is not part of the build.")
         found[one.bag] = one
     return found
 
 
-def _line_outcomes(session: Session, line: BuildLine, share: int, said: Said | None) -> list[LineOutcome]:
+def _gone(said: Said | None) -> int | None:
+    """What is said to have left a bag in all, by the scale or by count; None where nothing is said of that."""
+    if said is None:
+        return None
+    return said.left_milli if said.left_milli is not None else said.used_milli
+
+
+def _line_outcomes(
+    session: Session, line: BuildLine, share: int, said: Said | None, spent: dict[Bag, int]
+) -> list[LineOutcome]:
     bag, taken = (line.lot_id, line.place), line.taken_milli
     plain = LineOutcome(bag, line.item_id, line, taken, returned_milli=taken - share, out_milli=taken)
     if said is None:
         return [plain]
-    used = said.left_milli if said.left_milli is not None else said.used_milli
+    used = _gone(said)
     if used is not None:
         return [
             replace(
@@ -117,15 +133,21 @@ def _line_outcomes(session: Session, line: BuildLine, share: int, said: Said | N
     if returned > taken + extra - spoiled:
         raise said.fault("returned", "More would go back than was taken and not spoiled.")
     own = replace(plain, returned_milli=returned, spoiled_milli=spoiled)
-    return _with_extra(session, own, extra)
+    return _with_extra(session, own, extra, spent)
 
 
-def _with_extra(session: Session, own: LineOutcome, extra_milli: int) -> list[LineOutcome]:
-    """The bag with what more was taken of its item: from the same bag if it has enough, else the oldest lots first."""
-    free = next((bag.free_milli for bag in lot_view(session, own.bag[0]).bags if bag.place == own.bag[1]), 0)
-    if extra_milli <= free:
+def _with_extra(session: Session, own: LineOutcome, extra_milli: int, spent: dict[Bag, int]) -> list[LineOutcome]:
+    """The bag with what more was taken of its item: from the same bag if it has enough, else the oldest lots first.
+
+    `spent` is what other lines take beyond what is out, so that no two take the same rings; this one's is added.
+    """
+    (bag,) = bags_meant(lot_view(session, own.bag[0]), own.bag[1])
+    if extra_milli <= bag.free_milli - spent.get(own.bag, 0):
+        spent[own.bag] = spent.get(own.bag, 0) + extra_milli
         return [replace(own, extra_milli=extra_milli)]
-    takings = pick(session, own.item_id, extra_milli).takings
+    takings = pick(session, own.item_id, extra_milli, spent=spent).takings
+    for taking in takings:
+        spent[taking.bag] = spent.get(taking.bag, 0) + taking.quantity_milli
     return [
         own,
         *(

@@ -78,7 +78,8 @@ class _Replay:
         self.in_bag: dict[Bag, int] = {}
         self.on_hand: dict[int, int] = {}
         self.moved_on: dict[int, date] = {}
-        self.counted: dict[tuple[int, Bag], int] = {}
+        self.counted: dict[tuple[int, Bag], tuple[int, int]] = {}
+        """By act and bag: what a count moved, and what lay in the bag after it."""
 
     def play(self, session: Session) -> Iterator[Breach]:
         """Play every movement in order; answer what is wrong with single rows and with acts as a whole."""
@@ -141,7 +142,7 @@ class _Replay:
         if row.kind == "transfer":
             touched.moved[row.lot_id] = touched.moved.get(row.lot_id, 0) + milli
         elif row.kind == "count":
-            self.counted[(row.act_id, bag)] = milli
+            self.counted[(row.act_id, bag)] = (milli, self.in_bag[bag])
         elif row.kind == "revalue":
             touched.shifted[row.item_id] = touched.shifted.get(row.item_id, 0) + micros
 
@@ -243,19 +244,22 @@ def _balances(session: Session, replay: _Replay) -> Iterator[Breach]:
 
 
 def _counts(session: Session, replay: _Replay) -> Iterator[Breach]:
-    """What a count found over what was expected is what its movement moved."""
+    """What a count found over what was expected is what its movement moved, and what lay in the bag after it."""
     for row in session.execute(
         select(
             col(BagCount.id), col(BagCount.act_id), col(BagCount.lot_id), col(BagCount.place),
             col(BagCount.expected_milli), col(BagCount.found_milli),
         ).order_by(col(BagCount.id))
     ):  # fmt: skip
-        moved = replay.counted.get((row.act_id, (row.lot_id, row.place)))
+        moved, after = replay.counted.get((row.act_id, (row.lot_id, row.place)), (None, row.found_milli))
         if moved != row.found_milli - row.expected_milli:
             words = (
                 f"It found {row.found_milli} thousandths where {row.expected_milli} were expected; booked was {moved}."
             )
             yield Breach("a count moves what it found over what was expected", "bag_count", row.id, words)
+        if after != row.found_milli:
+            words = f"It found {row.found_milli} thousandths in “{row.place}”, and {after} lay there after it."
+            yield Breach("a count brings its bag to what was found", "bag_count", row.id, words)
 
 
 def _reserved(session: Session) -> Iterator[Breach]:

@@ -12,11 +12,12 @@ from models.intake.faults import Fault, Faults
 from models.intake.job import CoilDraft
 from models.operations.day import settle_day
 from models.operations.item import NearSize, add_item
-from models.operations.job import JobDone, JobPlan, book_job, from_lot, words_of
+from models.operations.job import JobDone, JobPlan, book_job, words_of
 from models.operations.ledger import Posting
 from models.operations.scrap_metal import kept_scrap
+from models.queries.bag_choice import Taking, pick, take_from_lot
 from models.queries.item import ItemView, item_reader, item_view
-from models.queries.lot import Taking, lot_view, pick
+from models.queries.lot import lot_view
 from models.queries.measured import Measured, measured
 from models.trade.measures import exact_text
 
@@ -86,7 +87,7 @@ def _takings(session: Session, draft: CoilDraft, wire: ItemView, milli: int) -> 
     lot = lot_view(session, draft.lot_id)
     if lot.item_id != wire.id:
         raise Unfit(Faults.of("lot_id", "This lot is of another item."))
-    return from_lot(lot, wire, milli, draft.wire_place)
+    return take_from_lot(lot, wire, milli, draft.wire_place)
 
 
 def _ring(session: Session, draft: CoilDraft, wire: ItemView, length_unit: str) -> ItemView:

@@ -13,14 +13,14 @@ from decimal import Decimal
 from sqlmodel import Session, col, select
 
 from models.costing.job_cost import JobCost, job_cost
-from models.errors import Missing, NotEnoughStock, Unfit
+from models.errors import Missing, Unfit
 from models.intake.faults import Faults
 from models.operations.bag import blur_bag, mark_bag
 from models.operations.clock import now
 from models.operations.ledger import Deed, Posting, costs_of, open_lot, post
+from models.queries.bag_choice import Taking
 from models.queries.item import ItemView
 from models.queries.item_words import ItemWords
-from models.queries.lot import LotView, Taking, from_bags
 from models.queries.shop import shop_rates
 from models.tables import Job, Lot, Shop
 from models.trade.money import from_micros
@@ -158,27 +158,6 @@ def measure_coil(session: Session, job_id: int, inner_nm: int | None) -> int:
     job.measured_inner_nm = inner_nm
     session.flush()
     return job.from_item_id
-
-
-def from_lot(lot: LotView, item: ItemView, milli: int, place: str) -> tuple[Taking, ...]:
-    """What to take from one lot: from the bag in a place where one is named, else the fullest first.
-
-    Raises: NotEnoughStock.
-    """
-    bags = tuple(bag for bag in lot.bags if not place or bag.place == place)
-    takings = from_bags(bags, milli)
-    if sum(taking.quantity_milli for taking in takings) < milli:
-        raise NotEnoughStock(
-            needed_milli=milli,
-            available_milli=sum(bag.free_milli for bag in bags),
-            item=item.name,
-            item_id=item.id,
-            unit=ItemWords(item.id, item.name, item.kind, item.unit).unit_words,
-            lot_id=lot.id,
-            place=place or None,
-            reserved_milli=sum(bag.reserved_milli for bag in bags),
-        )
-    return tuple(takings)
 
 
 def words_of(item: ItemView) -> ItemWords:

@@ -9,7 +9,7 @@ from decimal import Decimal
 from sqlmodel import Session
 
 from models.costing.lines import Impossible
-from models.errors import NotEnoughStock, Unfit
+from models.errors import Unfit
 from models.intake.faults import Faults
 from models.intake.leaving import GIFT_REASONS, LEAVING_REASONS, SCRAP_REASONS, LeavingDraft
 from models.intake.offer import from_milli
@@ -18,9 +18,10 @@ from models.operations.bag import blur_bag
 from models.operations.day import settle_day
 from models.operations.ledger import Deed, Posting, post
 from models.operations.scrap_metal import scrap_postings
+from models.queries.bag_choice import Taking, pick, take_from_lot
 from models.queries.item import ItemView, item_view
 from models.queries.item_words import ItemWords
-from models.queries.lot import LotView, Taking, from_bags, lot_view, pick
+from models.queries.lot import LotView, lot_view
 from models.queries.measured import Measured, measured, names_of_items
 from models.tables import Shop
 from models.trade.lots import spread
@@ -135,21 +136,8 @@ def _takings(
 ) -> tuple[Taking, ...]:
     """From which bags it leaves: the one that was named, else the lot's fullest, else the oldest lots first."""
     if lot is None:
-        return pick(session, item.id, milli).takings
-    if draft.place or any(bag.place == "" for bag in lot.bags):
-        return (Taking(lot.id, draft.place, milli),)
-    takings = from_bags(lot.bags, milli)
-    if sum(taking.quantity_milli for taking in takings) < milli:
-        raise NotEnoughStock(
-            needed_milli=milli,
-            available_milli=lot.free_milli,
-            item=item.name,
-            item_id=item.id,
-            unit=ItemWords(item.id, item.name, item.kind, item.unit).unit_words,
-            lot_id=lot.id,
-            reserved_milli=lot.reserved_milli,
-        )
-    return tuple(takings)
+        return pick(session, item.id, milli, place=draft.place).takings
+    return take_from_lot(lot, item, milli, draft.place)
 
 
 def _price(session: Session, draft: LeavingDraft, much: Measured) -> int:

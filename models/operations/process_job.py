@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from sqlmodel import Session
@@ -11,10 +12,12 @@ from models.errors import Missing, Unfit
 from models.intake.faults import Faults
 from models.intake.item import ItemDraft, read_item
 from models.intake.job import ProcessDraft
+from models.intake.place import place_word
 from models.operations.day import settle_day
 from models.operations.item import NearSize, add_item
-from models.operations.job import JobDone, JobPlan, book_job, from_lot, words_of
+from models.operations.job import JobDone, JobPlan, book_job, words_of
 from models.operations.scrap_metal import scrap_postings
+from models.queries.bag_choice import Taking, bags_meant, take_from_lot
 from models.queries.item import ItemView, item_view, near_items, near_nm, same_named
 from models.queries.item_words import ItemWords
 from models.queries.lot import Bag, LotView, lot_view
@@ -45,7 +48,7 @@ def process_lot(session: Session, draft: ProcessDraft) -> JobDone:
     lost = _lost(source, draft)
     if lost.milli >= taken.milli:
         raise Unfit(Faults.of("lost", "Nothing would be left. If all was spoiled, take it out as spoiled instead."))
-    takings = from_lot(lot, source, taken.milli, draft.place)
+    takings = take_from_lot(lot, source, taken.milli, draft.place)
     day = settle_day(session, draft.done_on, "done_on")
     product = _product(session, draft, source)
     made = taken.milli - lost.milli
@@ -62,7 +65,7 @@ def process_lot(session: Session, draft: ProcessDraft) -> JobDone:
             takings=takings,
             product=product,
             made_milli=made,
-            place=draft.to_place or (takings[0].place if len(takings) == 1 else ""),
+            place=_goal(draft, takings),
             batch=draft.batch,
             minutes_milli=draft.minutes_milli,
             extras=draft.cost,
@@ -76,13 +79,21 @@ def process_lot(session: Session, draft: ProcessDraft) -> JobDone:
     )
 
 
+def _goal(draft: ProcessDraft, takings: Sequence[Taking]) -> str:
+    """Where it goes afterwards: where was said, else where it lay, if that was in one place."""
+    if draft.to_place is not None:
+        return draft.to_place
+    return takings[0].place if len(takings) == 1 else ""
+
+
 def _taken(source: ItemView, lot: LotView, draft: ProcessDraft) -> Measured:
     """How much goes in: what was said, else all that is free in the bag."""
     if draft.how is None:
-        bags = tuple(bag for bag in lot.bags if not draft.place or bag.place == draft.place)
+        bags = bags_meant(lot, draft.place)
         free = sum(bag.free_milli for bag in bags)
         if not free:
-            raise Missing("bag", f"of lot {lot.id} in {draft.place or 'no place'} with anything free in it")
+            where = "" if draft.place is None else f" in {place_word(draft.place)}"
+            raise Missing("bag", f"of lot {lot.id}{where} with anything free in it")
         return Measured(free, _rough(bags))
     taken = measured(source, draft.how)
     if isinstance(taken, Impossible):

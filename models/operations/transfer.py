@@ -9,14 +9,16 @@ from sqlmodel import Session
 from models.costing.lines import Impossible
 from models.errors import Conflict, Missing, Unfit
 from models.intake.faults import Faults
-from models.intake.transfer import TransferDraft
+from models.intake.place import place_word
+from models.intake.transfer import LIES_THERE, TransferDraft
 from models.operations.bag import blur_bag, carry_marks
 from models.operations.day import settle_day
 from models.operations.ledger import Deed, Posting, post
+from models.queries.bag_choice import bags_meant, one_bag
 from models.queries.count import reserving_builds
 from models.queries.item import item_view
 from models.queries.item_words import ItemWords
-from models.queries.lot import Bag, lot_view
+from models.queries.lot import Bag, LotView, lot_view
 from models.queries.measured import Measured, measured
 
 
@@ -39,9 +41,7 @@ def move_bag(session: Session, draft: TransferDraft) -> Moved:
     Raises: Missing, Unfit, Conflict, NotEnoughStock.
     """
     lot = lot_view(session, draft.lot_id)
-    bag = next((bag for bag in lot.bags if bag.place == draft.from_place), None)
-    if bag is None or not bag.quantity_milli:
-        raise Missing("bag", f"of lot {lot.id} in {draft.from_place or 'no place'}")
+    bag = _bag(session, lot, draft)
     item = item_view(session, lot.item_id)
     much = Measured(bag.quantity_milli) if draft.how is None else measured(item, draft.how)
     if isinstance(much, Impossible):
@@ -51,20 +51,36 @@ def move_bag(session: Session, draft: TransferDraft) -> Moved:
     day = settle_day(session, draft.moved_on, "moved_on")
     about = "about " if much.rough else ""
     counted = ItemWords(item.id, item.name, item.kind, item.unit).counted(much.milli)
-    words = f"Moved {about}{counted} of “{item.name}” from {draft.from_place or 'no place'} to {draft.to_place}."
+    words = f"Moved {about}{counted} of “{item.name}” from {place_word(bag.place)} to {place_word(draft.to_place)}."
     posted = post(
         session,
         Deed("move", day, words + (f" {draft.note}" if draft.note else "")),
         [
-            Posting(lot.id, draft.from_place, "transfer", -much.milli),
+            Posting(lot.id, bag.place, "transfer", -much.milli),
             Posting(lot.id, draft.to_place, "transfer", much.milli),
         ],
     )
-    carry_marks(session, lot.id, draft.from_place, draft.to_place, much.milli)
+    carry_marks(session, lot.id, bag.place, draft.to_place, much.milli)
     if much.rough:
-        blur_bag(session, lot.id, draft.from_place, much.rough)
+        blur_bag(session, lot.id, bag.place, much.rough)
         blur_bag(session, lot.id, draft.to_place, much.rough)
-    return Moved(posted.act_id, lot.id, draft.from_place, draft.to_place, much.milli, words)
+    return Moved(posted.act_id, lot.id, bag.place, draft.to_place, much.milli, words)
+
+
+def _bag(session: Session, lot: LotView, draft: TransferDraft) -> Bag:
+    """The bag that moves: the one that is named; else the one without a place, or the only one there is.
+
+    Raises: Missing, Unfit.
+    """
+    place = draft.from_place
+    if place is None and bags_meant(lot, "")[0].quantity_milli:
+        place = ""
+    bag = one_bag(session, lot, place, field="from_place", asked="Say which bag moves")
+    if not bag.quantity_milli:
+        raise Missing("bag", f"of lot {lot.id} in {place_word(bag.place)}")
+    if bag.place == draft.to_place:
+        raise Unfit(Faults.of("to_place", LIES_THERE))
+    return bag
 
 
 def _kept(session: Session, bag: Bag) -> str:

@@ -67,7 +67,7 @@ def _split(
     by_bag = {line.bag: line for line in lines}
     back = {line.bag: line.in_pieces_milli for line in lines}
     lost = dict.fromkeys(back, 0)
-    for one in bags_said(session, draft.lines, choose=False):
+    for one in bags_said(session, draft.lines, among=by_bag):
         line = by_bag.get(one.bag)
         if line is None or one.bag not in of_build:
             raise one.fault("bag", "This bag is not part of the build.")

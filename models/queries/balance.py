@@ -29,8 +29,8 @@ _LESS_SURE = ("", "about", "plenty")
 class Balance:
     """One item over all its lots: thousandths of its unit, its whole value in millionths.
 
-    `rough` is the least sure of its bags' counts: '', 'about' or 'plenty'. `places` are where it lies. `on_order_milli`
-    is what sent purchases still bring.
+    `rough` is the least sure of its bags' counts: '', 'about' or 'plenty', of an emptied one too. `lots` and `places`
+    are where any of it lies now. `on_order_milli` is what sent purchases still bring.
     """
 
     item_id: int
@@ -116,7 +116,13 @@ def balances(session: Session, item_ids: Collection[int] | None = None) -> dict[
         col(ItemBalance.last_moved_on),
     )
     bags = (
-        select(col(Lot.item_id), col(LotPlace.lot_id), col(LotPlace.place), col(LotPlace.rough))
+        select(
+            col(Lot.item_id),
+            col(LotPlace.lot_id),
+            col(LotPlace.place),
+            col(LotPlace.rough),
+            col(LotPlace.quantity_milli),
+        )
         .join(Lot, col(Lot.id) == col(LotPlace.lot_id))
         .where(or_(col(LotPlace.quantity_milli) > 0, col(LotPlace.rough) != ""))
         .order_by(col(Lot.received_on), col(Lot.id), col(LotPlace.place))
@@ -125,12 +131,13 @@ def balances(session: Session, item_ids: Collection[int] | None = None) -> dict[
         found = found.where(col(ItemBalance.item_id).in_(item_ids))
         bags = bags.where(col(Lot.item_id).in_(item_ids))
     lying: dict[int, _Lying] = {}
-    for item_id, lot_id, place, rough in session.execute(bags):
+    for item_id, lot_id, place, rough, milli in session.execute(bags):
         one = lying.setdefault(item_id, _Lying())
-        one.lots.add(lot_id)
-        if place:
-            one.places[place] = None
         one.rough = max(one.rough, rough, key=_LESS_SURE.index)
+        if milli:
+            one.lots.add(lot_id)
+        if milli and place:
+            one.places[place] = None
     empty = _Lying()
     coming = on_order_milli(session, item_ids)
     bare = coming if item_ids is None else item_ids

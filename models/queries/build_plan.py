@@ -15,10 +15,11 @@ from sqlmodel import Session, col
 from models.errors import NotEnoughStock, Unfit
 from models.intake.build import BuildAsk, bag_value
 from models.intake.faults import Faults
+from models.queries.bag_choice import from_bags
 from models.queries.build_parts import BuildParts, Estimate, Need, build_parts
 from models.queries.item import ItemView, items_by_id
 from models.queries.item_words import ItemWords
-from models.queries.lot import Bag, LotView, from_bags, lots_of
+from models.queries.lot import Bag, LotView, lots_of
 from models.queries.part_facts import PartFacts
 from models.tables import Item
 from models.trade import lots as trade

@@ -11,6 +11,7 @@ from models.costing.lines import Impossible
 from models.errors import Stale, Unfit
 from models.intake.count import CountDraft
 from models.intake.faults import Faults
+from models.queries.bag_choice import one_bag
 from models.queries.balance import balance_of
 from models.queries.item import ItemView, item_view
 from models.queries.item_words import ItemWords
@@ -55,7 +56,7 @@ def count_difference(session: Session, draft: CountDraft) -> CountDifference:
     """
     lot = _lot(session, draft)
     item = item_view(session, lot.item_id)
-    bag = _bag(lot, draft.place)
+    bag = one_bag(session, lot, draft.place, field="place", asked="Say which bag was counted")
     found = _found(item, draft, bag)
     words = ItemWords(item.id, item.name, item.kind, item.unit)
     if draft.expected_milli is not None and draft.expected_milli != bag.quantity_milli:
@@ -108,8 +109,8 @@ def _lot(session: Session, draft: CountDraft) -> LotView:
         item_id = ids[0]
     item_view(session, item_id)
     lots = lots_of(session, (item_id,))[item_id] or lots_of(session, (item_id,), empty=True)[item_id]
-    if draft.place:
-        lots = tuple(lot for lot in lots if any(bag.place == draft.place for bag in lot.bags)) or lots
+    if draft.place is not None:
+        lots = tuple(lot for lot in lots if _lies(lot, draft.place)) or lots
     if not lots:
         words = "None of it was ever received. Take it into stock instead of counting it."
         raise Unfit(Faults.of("lot_id", words))
@@ -119,17 +120,9 @@ def _lot(session: Session, draft: CountDraft) -> LotView:
     return lots[0]
 
 
-def _bag(lot: LotView, place: str) -> Bag:
-    """The bag that was counted; a place where none of the lot lay so far is a new, empty bag."""
-    for bag in lot.bags:
-        if bag.place == place:
-            return bag
-    if not place and len(lot.bags) == 1:
-        return lot.bags[0]
-    if not place:
-        named = ", ".join(bag.place for bag in lot.bags)
-        raise Unfit(Faults.of("place", f"This lot lies in several places. Say which bag was counted: {named}."))
-    return Bag(lot.id, place, 0, 0, None, "", None)
+def _lies(lot: LotView, place: str) -> bool:
+    """Whether any of a lot lies in a place; of a lot that is used up, whether it ever lay there."""
+    return any(bag.place == place and (bag.quantity_milli or not lot.quantity_milli) for bag in lot.bags)
 
 
 def _found(item: ItemView, draft: CountDraft, bag: Bag) -> Measured:

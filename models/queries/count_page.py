@@ -8,7 +8,9 @@ from sqlmodel import Session
 
 from models.errors import Missing
 from models.intake.count import CountDraft
+from models.intake.place import place_word
 from models.intake.weigh import WeighDraft
+from models.queries.bag_choice import bags_meant
 from models.queries.count import CountDifference, count_difference
 from models.queries.item import ItemView, item_view
 from models.queries.item_words import ItemWords
@@ -29,6 +31,11 @@ class CountPage:
     last: LastCount | None
 
     @property
+    def elsewhere(self) -> tuple[Bag, ...]:
+        """Where the lot lies when nothing of it should be in this bag: rings that moved are not found anew here."""
+        return () if self.bag.quantity_milli else bags_meant(self.lot, None)
+
+    @property
     def words(self) -> ItemWords:
         """The item's words, for quantities in sentences."""
         return ItemWords(self.item.id, self.item.name, self.item.kind, self.item.unit)
@@ -42,20 +49,20 @@ class CountLook:
     weighed: WeighedBag | None
 
 
-def count_page(session: Session, lot_id: int, place: str | None) -> CountPage:
-    """One bag of a lot; without a place the lot's only one. Raises: Missing."""
+def count_page(session: Session, lot_id: int, place: str) -> CountPage:
+    """One bag of a lot, also one that was emptied. Raises: Missing where none of the lot ever lay."""
     lot = lot_view(session, lot_id)
-    bags = [bag for bag in lot.bags if place is None or bag.place == place]
-    if len(bags) != 1:
-        raise Missing("bag", f"of lot {lot_id} in {place or 'no place'}")
+    bag = next((bag for bag in lot.bags if bag.place == place), None)
+    if bag is None:
+        raise Missing("bag", f"of lot {lot_id} in {place_word(place)}")
     item = item_view(session, lot.item_id)
     return CountPage(
         item=item,
         lot=lot,
-        bag=bags[0],
+        bag=bag,
         ways=known_masses(session, item, lot_id=lot_id) if item.unit == "piece" else (),
         step_ug=scale_step_ug(session),
-        last=last_counts(session, (lot_id,), bags[0].place).get(lot_id),
+        last=last_counts(session, (lot_id,), place).get(lot_id),
     )
 
 

@@ -16,6 +16,8 @@ from sqlmodel import Session, col
 
 from models.errors import Missing
 from models.intake.job import PROCESSES
+from models.intake.place import place_word
+from models.queries.bag_choice import bags_meant
 from models.queries.item import ItemView, item_view, items_by_id
 from models.queries.lot import Bag, LotView, lot_view
 from models.tables import Act, Item, Job
@@ -118,9 +120,9 @@ def wires(session: Session) -> tuple[tuple[str, str], ...]:
 def process_page(session: Session, lot_id: int, place: str) -> ProcessPage:
     """What a bag could be turned into. Raises: Missing."""
     lot = lot_view(session, lot_id)
-    bag = next((bag for bag in lot.bags if bag.place == place), None)
-    if bag is None:
-        raise Missing("bag", f"of lot {lot_id} in {place or 'no place'}")
+    (bag,) = bags_meant(lot, place)
+    if not bag.quantity_milli:
+        raise Missing("bag", f"of lot {lot_id} in {place_word(place)}")
     item = item_view(session, lot.item_id)
     into = tuple(
         other

@@ -8,6 +8,9 @@ from sqlalchemy import select
 from sqlmodel import Session, col
 
 from models.errors import Missing
+from models.intake.build import bag_value
+from models.intake.place import place_word
+from models.queries.bag_choice import bags_meant, from_bags
 from models.queries.balance import Balance, balance_of, balances
 from models.queries.item import ItemView, item_view, items_by_id
 from models.queries.item_words import ItemWords
@@ -26,7 +29,7 @@ class BagChoice:
     @property
     def value(self) -> str:
         """How a form names the bag."""
-        return f"{self.bag.lot_id}:{self.bag.place}"
+        return bag_value(self.bag.lot_id, self.bag.place)
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,12 +77,23 @@ def leaving_page(session: Session, item_id: int) -> LeavingPage:
     return LeavingPage(item, balance_of(session, item_id), bags)
 
 
+def bag_to_take(lot: LotView, place: str | None) -> str:
+    """The bag of a lot that a page of what leaves begins with, as its form names it; empty where nothing is free.
+
+    It is the one in the place that was named, where anything is free there, else the fullest.
+    """
+    free = [bag for bag in lot.bags if bag.free_milli]
+    there = [bag for bag in free if bag.place == place] or free
+    takings = from_bags(there, 1)
+    return bag_value(*takings[0].bag) if takings else ""
+
+
 def move_page(session: Session, lot_id: int, place: str) -> MovePage:
     """A bag that is moved. Raises: Missing for a bag that is not there or holds nothing."""
     lot = lot_view(session, lot_id)
-    bag = next((bag for bag in lot.bags if bag.place == place and bag.quantity_milli), None)
-    if bag is None:
-        raise Missing("bag", f"of lot {lot_id} in {place or 'no place'}")
+    (bag,) = bags_meant(lot, place)
+    if not bag.quantity_milli:
+        raise Missing("bag", f"of lot {lot_id} in {place_word(place)}")
     return MovePage(item_view(session, lot.item_id), lot, bag)
 
 

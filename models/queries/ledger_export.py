@@ -15,6 +15,7 @@ from sqlmodel import Session, col
 
 from models.intake.csv_file import Column
 from models.intake.offer import from_milli
+from models.intake.place import place_word
 from models.tables import Act, BagCount, Item, Lot, Movement, Supplier
 from models.trade.money import from_micros
 
@@ -96,7 +97,7 @@ def export_counts(session: Session) -> Iterable[dict[str, object]]:
         yield {
             "lot_id": row.lot_id,
             "item": row.item,
-            "place": row.place,
+            "place": place_word(row.place),
             "found": f"{sure[row.rough]}{from_milli(row.found_milli):f}",
             "counted_on": row.done_on.isoformat(),
         }
@@ -122,7 +123,7 @@ def export_leavings(session: Session) -> Iterable[dict[str, object]]:
             "reason": row.reason or "sold",
             "item": row.item,
             "lot_id": row.lot_id,
-            "place": row.place,
+            "place": place_word(row.place),
             "quantity": from_milli(-row.quantity_milli),
             "total_price": None if row.price_micros is None else from_micros(row.price_micros),
             "left_on": row.done_on.isoformat(),

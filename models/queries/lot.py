@@ -1,12 +1,13 @@
-"""Lots and the bags that they lie in: of an item, of a drawer, and which of them to take from.
+"""Lots and the bags that they lie in: of an item, of a drawer, of a place.
 
-What an item has over all its lots stands in `balance`; what was done with a lot in `ledger`.
+Which of them is meant or taken from stands in `bag_choice`; what an item has over all its lots in `balance`; what was
+done with a lot in `ledger`.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 from decimal import Context, Decimal
@@ -15,11 +16,9 @@ from typing import Any
 from sqlalchemy import Select, func, or_, select
 from sqlmodel import Session, col
 
-from models.errors import Missing, NotEnoughStock
+from models.errors import Missing
 from models.queries.item import ItemView, in_order, items_by_id
-from models.queries.item_words import item_words
 from models.tables import Lot, LotPlace, Supplier
-from models.trade import lots as trade
 
 _EXACT = Context(prec=50)
 
@@ -112,29 +111,6 @@ class Place:
     rough: int
     counted_on: date | None
     """None when any of its bags was never counted."""
-
-
-@dataclass(frozen=True, slots=True)
-class Taking:
-    """How much to take from one bag, in thousandths."""
-
-    lot_id: int
-    place: str
-    quantity_milli: int
-    rough: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Picking:
-    """What to take from which bags; `one_lot` tells whether one lot covers the whole."""
-
-    takings: tuple[Taking, ...]
-    one_lot: bool
-
-    @property
-    def rough(self) -> bool:
-        """Whether the answer rests on a rough count."""
-        return any(taking.rough for taking in self.takings)
 
 
 _LOT_COLUMNS: tuple[Any, ...] = (
@@ -250,48 +226,6 @@ def places(session: Session) -> tuple[Place, ...]:
         for row in rows
     ]
     return tuple(sorted(found, key=lambda each: natural_order(each.place)))
-
-
-def pick(session: Session, item_id: int, quantity_milli: int, *, one_lot: bool = False) -> Picking:
-    """What to take of an item: the oldest lots first, or with `one_lot` one lot for the whole if any covers it.
-
-    Within a lot the fullest bag goes first, so that few bags are opened. Raises: NotEnoughStock, Missing; ValueError
-    for nothing.
-    """
-    lots = lots_of(session, (item_id,))[item_id]
-    plain = [trade.Lot(lot.id, lot.received_on, lot.quantity_milli, 0, lot.reserved_milli) for lot in lots]
-    try:
-        if one_lot:
-            picked = trade.pick_one_lot(plain, quantity_milli)
-        else:
-            picks = trade.pick_oldest(plain, quantity_milli)
-            picked = trade.Picked(picks, len(picks) == 1)
-    except trade.NotEnough as short:
-        words = item_words(session, (item_id,))
-        if item_id not in words:
-            raise Missing("item", item_id) from None
-        raise NotEnoughStock(
-            needed_milli=quantity_milli,
-            available_milli=short.free_milli,
-            item=words[item_id].name,
-            item_id=item_id,
-            unit=words[item_id].unit_words,
-            reserved_milli=short.held_milli,
-        ) from None
-    by_id = {lot.id: lot for lot in lots}
-    takings = [taking for each in picked.picks for taking in from_bags(by_id[each.lot_id].bags, each.quantity_milli)]
-    return Picking(tuple(takings), picked.one_lot)
-
-
-def from_bags(bags: Iterable[Bag], quantity_milli: int) -> list[Taking]:
-    """What to take from a lot's bags, the fullest first; less than was asked for where they hold less."""
-    found, left = [], quantity_milli
-    for bag in sorted(bags, key=lambda bag: (-bag.free_milli, bag.place)):
-        part = min(left, bag.free_milli)
-        if part > 0:
-            found.append(Taking(bag.lot_id, bag.place, part, bag.rough))
-            left -= part
-    return found
 
 
 def _lots() -> Select[Any]:

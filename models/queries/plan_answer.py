@@ -19,8 +19,9 @@ from models.planning.mix_wishes import Unmeetable
 from models.planning.offers import Late, SupplierOrder
 from models.planning.recipes import stock_of
 from models.planning.solver import gap_between
+from models.queries.bag_choice import from_bags
 from models.queries.item_words import ItemWords, item_words
-from models.queries.lot import LotView, from_bags, lots_of
+from models.queries.lot import LotView, lots_of
 from models.queries.plan_question import Asked
 from models.trade import lots as trade
 

@@ -15,6 +15,7 @@ from sqlmodel import Session, col
 from models.errors import Missing
 from models.intake.csv_file import Column
 from models.intake.offer import from_milli
+from models.queries.bag_choice import last_places
 from models.queries.buying import NOBODY_NAMED, at_rate
 from models.queries.item import ItemView, items_by_id
 from models.queries.item_words import ItemWords
@@ -258,14 +259,18 @@ def purchase_typed(page: PurchasePage) -> dict[str, object]:
 
 
 def bags_there(session: Session, item_ids: Collection[int]) -> dict[int, str]:
-    """Where each item lies by its latest lot, to suggest where the next one goes."""
+    """Where each item lies by the fullest bag of its latest lot, else where it lay last: the next one may go there."""
     rows = session.execute(
         select(col(Lot.item_id), col(LotPlace.place))
         .join(Lot, col(Lot.id) == col(LotPlace.lot_id))
-        .where(col(Lot.item_id).in_(item_ids), col(LotPlace.place) != "")
-        .order_by(col(Lot.id), col(LotPlace.id))
+        .where(col(Lot.item_id).in_(item_ids), col(LotPlace.place) != "", col(LotPlace.quantity_milli) > 0)
+        .order_by(col(Lot.id), col(LotPlace.quantity_milli), col(LotPlace.place).desc())
     )
-    return {each.item_id: each.place for each in rows}
+    found = {row.item_id: row.place for row in rows}
+    gone = select(col(Lot.item_id), func.max(col(Lot.id)).label("lot_id")).group_by(col(Lot.item_id))
+    last = session.execute(gone.where(col(Lot.item_id).in_(set(item_ids) - found.keys()))).all()
+    lay = last_places(session, [row.lot_id for row in last])
+    return found | {row.item_id: place for row in last if (place := lay.get(row.lot_id, ""))}
 
 
 _GOODS = func.sum(col(PurchaseLine.packs) * col(PurchaseLine.price_micros))

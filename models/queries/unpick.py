@@ -10,9 +10,10 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
 from models.errors import Missing
+from models.queries.bag_choice import from_bags
 from models.queries.build_costs import Bag, line_costs
 from models.queries.item import ItemView, items_by_id
-from models.queries.lot import from_bags, lot_view
+from models.queries.lot import lot_view
 from models.tables import Act, Build, BuildLine, Item, Movement
 
 

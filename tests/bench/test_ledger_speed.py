@@ -19,9 +19,10 @@ from models.intake.how_much import HowMuch
 from models.operations.count import count_bag
 from models.operations.ledger import Deed, Posting, post
 from models.operations.undo import undo_act
+from models.queries.bag_choice import pick
 from models.queries.balance import balances, low_items, shelf_value
 from models.queries.ledger import history_points, item_history
-from models.queries.lot import drawer, lots_of, pick
+from models.queries.lot import drawer, lots_of
 from tests.bench.ledger_generator import grow_shop
 from tests.ledgers import DAY
 

@@ -171,6 +171,7 @@ def grow(movement: str, quantity: int = 0, value: int = 0) -> list[str]:
         ("a count says what it found", "act", 6, ["DELETE FROM bag_count"]),
         ("every act moved something", "act", 5, ["DELETE FROM movement WHERE id = 6"]),
         ("a count moves what it found over what was expected", "bag_count", 1, ["UPDATE bag_count SET found_milli = 91000"]),
+        ("a count brings its bag to what was found", "bag_count", 1, ["UPDATE bag_count SET found_milli = found_milli + 1000, expected_milli = expected_milli + 1000"]),
         ("a job makes nothing from nothing", "act", 11, grow(MADE, value=1)),
         ("a build makes nothing from nothing", "build", 1, grow(PIECE, value=1)),
     ],

@@ -29,6 +29,7 @@ from models.operations.receipt import receive_lots
 from models.operations.transfer import move_bag
 from models.operations.undo import undo_act, undoable
 from models.operations.valuation import choose_valuation, valuation_change
+from models.queries.bag_choice import pick
 from models.queries.balance import (
     balance_of,
     balances,
@@ -39,7 +40,7 @@ from models.queries.balance import (
 )
 from models.queries.count import count_difference
 from models.queries.ledger import act_view, history_points, item_history, recent_acts
-from models.queries.lot import drawer, lot_view, lots_of, pick, places
+from models.queries.lot import drawer, lot_view, lots_of, places
 from models.tables import Act, Item, LotPlace
 from tests.bench.ledger_generator import FIRST_DAY, grow_shop
 from tests.counting import queries_of

@@ -27,6 +27,7 @@ from models.intake.build import (
     read_unpick,
 )
 from models.intake.faults import Fault, Faults
+from models.intake.place import NO_PLACE
 from models.operations import build as operations
 from models.operations.build_finish import abandon_build, finish_build
 from models.operations.build_made import book_made
@@ -54,7 +55,10 @@ _VERSION: dict[str, object] = {
 }
 LINE_FIELDS: dict[str, object] = {
     "lot_id": {"type": "integer"},
-    "place": {"type": "string"},
+    "place": {
+        "type": "string",
+        "description": f"Where the bag lies, or '{NO_PLACE}'. Left out, the fullest bags of the lot go first.",
+    },
     "item_id": {"type": "integer", "description": "In the place of a lot: the shop then chooses the bags."},
     "used": {**ANY_NUMBER, "description": "What goes into the pieces, or is taken out."},
     "spoiled": {**ANY_NUMBER, "description": "What was spoiled and replaced."},

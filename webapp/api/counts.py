@@ -10,6 +10,7 @@ from starlette.responses import Response
 
 from models.intake.count import read_count
 from models.intake.faults import Faults
+from models.intake.place import NO_PLACE
 from models.intake.weigh import read_weigh
 from models.operations.count import count_bag
 from models.operations.weigh import count_weighed_bag
@@ -27,7 +28,10 @@ COUNT_FIELDS: dict[str, object] = {
     "lot_id": {"type": "integer"},
     "item_id": {"type": "integer", "description": "In the place of the lot, where the item has one bag only."},
     "item": {"type": "string", "description": "The item's name, in the place of its number."},
-    "place": {"type": "string", "description": "Where the bag lies; empty where the lot has one bag."},
+    "place": {
+        "type": "string",
+        "description": f"Where the bag lies, or '{NO_PLACE}'. Empty where the lot lies in one bag only.",
+    },
     "found": {**ANY_NUMBER, "description": "What was found: 412, 'about 400', '23.5 g' or 'plenty'."},
     "expected": {**ANY_NUMBER, "description": "What the count was held against; when the bag changed since: 409."},
     "counted_on": {"type": "string", "format": "date", "description": "Today when it is left out."},

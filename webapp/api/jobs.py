@@ -14,6 +14,7 @@ from starlette.responses import Response
 from models.intake.faults import Faults
 from models.intake.job import CUTS, PROCESSES, read_coil_job, read_coil_question, read_process_job
 from models.intake.offer import from_milli
+from models.intake.place import NO_PLACE
 from models.operations.coil_job import make_rings
 from models.operations.process_job import process_lot
 from models.queries.coil_plan import CoilPlan, coil_plan
@@ -31,12 +32,15 @@ _SIZE: dict[str, object] = {**ANY_NUMBER, "description": "A size with its unit, 
 _TIME: dict[str, object] = {**ANY_NUMBER, "description": "Minutes as a number, or like 1:35."}
 _DAY: dict[str, object] = {"type": "string", "format": "date", "description": "Today when it is left out."}
 _TEXT: dict[str, object] = {"type": "string"}
+_BAG: dict[str, object] = {
+    **_TEXT, "description": f"Where the bag lies, or '{NO_PLACE}'. Left out, the fullest bags of the lot go first.",
+}  # fmt: skip
 COIL_FIELDS: dict[str, object] = {
     "wire_id": {"type": "integer"},
     "made": {"type": "integer", "minimum": 1, "description": "How many rings it gave."},
     "used": {**ANY_NUMBER, "description": "How much wire went: '2.5 m' or '35 g'."},
     "lot_id": {"type": "integer", "description": "The lot of wire; the oldest first when it is left out."},
-    "wire_place": _TEXT,
+    "wire_place": _BAG,
     "ring_id": {"type": "integer", "description": "The ring that it is; or give `new_inner` for a new one."},
     "new_inner": _SIZE,
     "wound_on": {**_SIZE, "description": "The mandrel."},
@@ -50,7 +54,7 @@ COIL_FIELDS: dict[str, object] = {
 }
 PROCESS_FIELDS: dict[str, object] = {
     "lot_id": {"type": "integer"},
-    "place": _TEXT,
+    "place": _BAG,
     "process": {"type": "string", "enum": list(PROCESSES)},
     "quantity": {**ANY_NUMBER, "description": "How much goes in; all that is free when it is left out."},
     "lost": {**ANY_NUMBER, "description": "How much of it was lost on the way."},

@@ -13,13 +13,14 @@ from starlette.responses import Response
 from models.intake.faults import Faults
 from models.intake.levels import read_levels
 from models.intake.offer import from_milli
+from models.intake.place import NO_PLACE
 from models.intake.transfer import read_transfer
 from models.operations.stock_levels import set_levels
 from models.operations.transfer import move_bag
 from models.queries.item import item_view
 from models.queries.lot import Bag, LotView, lots_of, places
 from models.queries.shop import currency_of
-from models.queries.stock_room import Levels, levels_of
+from models.queries.stock_room import Levels, bags_shown, levels_of
 from models.trade.money import from_micros
 from webapp.api.movements import ActOut, act_body
 from webapp.api.shapes import ANY_NUMBER, VERSION, MoneyOut, money_out
@@ -30,8 +31,11 @@ Body = Annotated[dict[str, Any], Depends(read_json)]
 
 TRANSFER_FIELDS: dict[str, object] = {
     "lot_id": {"type": "integer"},
-    "from_place": {"type": "string", "description": "Where it lies; empty for the bag that has no place."},
-    "to_place": {"type": "string"},
+    "from_place": {
+        "type": "string",
+        "description": "Where it lies. Empty for the bag that has no place, else for the only one of the lot.",
+    },
+    "to_place": {"type": "string", "description": f"Where it goes, or '{NO_PLACE}'."},
     "quantity": {**ANY_NUMBER, "description": "How much of it; all of it when it is left out."},
     "moved_on": {"type": "string", "format": "date", "description": "Today when it is left out."},
     "note": {"type": "string"},
@@ -198,7 +202,7 @@ def _lot(lot: LotView, currency: str) -> LotOut:
         value=money_out(from_micros(lot.value_micros), currency),
         provisional=lot.provisional,
         note=lot.note,
-        bags=[_bag(bag) for bag in lot.bags],
+        bags=[_bag(bag) for bag in bags_shown(lot)],
     )
 
 

@@ -10,6 +10,7 @@ from starlette.responses import Response
 
 from models.intake.faults import Faults
 from models.intake.leaving import LEAVING_REASONS, read_leaving
+from models.intake.place import NO_PLACE
 from models.intake.scrap import read_scrap
 from models.operations.leaving import let_leave
 from models.operations.scrap_metal import keep_scrap
@@ -28,7 +29,7 @@ SCRAP_FIELDS: dict[str, object] = {
     "item_id": {"type": "integer"},
     "item": {"type": "string", "description": "The item's name, in the place of its number."},
     "lot_id": {"type": "integer", "description": "Left out, the oldest lots go first."},
-    "place": {"type": "string", "description": "Left out, the fullest bags go first."},
+    "place": {"type": "string", "description": f"Where it lay, or '{NO_PLACE}'. Left out, the fullest bags go first."},
     "quantity": {**ANY_NUMBER, "description": "How much: 30, 'about 30', '2.5 g' or '2 m'."},
     "total_price": {**MONEY_SCHEMA, "description": "What was paid for all of it, when it was sold."},
     "price_each": {**MONEY_SCHEMA, "description": "The same for one unit."},

@@ -6,7 +6,7 @@ What a count would change is shown before it is booked. How a bag is counted by 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated
 from urllib.parse import urlencode
 
@@ -30,6 +30,7 @@ from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
 from webapp.frame.prefs import prefs_of
 from webapp.frame.render import is_htmx, render
+from webapp.rooms.bags import choose_bag, place_named
 from webapp.rooms.looking import SEEN_FIELD, asked, changed_since_look, is_booking, mark_of, shown, then_or
 
 router = APIRouter()
@@ -50,25 +51,28 @@ class LineLook:
 @router.get("/stock/count")
 def count_one(request: Request, lot: int, place: str | None = None, then: str = "") -> Response:
     """The page that counts one bag."""
-    return _count(request, lot, place, None, then=then)
+    where = place_named(request, lot, place)
+    return choose_bag(lot) if where is None else _count(request, lot, where, None, then=then)
 
 
 @router.post("/stock/count")
 def count_sent(request: Request, lot: int, raw: Sent, place: str | None = None) -> Response:
     """Look at a count, or book it as it was seen."""
-    fields = raw.raw()
+    fields, where = raw.raw(), place_named(request, lot, place)
+    if where is None:
+        return choose_bag(lot)
     if not is_booking(raw, fields):
-        return _count(request, lot, place, raw, fields=fields, changed=changed_since_look(raw, fields))
+        return _count(request, lot, where, raw, fields=fields, changed=changed_since_look(raw, fields))
 
     def act(session: Session) -> Done | Faults:
-        drafts = _drafts(session, lot, place, fields)
+        drafts = _drafts(session, lot, where, fields)
         if isinstance(drafts, Faults):
             return drafts
         count, weighing = drafts
         counted = count_weighed_bag(session, weighing, count) if weighing else count_bag(session, count)
         return Done(then_or(raw, f"/stock/lots/{lot}"), counted.words, f"/stock/acts/{counted.act_id}/undo")
 
-    return book(request, raw, act, again=lambda form: _count(request, lot, place, raw, form=form))
+    return book(request, raw, act, again=lambda form: _count(request, lot, where, raw, form=form))
 
 
 @router.get("/stock/drawers")
@@ -91,11 +95,13 @@ def drawer_line(request: Request, raw: Sent, place: str = "") -> Response:
     fields = raw.raw()
     number = raw.get("lot_id")
     lot_id = int(number) if number.isascii() and number.isdigit() and len(number) < 10 else 0
-    draft = read_count({**fields, "place": place})
+    draft = read_count(fields)
     found = raw.get("found").strip()
     if isinstance(draft, Faults):
         trouble = " ".join(fault.message for fault in draft)
         return _drawer(request, place, looked=LineLook(lot_id, found, None, trouble))
+    # The page names its place itself: the bag that has none is meant by it, not left to be found.
+    draft = replace(draft, place=place)
     with request.app.state.store.reading() as session:
         look = asked(session, lambda session: look_at_count(session, draft, None))
     if isinstance(look, Faults):
@@ -124,7 +130,7 @@ def drawer_line(request: Request, raw: Sent, place: str = "") -> Response:
 
 
 def _drafts(
-    session: Session, lot_id: int, place: str | None, fields: Mapping[str, object]
+    session: Session, lot_id: int, place: str, fields: Mapping[str, object]
 ) -> tuple[CountDraft, WeighDraft | None] | Faults:
     """The count as typed, and the weighing where the bag was put on a scale."""
     by_hand, on_scale = _said(fields, "found"), _said(fields, "gross_g")
@@ -133,11 +139,13 @@ def _drafts(
     if not by_hand and not on_scale:
         return Faults.of("found", "Count what is in the bag, or weigh it.")
     head = {name: fields.get(name, "") for name in ("expected", "counted_on", "note")}
-    bag = {"lot_id": lot_id, "place": place or ""}
-    count = read_count({**head, **bag, "found": fields.get("found", "") if by_hand else "0"})
-    if isinstance(count, Faults) or by_hand:
-        return count if isinstance(count, Faults) else (count, None)
-    weighing = read_weigh({**fields, **bag}, step_ug=scale_step_ug(session))
+    count = read_count({**head, "lot_id": lot_id, "found": fields.get("found", "") if by_hand else "0"})
+    if isinstance(count, Faults):
+        return count
+    count = replace(count, place=place)
+    if by_hand:
+        return count, None
+    weighing = read_weigh({**fields, "lot_id": lot_id}, step_ug=scale_step_ug(session))
     return weighing if isinstance(weighing, Faults) else (count, weighing)
 
 
@@ -145,7 +153,7 @@ def _said(fields: Mapping[str, object], name: str) -> bool:
     return bool(str(fields.get(name, "")).strip())
 
 
-def _look(session: Session, lot_id: int, place: str | None, fields: Mapping[str, object]) -> CountLook | Faults:
+def _look(session: Session, lot_id: int, place: str, fields: Mapping[str, object]) -> CountLook | Faults:
     drafts = _drafts(session, lot_id, place, fields)
     return drafts if isinstance(drafts, Faults) else look_at_count(session, *drafts)
 
@@ -153,7 +161,7 @@ def _look(session: Session, lot_id: int, place: str | None, fields: Mapping[str,
 def _count(
     request: Request,
     lot_id: int,
-    place: str | None,
+    place: str,
     raw: RawForm | None,
     *,
     fields: Mapping[str, object] | None = None,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from decimal import Decimal
 from typing import Annotated
 from urllib.parse import urlencode
@@ -28,6 +29,7 @@ from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.prefs import prefs_of
 from webapp.frame.render import is_htmx, render
+from webapp.rooms.bags import choose_bag, place_named
 from webapp.rooms.looking import asked, changed_since_look, is_booking, mark_of, shown, tried
 from webapp.rooms.stock_words import PROCESS_LABELS
 
@@ -98,20 +100,25 @@ def make(request: Request, raw: Sent) -> Response:
 
 
 @router.get("/stock/process")
-def process_form(request: Request, lot: int, place: str = "", process: str = "") -> Response:
+def process_form(request: Request, lot: int, place: str | None = None, process: str = "") -> Response:
     """The form of a bag that is turned into another finish or colour."""
+    where = place_named(request, lot, place)
+    if where is None:
+        return choose_bag(lot)
     known = process if process in dict(PROCESS_LABELS) else ""
-    return _process(request, lot, place, Form.blank({"process": known}))
+    return _process(request, lot, where, Form.blank({"process": known}))
 
 
 @router.post("/stock/process")
-def process(request: Request, lot: int, raw: Sent, place: str = "") -> Response:
+def process(request: Request, lot: int, raw: Sent, place: str | None = None) -> Response:
     """Look at what became of a bag, or book it as it was seen."""
-    fields = raw.raw()
+    fields, where = raw.raw(), place_named(request, lot, place)
+    if where is None:
+        return choose_bag(lot)
 
     def done(session: Session) -> JobDone | Faults:
-        draft = read_process_job({**fields, "lot_id": lot, "place": place})
-        return draft if isinstance(draft, Faults) else process_lot(session, draft)
+        draft = read_process_job({**fields, "lot_id": lot})
+        return draft if isinstance(draft, Faults) else process_lot(session, replace(draft, place=where))
 
     if is_booking(raw, fields):
 
@@ -121,12 +128,12 @@ def process(request: Request, lot: int, raw: Sent, place: str = "") -> Response:
                 return booked
             return Done(f"/stock/items/{booked.item_id}", booked.words, f"/stock/acts/{booked.act_id}/undo")
 
-        return book(request, raw, act, again=lambda form: _process(request, lot, place, form))
+        return book(request, raw, act, again=lambda form: _process(request, lot, where, form))
     found = tried(request, done)
     return _process(
         request,
         lot,
-        place,
+        where,
         shown(raw, found),
         looked=found,
         fields=fields,

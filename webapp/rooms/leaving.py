@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Annotated
 from urllib.parse import urlencode
 
@@ -9,6 +10,7 @@ from fastapi import APIRouter, Depends, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
+from models.intake.build import BAG_SIGN
 from models.intake.faults import Faults
 from models.intake.leaving import read_leaving
 from models.intake.scrap import read_scrap
@@ -17,7 +19,7 @@ from models.operations.clock import today
 from models.operations.leaving import let_leave
 from models.operations.scrap_metal import keep_scrap
 from models.operations.transfer import move_bag
-from models.queries.leaving_page import leaving_page, move_page, scrap_page
+from models.queries.leaving_page import bag_to_take, leaving_page, move_page, scrap_page
 from models.queries.lot import lot_view
 from models.queries.metal import all_metals
 from models.queries.stock_room import item_names, place_names
@@ -25,6 +27,7 @@ from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
 from webapp.frame.prefs import prefs_of
 from webapp.frame.render import render
+from webapp.rooms.bags import choose_bag, place_named
 from webapp.rooms.looking import then_or
 from webapp.rooms.stock_words import LEAVING_LABELS
 
@@ -34,14 +37,14 @@ Sent = Annotated[RawForm, Depends(read_form)]
 
 @router.get("/stock/take-out")
 def take_out_page(
-    request: Request, item: int | None = None, lot: int | None = None, place: str = "", reason: str = ""
+    request: Request, item: int | None = None, lot: int | None = None, place: str | None = None, reason: str = ""
 ) -> Response:
     """The form of what leaves without a build; the address may name the item, or one bag."""
     bag = ""
     if lot is not None:
         with request.app.state.store.reading() as session:
-            item = lot_view(session, lot).item_id
-        bag = f"{lot}:{place}"
+            view = lot_view(session, lot)
+            item, bag = view.item_id, bag_to_take(view, place)
     return _take_out(request, item, Form.blank({"bag": bag, "reason": reason}))
 
 
@@ -53,10 +56,12 @@ def take_out(request: Request, raw: Sent) -> Response:
 
     def act(session: Session) -> Done | Faults:
         fields = raw.raw()
-        lot_id, _, place = raw.get("bag").partition(":")
-        draft = read_leaving({**fields, "lot_id": lot_id, "place": place})
+        lot_id, named, place = raw.get("bag").partition(BAG_SIGN)
+        draft = read_leaving({**fields, "lot_id": lot_id})
         if isinstance(draft, Faults):
             return draft
+        if named:
+            draft = replace(draft, place=place)
         left = let_leave(session, draft)
         said = left.words
         if left.scrap_milli:
@@ -67,23 +72,28 @@ def take_out(request: Request, raw: Sent) -> Response:
 
 
 @router.get("/stock/move")
-def move_form(request: Request, lot: int, place: str = "") -> Response:
+def move_form(request: Request, lot: int, place: str | None = None) -> Response:
     """The form that moves a bag."""
-    return _move(request, lot, place, None)
+    where = place_named(request, lot, place)
+    return choose_bag(lot) if where is None else _move(request, lot, where, None)
 
 
 @router.post("/stock/move")
-def move(request: Request, lot: int, raw: Sent, place: str = "") -> Response:
+def move(request: Request, lot: int, raw: Sent, place: str | None = None) -> Response:
     """Move a bag, or a part of it, to another place."""
+    where = place_named(request, lot, place)
+    if where is None:
+        return choose_bag(lot)
 
     def act(session: Session) -> Done | Faults:
-        draft = read_transfer({**raw.raw(), "lot_id": lot, "from_place": place})
+        draft = read_transfer({**raw.raw(), "lot_id": lot})
         if isinstance(draft, Faults):
             return draft
+        draft = replace(draft, from_place=where)
         moved = move_bag(session, draft)
         return Done(then_or(raw, f"/stock/lots/{lot}"), moved.words, f"/stock/acts/{moved.act_id}/undo")
 
-    return book(request, raw, act, again=lambda form: _move(request, lot, place, form))
+    return book(request, raw, act, again=lambda form: _move(request, lot, where, form))
 
 
 @router.get("/stock/scrap")

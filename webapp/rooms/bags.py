@@ -1,0 +1,21 @@
+"""Which bag a page is about when its address names only a lot; with several, the page of the lot lets one be chosen."""
+
+from __future__ import annotations
+
+from fastapi import Request
+from fastapi.responses import RedirectResponse
+
+from models.queries.bag_choice import only_place
+
+
+def place_named(request: Request, lot_id: int, place: str | None) -> str | None:
+    """The place that the address names, else the lot's only one; None where it lies in several. Raises: Missing."""
+    if place is not None:
+        return place
+    with request.app.state.store.reading() as session:
+        return only_place(session, lot_id)
+
+
+def choose_bag(lot_id: int) -> RedirectResponse:
+    """The page of a lot, where its bags stand side by side with what can be done with each."""
+    return RedirectResponse(f"/stock/lots/{lot_id}", status_code=303)
