@@ -44,7 +44,7 @@ def killed(what: str, folder: Path, file: Path, copies: Path, every: int) -> lis
     )
     assert done.stdout.split()[1] == "0", done.stderr
     shops = sorted(path for path in copies.iterdir() if path.is_dir())
-    assert len(shops) > 20 // every
+    assert len(shops) > 12 // every
     return shops
 
 

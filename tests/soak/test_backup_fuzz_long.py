@@ -1,4 +1,4 @@
-"""The same as `tests/operations/test_backup_fuzz.py`, with two hundred seeds."""
+"""The same as `tests/operations/test_backup_fuzz.py`, with a hundred seeds."""
 
 from __future__ import annotations
 
@@ -16,4 +16,4 @@ from tests.operations.test_backup_fuzz import (  # noqa: F401
 @pytest.fixture
 def rounds() -> range:
     """Seeds that the plain run does not have."""
-    return range(100, 300)
+    return range(100, 200)
