@@ -18,6 +18,7 @@ from models.database import Store
 from models.queries.shop import display_prefs
 from webapp import VERSION
 from webapp.api import APIS
+from webapp.bodies import BodyLimit
 from webapp.first_start import FirstStart
 from webapp.frame import refusals
 from webapp.frame.render import environment
@@ -25,7 +26,7 @@ from webapp.logs import RequestLog, start_log, stop_log
 from webapp.network import Reach, this_machine
 from webapp.planner import Planner
 from webapp.rooms import FINDER_PATH, ROOM_LINKS, ROOMS, choices
-from webapp.security import BodyLimit, KnownHosts, SameSite, SecurityHeaders
+from webapp.security import KnownHosts, SameSite, SecurityHeaders
 from webapp.settings import Settings
 from webapp.sign_in import SignedInOnly, cookie_name
 
@@ -79,7 +80,8 @@ def create_app(store: Store, settings: Settings, reach: Reach | None = None) -> 
     app.router.routes.extend(_routes())
     refusals.install(app)
 
-    # The last one added stands outermost.
+    # The last one added stands outermost. How much may be sent rests on who sends it, so the gate stands before it.
+    app.add_middleware(BodyLimit, refuse=refusals.refuse)
     app.add_middleware(
         SignedInOnly,
         store=store,
@@ -89,7 +91,6 @@ def create_app(store: Store, settings: Settings, reach: Reach | None = None) -> 
         only_here=reach.only_here,
     )
     app.add_middleware(FirstStart, store=store, refuse=refusals.refuse)
-    app.add_middleware(BodyLimit, refuse=refusals.refuse)
     app.add_middleware(SameSite, refuse=refusals.refuse)
     app.add_middleware(KnownHosts, known=reach.knows, refuse=refusals.refuse)
     app.add_middleware(RequestLog)

@@ -75,7 +75,7 @@ def install(app: FastAPI) -> None:
 
 def _http(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)  # noqa: S101  (registered for this class)
-    plain = error.detail if error.status_code in {403, 409, 413, 421} else ""
+    plain = error.detail if error.status_code in {403, 408, 409, 413, 421} else ""
     words = plain or WORDS.get(error.status_code) or str(error.detail)
     answer = refuse(request.scope, error.status_code, words)
     answer.headers.update(error.headers or {})
