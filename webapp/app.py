@@ -29,6 +29,7 @@ from webapp.rooms import FINDER_PATH, ROOM_LINKS, ROOMS, choices
 from webapp.security import KnownHosts, SameSite, SecurityHeaders
 from webapp.settings import Settings
 from webapp.sign_in import SignedInOnly, cookie_name
+from webapp.slow_tries import SlowTries
 
 STATIC_FOLDER = Path(__file__).parent / "static"
 
@@ -82,6 +83,8 @@ def create_app(store: Store, settings: Settings, reach: Reach | None = None) -> 
 
     # The last one added stands outermost. How much may be sent rests on who sends it, so the gate stands before it.
     app.add_middleware(BodyLimit, refuse=refusals.refuse)
+    if not settings.demo:
+        app.add_middleware(SlowTries, store=store, refuse=refusals.refuse)
     app.add_middleware(
         SignedInOnly,
         store=store,

@@ -40,6 +40,7 @@ TITLES = {
     415: "Not the right kind of content",
     421: "Not an address of this shop",
     422: "Something in it is wrong",
+    429: "Too many tries",
     500: "Something broke on our side",
     503: "The shop is busy",
     507: "There is no room to write",
