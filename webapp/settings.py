@@ -28,7 +28,7 @@ class BadSetting(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """How this process runs. `demo` marks a shop that lets everybody in, with invented data; only that command sets it."""
+    """How this process runs. `demo`, which only that command sets, marks an invented shop that lets everybody in."""
 
     data_dir: Path
     host: str = "127.0.0.1"

@@ -26,6 +26,7 @@ from models.trade.typed import Unreadable
 from models.trade.workshop import CHECK_LOCALLY
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
+from webapp.frame.numbers import Whole
 from webapp.frame.prefs import prefs_of
 from webapp.frame.render import is_htmx, render
 from webapp.rooms.looking import asked, changed_since_look, is_booking, mark_of, shown, tried
@@ -40,7 +41,7 @@ PLAN_FIELDS = (
 
 
 @router.get("/stock/jobs")
-def jobs_page(request: Request, before: int | None = None) -> Response:
+def jobs_page(request: Request, before: Whole | None = None) -> Response:
     """What was made at the bench, newest first."""
     with request.app.state.store.reading() as session:
         view = jobs(session, before=before)
@@ -98,14 +99,14 @@ def make(request: Request, raw: Sent) -> Response:
 
 
 @router.get("/stock/process")
-def process_form(request: Request, lot: int, place: str = "", process: str = "") -> Response:
+def process_form(request: Request, lot: Whole, place: str = "", process: str = "") -> Response:
     """The form of a bag that is turned into another finish or colour."""
     known = process if process in dict(PROCESS_LABELS) else ""
     return _process(request, lot, place, Form.blank({"process": known}))
 
 
 @router.post("/stock/process")
-def process(request: Request, lot: int, raw: Sent, place: str = "") -> Response:
+def process(request: Request, lot: Whole, raw: Sent, place: str = "") -> Response:
     """Look at what became of a bag, or book it as it was seen."""
     fields = raw.raw()
 

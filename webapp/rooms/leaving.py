@@ -23,6 +23,7 @@ from models.queries.metal import all_metals
 from models.queries.stock_room import item_names, place_names
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
+from webapp.frame.numbers import Whole
 from webapp.frame.prefs import prefs_of
 from webapp.frame.render import render
 from webapp.rooms.looking import then_or
@@ -34,7 +35,7 @@ Sent = Annotated[RawForm, Depends(read_form)]
 
 @router.get("/stock/take-out")
 def take_out_page(
-    request: Request, item: int | None = None, lot: int | None = None, place: str = "", reason: str = ""
+    request: Request, item: Whole | None = None, lot: Whole | None = None, place: str = "", reason: str = ""
 ) -> Response:
     """The form of what leaves without a build; the address may name the item, or one bag."""
     bag = ""
@@ -67,13 +68,13 @@ def take_out(request: Request, raw: Sent) -> Response:
 
 
 @router.get("/stock/move")
-def move_form(request: Request, lot: int, place: str = "") -> Response:
+def move_form(request: Request, lot: Whole, place: str = "") -> Response:
     """The form that moves a bag."""
     return _move(request, lot, place, None)
 
 
 @router.post("/stock/move")
-def move(request: Request, lot: int, raw: Sent, place: str = "") -> Response:
+def move(request: Request, lot: Whole, raw: Sent, place: str = "") -> Response:
     """Move a bag, or a part of it, to another place."""
 
     def act(session: Session) -> Done | Faults:
