@@ -16,6 +16,7 @@ from filelock import Timeout
 from sqlalchemy.exc import DatabaseError
 
 from models.database import BrokenShop, Store
+from models.disk import FULL, disk_words
 from models.errors import Refused, Unfit
 from models.intake.faults import Faults
 from models.intake.sign_in import read_new_password
@@ -256,8 +257,12 @@ def plain_words() -> Iterator[None]:
     except Timeout:
         _fail("Another program is writing to this shop and does not finish. Try again in a moment.", WRONG)
     except DatabaseError as broken:
+        if words := disk_words(broken):
+            _fail(words, WRONG)
         _fail(f"The shop's database cannot be read ({broken.orig}). Restore a backup, or name another folder.", WRONG)
     except OSError as denied:
+        if disk_words(denied) == FULL:
+            _fail(FULL, WRONG)
         where = f" {denied.filename}" if denied.filename else ""
         _fail(f"Cannot use{where}: {denied.strerror or denied}.", WRONG)
     except KeyboardInterrupt:

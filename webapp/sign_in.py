@@ -10,7 +10,6 @@ from ipaddress import IPv6Address, IPv6Network
 from urllib.parse import urlencode, urlsplit
 
 from fastapi import Request
-from filelock import Timeout
 from sqlalchemy.exc import DatabaseError
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers
@@ -81,7 +80,8 @@ class SignedInOnly:
         try:
             with self.store.writing() as session:
                 seen(session, kind=found.kind, visitor_id=found.id or 0)
-        except (Timeout, DatabaseError) as busy:
+        except (DatabaseError, OSError) as busy:
+            # A write that another one holds up too long ends in a TimeoutError, which is an OSError.
             logger.info("when a device was last seen was not kept: %s", type(busy).__name__)
 
     def _stay_out(self, scope: Scope, headers: Headers) -> Response:
