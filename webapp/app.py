@@ -19,6 +19,7 @@ from models.operations.photo_sweep import why_none_is_swept
 from models.queries.shop import display_prefs
 from webapp import VERSION
 from webapp.api import APIS
+from webapp.bodies import BodyLimit
 from webapp.first_start import FirstStart
 from webapp.frame import refusals
 from webapp.frame.render import environment
@@ -26,9 +27,10 @@ from webapp.logs import RequestLog, logger, start_log, stop_log
 from webapp.network import Reach, this_machine
 from webapp.planner import Planner
 from webapp.rooms import FINDER_PATH, ROOM_LINKS, ROOMS, choices
-from webapp.security import BodyLimit, KnownHosts, SameSite, SecurityHeaders
+from webapp.security import KnownHosts, SameSite, SecurityHeaders
 from webapp.settings import Settings
 from webapp.sign_in import SignedInOnly, cookie_name
+from webapp.slow_tries import SlowTries
 
 STATIC_FOLDER = Path(__file__).parent / "static"
 
@@ -83,7 +85,10 @@ def create_app(store: Store, settings: Settings, reach: Reach | None = None) -> 
     app.router.routes.extend(_routes())
     refusals.install(app)
 
-    # The last one added stands outermost.
+    # The last one added stands outermost. How much may be sent rests on who sends it, so the gate stands before it.
+    app.add_middleware(BodyLimit, refuse=refusals.refuse)
+    if not settings.demo:
+        app.add_middleware(SlowTries, store=store, refuse=refusals.refuse)
     app.add_middleware(
         SignedInOnly,
         store=store,
@@ -93,7 +98,6 @@ def create_app(store: Store, settings: Settings, reach: Reach | None = None) -> 
         only_here=reach.only_here,
     )
     app.add_middleware(FirstStart, store=store, refuse=refusals.refuse)
-    app.add_middleware(BodyLimit, refuse=refusals.refuse)
     app.add_middleware(SameSite, refuse=refusals.refuse)
     app.add_middleware(KnownHosts, known=reach.knows, refuse=refusals.refuse)
     app.add_middleware(RequestLog)

@@ -17,6 +17,7 @@ from filelock import Timeout
 from sqlalchemy.exc import DatabaseError
 
 from models.database import BrokenShop, Store
+from models.disk import FULL, disk_words
 from models.errors import Refused, Unfit
 from models.intake.faults import Faults
 from models.intake.sign_in import read_new_password
@@ -292,11 +293,15 @@ def plain_words() -> Iterator[None]:
     except Timeout:
         _fail("Another program is writing to this shop and does not finish. Try again in a moment.", WRONG)
     except DatabaseError as broken:
+        if words := disk_words(broken):
+            _fail(words, WRONG)
         _fail(database_words(broken.orig or broken), WRONG)
     except (sqlite3.Error, UnicodeDecodeError) as broken:
         # SQLite quotes what it finds in a damaged database, and that need not be text.
         _fail(database_words(broken), WRONG)
     except OSError as denied:
+        if disk_words(denied) == FULL:
+            _fail(FULL, WRONG)
         where = f" {denied.filename}" if denied.filename else ""
         _fail(f"Cannot use{where}: {denied.strerror or denied}.", WRONG)
     except KeyboardInterrupt:

@@ -1,6 +1,6 @@
-"""What stands between the network and the pages: host names, cross-site posts, body size, headers of every answer.
+"""What stands between the network and the pages: host names, cross-site posts, headers of every answer.
 
-Plain ASGI, a few lines each. Who may sign in does not live here.
+Plain ASGI, a few lines each. Who may sign in and how much may be sent do not live here.
 """
 
 from __future__ import annotations
@@ -9,15 +9,11 @@ from collections.abc import Callable
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
-from starlette.exceptions import HTTPException
 from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from webapp.network import is_same_address
 
-# A photo straight from a phone can pass what a design keeps (10 MB); it must arrive to be refused beside its field,
-# with everything else that was typed.
-BODY_LIMIT_BYTES = 40 * 1024 * 1024
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS", "TRACE"})
 DEFAULT_PORTS = {"http": 80, "https": 443}
 
@@ -106,43 +102,6 @@ class SameSite:
             "This was sent from a page of another site, so nothing was changed. Open the page here and send it again."
         )
         await self.refuse(scope, 403, words)(scope, receive, send)
-
-
-class BodyLimit:
-    """A body over the limit is refused: by its stated length at once, else as soon as too much has arrived."""
-
-    def __init__(self, app: ASGIApp, refuse: Refuse, limit_bytes: int = BODY_LIMIT_BYTES) -> None:
-        self.app = app
-        self.refuse = refuse
-        self.limit_bytes = limit_bytes
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["type"] != "http":
-            await self.app(scope, receive, send)
-            return
-        stated = Headers(scope=scope).get("content-length", "0")
-        if not (stated.isascii() and stated.isdigit()):
-            await self.refuse(scope, 400, "The stated length of what was sent is not a number.")(scope, receive, send)
-            return
-        if int(stated[:20]) > self.limit_bytes:
-            await self.refuse(scope, 413, too_large(self.limit_bytes))(scope, receive, send)
-            return
-        seen_bytes = 0
-
-        async def counted() -> Message:
-            nonlocal seen_bytes
-            message = await receive()
-            seen_bytes += len(message.get("body", b""))
-            if seen_bytes > self.limit_bytes:
-                raise HTTPException(413, too_large(self.limit_bytes))
-            return message
-
-        await self.app(scope, counted, send)
-
-
-def too_large(limit_bytes: int) -> str:
-    """The words for a body over the limit."""
-    return f"What was sent is larger than {limit_bytes // (1024 * 1024)} MB. A smaller photo or file will do."
 
 
 def comes_from_here(headers: Headers) -> bool:

@@ -13,12 +13,15 @@ from contextlib import suppress
 from dataclasses import replace
 
 import uvicorn
+from starlette.types import ASGIApp
 
 from models.database import Store
 from webapp.app import create_app, settle, warm_up
+from webapp.connections import ACCEPTED_AT_ONCE, TimelyProtocol
 from webapp.network import Reach, home_network, this_machine
 from webapp.settings import BadSetting, Settings, is_loopback
 
+WAITING_AT_THE_DOOR = 1024
 SECONDS_TO_FINISH = 5
 """How long a request that is under way at the end may take to be answered."""
 
@@ -33,6 +36,9 @@ class _Server(uvicorn.Server):
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         await super().startup(sockets)
         if self.started:
+            # The system may keep more waiting at the door than the loop lets in at a time.
+            for listening in sockets or ():
+                listening.listen(WAITING_AT_THE_DOOR)
             self._ready()
 
 
@@ -66,16 +72,7 @@ def serve_shop(store: Store, settings: Settings, say: Callable[[tuple[str, ...]]
     listening = _listen(settings, reach.bind)
     settings = replace(settings, port=listening.getsockname()[1])
     app = create_app(store, settings, reach)
-    config = uvicorn.Config(
-        app,
-        http="h11",
-        ws="none",
-        lifespan="on",
-        log_config=None,
-        access_log=False,
-        server_header=False,
-        timeout_graceful_shutdown=SECONDS_TO_FINISH,
-    )
+    config = server_config(app)
     warm_up(app)
     settle()
     # The server finishes its requests when it is told to stop, and then passes the signal on. By default that would end
@@ -84,6 +81,21 @@ def serve_shop(store: Store, settings: Settings, say: Callable[[tuple[str, ...]]
         signal.signal(signal.SIGTERM, lambda *_signal: sys.exit(0))
     with listening, suppress(KeyboardInterrupt):
         _Server(config, lambda: say(reach.addresses(settings.port))).run(sockets=[listening])
+
+
+def server_config(app: ASGIApp) -> uvicorn.Config:
+    """How every server of this program treats its connections."""
+    return uvicorn.Config(
+        app,
+        http=TimelyProtocol,
+        ws="none",
+        lifespan="on",
+        log_config=None,
+        access_log=False,
+        server_header=False,
+        backlog=ACCEPTED_AT_ONCE,
+        timeout_graceful_shutdown=SECONDS_TO_FINISH,
+    )
 
 
 def _listen(settings: Settings, bind: str) -> socket.socket:

@@ -28,7 +28,7 @@ class BadSetting(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """How this process runs. `demo` marks a throw-away shop with invented data, and the pages say so."""
+    """How this process runs. `demo`, which only that command sets, marks an invented shop that lets everybody in."""
 
     data_dir: Path
     host: str = "127.0.0.1"
@@ -40,6 +40,7 @@ class Settings:
 def read_settings(flags: Mapping[str, object], env: Mapping[str, str]) -> Settings:
     """Settle every setting: the flag where one was given (not None), else the variable, else the default.
 
+    No variable makes a demo: one left over in an environment would open a real shop to everybody.
     Raises `BadSetting`.
     """
 
@@ -56,7 +57,7 @@ def read_settings(flags: Mapping[str, object], env: Mapping[str, str]) -> Settin
         data_dir=Path(folder).expanduser() if folder else default_data_dir(sys.platform, env),
         host=given("host") or "127.0.0.1",
         port=_port(given("port")),
-        demo=_yes("demo", given("demo")),
+        demo=flags.get("demo") is True,
         log_level=level,
     )
 
@@ -94,12 +95,3 @@ def _port(text: str | None) -> int:
     if not text.isascii() or not text.isdigit() or int(text) > 65535:
         raise BadSetting("port", f"The port '{text}' is not a number between 0 and 65535.")
     return int(text)
-
-
-def _yes(name: str, text: str | None) -> bool:
-    word = (text or "no").lower()
-    if word in {"1", "yes", "true", "on"}:
-        return True
-    if word in {"0", "no", "false", "off"}:
-        return False
-    raise BadSetting(name, f"The setting '{name}' is '{text}'; say yes or no.")

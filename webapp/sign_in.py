@@ -10,7 +10,6 @@ from ipaddress import IPv6Address, IPv6Network
 from urllib.parse import urlencode, urlsplit
 
 from fastapi import Request
-from filelock import Timeout
 from sqlalchemy.exc import DatabaseError
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers
@@ -28,6 +27,7 @@ from webapp.network import as_address
 from webapp.security import SAFE_METHODS, Refuse
 
 SIGN_IN_PAGE = "/sign-in"
+DEVICES_PAGE = "/settings/sign-in"
 COOKIE_DAYS = 400
 """Longer than browsers keep a cookie; how long a session lasts is decided by the shop."""
 
@@ -57,7 +57,7 @@ class SignedInOnly:
             await self.app(scope, receive, send)
             return
         headers = Headers(scope=scope)
-        found = await run_in_threadpool(self._look, headers)
+        found = await run_in_threadpool(self._look, headers, scope["path"])
         scope.setdefault("state", {})["visitor"] = found
         if not found.guarded and not self.only_here:
             await self.refuse(scope, 403, NOT_GUARDED)(scope, receive, send)
@@ -70,15 +70,18 @@ class SignedInOnly:
             # The answer has left already, so nobody waits for this.
             await run_in_threadpool(self._keep_seen, found)
 
-    def _look(self, headers: Headers) -> Visitor:
+    def _look(self, headers: Headers, path: str) -> Visitor:
+        # A key opens calls only: on the pages a program could make itself keys that outlive it, or change the password.
+        key = key_of(headers) if path.startswith("/api/") else ""
         with self.store.reading() as session:
-            return visitor(session, token=token_of(headers, self.cookie), key=key_of(headers), at=now())
+            return visitor(session, token=token_of(headers, self.cookie), key=key, at=now())
 
     def _keep_seen(self, found: Visitor) -> None:
         try:
             with self.store.writing() as session:
                 seen(session, kind=found.kind, visitor_id=found.id or 0)
-        except (Timeout, DatabaseError) as busy:
+        except (DatabaseError, OSError) as busy:
+            # A write that another one holds up too long ends in a TimeoutError, which is an OSError.
             logger.info("when a device was last seen was not kept: %s", type(busy).__name__)
 
     def _stay_out(self, scope: Scope, headers: Headers) -> Response:
@@ -205,6 +208,6 @@ def address_of(scope: Scope) -> str:
     client = scope.get("client")
     host = str(client[0]) if client else ""
     address = as_address(host.split("%")[0])
-    if not isinstance(address, IPv6Address):
+    if not isinstance(address, IPv6Address) or address.is_loopback:
         return host
     return str(address.ipv4_mapped or IPv6Network((address, 64), strict=False))

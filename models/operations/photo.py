@@ -10,31 +10,25 @@ import errno
 import hashlib
 import os
 import re
+import threading
 from io import BytesIO
 from pathlib import Path
 from typing import Literal
 
-from PIL import Image, ImageOps, UnidentifiedImageError
+from PIL import Image, UnidentifiedImageError
 
 from models.files import whole_file
 from models.intake.faults import Faults
+from models.operations.picture import Unusable, read_picture
 
 MOST_BYTES = 10 * 1024 * 1024
-MOST_PIXELS = 60_000_000
-"""More than any camera of a bench; a picture that claims more is a decompression bomb."""
-FORMATS = ("JPEG", "PNG", "WEBP", "GIF")
-LONGEST_PX = 1600
 THUMBNAIL_PX = 320
 QUALITY = 85
 PHOTO_NAME = re.compile(r"[0-9a-f]{64}\.jpg")
+# A picture unpacked takes up to 250 MB; a small board is never asked for two at once.
+_ONE_AT_A_TIME = threading.Lock()
 
-# Our own limit is asked before a pixel is decoded; Pillow's would be asked at opening, as a warning first.
-Image.MAX_IMAGE_PIXELS = None
-
-NOT_A_PICTURE = "This file is not a picture that can be read here. Choose a JPEG, PNG, WebP or GIF file."
-BROKEN = "This picture is broken or cut off. Choose another one, or export it again."
 TOO_LARGE = "This picture is over 10 MB. Choose a smaller one, or export it smaller."
-TOO_MANY_PIXELS = "This picture has too many pixels to be a photo. Choose one of at most 60 megapixels."
 EMPTY = "This file is empty. Choose the picture again."
 
 
@@ -48,12 +42,13 @@ def keep_photo(folder: Path, content: bytes, *, field: str = "photo") -> str | F
     if refused:
         return Faults.of(field, refused)
     try:
-        picture = _read(content)
-    except _Unusable as unusable:
+        with _ONE_AT_A_TIME:
+            picture = read_picture(content)
+    except Unusable as unusable:
         return Faults.of(field, unusable.message)
-    large = _jpeg(picture, LONGEST_PX)
+    large = _jpeg(picture)
     name = f"{hashlib.sha256(large).hexdigest()}.jpg"
-    lay_down(folder / thumbnail_name(name), _jpeg(picture, THUMBNAIL_PX))
+    lay_down(folder / thumbnail_name(name), _thumbnail(picture))
     lay_down(folder / name, large)
     return name
 
@@ -110,18 +105,12 @@ def thumbnail_of(folder: Path, name: str) -> bytes:
     """The thumbnail of a photo as it is kept; where it is missing or damaged, made anew from the photo."""
     if not fault_of_thumbnail(folder, name):
         return (folder / thumbnail_name(name)).read_bytes()
-    return _jpeg(_read((folder / name).read_bytes()), THUMBNAIL_PX)
+    return _thumbnail(read_picture((folder / name).read_bytes()))
 
 
 def thumbnail_name(name: str) -> str:
     """The file name of a photo's thumbnail."""
     return f"{name.removesuffix('.jpg')}-small.jpg"
-
-
-class _Unusable(Exception):
-    def __init__(self, message: str) -> None:
-        super().__init__(message)
-        self.message = message
 
 
 def _too_heavy(content: bytes) -> str:
@@ -130,43 +119,15 @@ def _too_heavy(content: bytes) -> str:
     return TOO_LARGE if len(content) > MOST_BYTES else ""
 
 
-def _read(content: bytes) -> Image.Image:
-    """The first frame of the picture, upright and opaque. Raises: _Unusable."""
-    try:
-        opened = Image.open(BytesIO(content), formats=FORMATS)
-    except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as unknown:
-        raise _Unusable(NOT_A_PICTURE) from unknown
-    with opened:
-        if opened.width * opened.height > MOST_PIXELS:
-            raise _Unusable(TOO_MANY_PIXELS)
-        try:
-            # A JPEG can be decoded at a half or a quarter of its size at once, which saves most of the work.
-            opened.draft("RGB", (LONGEST_PX, LONGEST_PX))
-            opened.load()
-            upright = ImageOps.exif_transpose(opened)
-            return _opaque(upright)
-        except (OSError, ValueError, SyntaxError, EOFError, IndexError, MemoryError) as broken:
-            raise _Unusable(BROKEN) from broken
+def _thumbnail(picture: Image.Image) -> bytes:
+    picture.thumbnail((THUMBNAIL_PX, THUMBNAIL_PX), Image.Resampling.LANCZOS)
+    return _jpeg(picture)
 
 
-def _opaque(picture: Image.Image) -> Image.Image:
-    """The picture in plain colours; what was see-through stands on white."""
-    if picture.mode in {"RGBA", "LA", "PA"} or "transparency" in picture.info:
-        layer = picture.convert("RGBA")
-        ground = Image.new("RGBA", layer.size, (255, 255, 255, 255))
-        return Image.alpha_composite(ground, layer).convert("RGB")
-    if picture.mode.startswith("I"):
-        # Sixteen-bit grey: scaled to eight, which a plain conversion would only cut off.
-        return picture.point(lambda value: value / 256).convert("L").convert("RGB")
-    return picture.convert("RGB")
-
-
-def _jpeg(picture: Image.Image, longest_px: int) -> bytes:
-    smaller = picture.copy()
-    smaller.thumbnail((longest_px, longest_px), Image.Resampling.LANCZOS)
+def _jpeg(picture: Image.Image) -> bytes:
     # A fresh image carries nothing of the old one but its pixels.
-    bare = Image.new("RGB", smaller.size)
-    bare.paste(smaller)
+    bare = Image.new("RGB", picture.size)
+    bare.paste(picture)
     out = BytesIO()
     bare.save(out, "JPEG", quality=QUALITY, optimize=True, progressive=True)
     return out.getvalue()

@@ -69,7 +69,9 @@ def count_try(session: Session, address: str) -> Try:
     at = now()
     seconds = seconds_to_wait(session, address, at)
     if not seconds:
-        session.exec(delete(SignInTry).where(col(SignInTry.tried_at) <= at - TRIES_KEPT))
+        # Those of a clock that ran ahead would start to count one day.
+        tried_at = col(SignInTry.tried_at)
+        session.exec(delete(SignInTry).where((tried_at <= at - TRIES_KEPT) | (tried_at > at)))
         session.add(SignInTry(address=address, tried_at=at))
         session.flush()
     return Try(seconds, owner.password_hash)
@@ -173,8 +175,8 @@ def seen(session: Session, *, kind: str, visitor_id: int) -> None:
 
 
 def is_worth_keeping(seen_at: datetime | None) -> bool:
-    """Whether the last visit is long enough ago to be written anew."""
-    return seen_at is None or now() - seen_at >= SEEN_EVERY
+    """Whether the last visit is long enough ago to be written anew, or of a clock that ran ahead."""
+    return seen_at is None or abs(now() - seen_at) >= SEEN_EVERY
 
 
 def hash_password(password: str) -> str:

@@ -6,8 +6,10 @@ import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from ipaddress import ip_address
 from typing import Literal
 
+from sqlalchemy import ColumnElement, func
 from sqlmodel import Session, col, select
 
 from models.tables import Owner, ProgramKey, SignedIn, SignInTry
@@ -30,9 +32,10 @@ class Throttle:
 
 
 PER_ADDRESS = Throttle(free=5, first_s=5, most_s=15 * 60, remembered=TRIES_KEPT)
-# All addresses together: slow enough that guessing from many of them is hopeless, short enough that nobody can lock
-# the owner out for long.
-OVERALL = Throttle(free=30, first_s=2, most_s=60, remembered=timedelta(hours=1))
+SLOW_AFTER = 30
+"""After so many failed tries of an hour, wherever they came from, further ones are answered late; none is refused."""
+SLOW_S = 2
+SLOW_FOR = timedelta(hours=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,22 +134,50 @@ def sign_in_page(session: Session, *, at: datetime, this_device: int | None) -> 
 
 
 def seconds_to_wait(session: Session, address: str, at: datetime) -> int:
-    """How long a try from this address must wait, by its own failed tries and by those of all."""
+    """How long a try from this address must wait, by its own failed tries; this very machine never must.
+
+    So nobody in the network, however many addresses they have, keeps the owner out everywhere. Tries of all addresses
+    together only slow the next one down (`seconds_late`).
+    """
+    if is_this_machine(address):
+        return 0
     rows = session.exec(
-        select(SignInTry.address, SignInTry.tried_at)
-        .where(col(SignInTry.tried_at) > at - TRIES_KEPT)
+        select(SignInTry.tried_at)
+        .where(SignInTry.address == address, *_lately(at, TRIES_KEPT))
         .order_by(col(SignInTry.id))
     ).all()
-    own = [tried_at for known, tried_at in rows if known == address]
-    return max(wait(PER_ADDRESS, own, at), wait(OVERALL, [tried_at for _, tried_at in rows], at))
+    return wait(PER_ADDRESS, rows, at)
+
+
+def seconds_late(session: Session, address: str, at: datetime) -> int:
+    """How late a try is answered, because there were many: of all addresses, or of this machine, which never waits."""
+    count = select(func.count()).select_from(SignInTry).where(*_lately(at, SLOW_FOR))
+    if is_this_machine(address):
+        own = session.exec(count.where(SignInTry.address == address)).one()
+        if own >= PER_ADDRESS.free:
+            return SLOW_S
+    return SLOW_S if session.exec(count).one() >= SLOW_AFTER else 0
+
+
+def is_this_machine(address: str) -> bool:
+    """Whether an address is this machine's own (127.0.0.0/8, ::1)."""
+    try:
+        return ip_address(address).is_loopback
+    except ValueError:
+        return False
+
+
+def _lately(at: datetime, span: timedelta) -> tuple[ColumnElement[bool], ...]:
+    # A stamp of the future is one of a clock that was wrong; it says nothing of how long ago the try was.
+    return col(SignInTry.tried_at) > at - span, col(SignInTry.tried_at) <= at
 
 
 def wait(rule: Throttle, tried: Sequence[datetime], at: datetime) -> int:
     """Whole seconds, rounded up, until the next try may be made; tries are in the order in which they were made.
 
-    A clock that was set back never makes anybody wait longer than the rule's longest wait.
+    Tries of the future, from before a clock was set back, do not count.
     """
-    counting = [moment for moment in tried if moment > at - rule.remembered]
+    counting = [moment for moment in tried if at - rule.remembered < moment <= at]
     over = len(counting) - rule.free
     if over < 0:
         return 0

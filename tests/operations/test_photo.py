@@ -1,6 +1,7 @@
 """Photos: only pictures are kept, and of them only the picture."""
 
 import struct
+import time
 import zlib
 from io import BytesIO
 from pathlib import Path
@@ -8,20 +9,13 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from PIL import Image
+from PIL import Image, ImageOps
+from PIL.ImageFile import ImageFile
 
 from models.intake.faults import Faults
-from models.operations.photo import (
-    BROKEN,
-    EMPTY,
-    MOST_BYTES,
-    NOT_A_PICTURE,
-    TOO_LARGE,
-    TOO_MANY_PIXELS,
-    keep_photo,
-    photo_file,
-    thumbnail_name,
-)
+from models.operations.photo import EMPTY, MOST_BYTES, TOO_LARGE, keep_photo, photo_file, thumbnail_name
+from models.operations.picture import BROKEN, NOT_A_PICTURE, TOO_MANY_PIXELS
+from tests.pictures import COSTLY, jpeg_of_passes, jpeg_part, jpeg_with, png_chunk, saved, whole_png
 
 
 def picture(size: tuple[int, int] = (60, 40), mode: str = "RGB", kind: str = "JPEG", **more: object) -> bytes:
@@ -141,3 +135,91 @@ def test_no_damage_to_a_picture_breaks_the_program(
 def test_no_other_file_can_be_asked_for_as_a_photo(tmp_path: Path, name: str) -> None:
     assert photo_file(tmp_path, name) is None
     assert photo_file(tmp_path, name, small=True) is None
+
+
+@pytest.mark.parametrize(
+    ("content", "says"),
+    [
+        (whole_png(7680, 7680), TOO_MANY_PIXELS),
+        (whole_png(4900, 4900), TOO_MANY_PIXELS),
+        (saved(Image.new("P", (4900, 4900)), "GIF"), TOO_MANY_PIXELS),
+        (saved(Image.new("L", (4900, 4900)), "JPEG", progressive=True), TOO_MANY_PIXELS),
+        (saved(Image.new("L", (7800, 7800)), "JPEG"), TOO_MANY_PIXELS),
+        (saved(Image.new("RGB", (4000, 3001)), "WEBP", lossless=True, method=0), TOO_MANY_PIXELS),
+        (jpeg_of_passes(1600, 200), TOO_MANY_PIXELS),
+        (whole_png(60, 40, beside=png_chunk(b"prIv", b"") * 30_000), NOT_A_PICTURE),
+        (jpeg_with(jpeg_part(0xE1, b"Exif\0\0x") * 30_000), NOT_A_PICTURE),
+        (jpeg_with(jpeg_part(0xFE, b"") * 30_000), NOT_A_PICTURE),
+        (jpeg_with(jpeg_part(0xDB, bytes(65)) * 30_000), NOT_A_PICTURE),
+    ],
+    ids=range(11),
+)
+def test_what_would_cost_too_much_is_refused_before_a_pixel_is_unpacked(
+    tmp_path: Path, content: bytes, says: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def unpacked(self: ImageFile) -> None:
+        raise AssertionError("it was unpacked")
+
+    monkeypatch.setattr(ImageFile, "load", unpacked)
+    assert len(content) < MOST_BYTES
+    assert refusal(tmp_path, content) == says
+
+
+@pytest.mark.parametrize("name", ["GIF with a comment of 5,000,000 blocks", "PNG with 9,000 swelling profiles", "JPEG with notes that point at each other"])  # fmt: skip
+def test_what_stands_beside_a_picture_is_never_unpacked_or_copied(tmp_path: Path, name: str) -> None:
+    began = time.process_time()
+    content = COSTLY[name]()
+    made = time.process_time()
+    assert kept(tmp_path, content).size == (60, 40)
+    assert time.process_time() - made < max(2.0, made - began)
+
+
+@pytest.mark.parametrize("mode", ["RGB", "RGBA", "L", "LA", "P", "1", "I;16"])
+def test_a_large_picture_looks_like_what_was_sent(tmp_path: Path, mode: str) -> None:
+    """Left half dark, right half bright, across the bands that it is made smaller by."""
+    plain = Image.new("L", (6500, 500), 40)
+    plain.paste(210, (3250, 0, 6500, 500))
+    if mode == "I;16":
+        image = plain.convert("I").point(lambda value: value * 256).convert("I;16")
+    else:
+        image = plain.point(lambda value: 255 * (value > 100)).convert(mode) if mode == "1" else plain.convert(mode)
+    shown = kept(tmp_path, saved(image, "PNG")).convert("L")
+    assert shown.size == (1600, 123)
+    dark, bright = (0, 255) if mode == "1" else (40, 210)
+    for height in (0, 61, 122):
+        assert abs(shown.getpixel((100, height)) - dark) < 4  # type: ignore[operator]
+        assert abs(shown.getpixel((1500, height)) - bright) < 4  # type: ignore[operator]
+
+
+@pytest.mark.parametrize("kind", ["JPEG", "PNG", "WEBP"])
+@pytest.mark.parametrize("turned", range(1, 9))
+def test_a_turn_is_taken_from_every_kind_of_file_as_the_library_takes_it(
+    tmp_path: Path, kind: str, turned: int
+) -> None:
+    image = Image.new("RGB", (64, 32), "white")
+    image.paste("black", (0, 0, 16, 16))
+    exif = Image.Exif()
+    exif[0x0112] = turned
+    content = saved(image, kind, exif=exif.tobytes())
+    with Image.open(BytesIO(content)) as sent:
+        expected = ImageOps.exif_transpose(sent).convert("L")
+    shown = kept(tmp_path, content).convert("L")
+    assert shown.size == expected.size
+    corners = [(2, 2), (2, shown.height - 3), (shown.width - 3, 2), (shown.width - 3, shown.height - 3)]
+    assert [shown.getpixel(one) > 128 for one in corners] == [expected.getpixel(one) > 128 for one in corners]  # type: ignore[operator]
+
+
+@settings(max_examples=60)
+@given(st.binary(max_size=80), st.sampled_from([b"", b"II*\0", b"MM\0*", b"Exif\0\0II*\0\x08\0\0\0"]))
+def test_no_note_of_a_camera_breaks_a_picture(
+    tmp_path_factory: pytest.TempPathFactory, notes: bytes, start: bytes
+) -> None:
+    folder = tmp_path_factory.mktemp("photos")
+    assert kept(folder, jpeg_with(jpeg_part(0xE1, b"Exif\0\0" + start + notes))).mode == "RGB"
+
+
+@pytest.mark.parametrize("kind", ["GIF", "WEBP", "PNG"])
+def test_of_what_moves_the_first_frame_is_kept(tmp_path: Path, kind: str) -> None:
+    first, second = Image.new("RGB", (60, 40), "white"), Image.new("RGB", (60, 40), "black")
+    image = kept(tmp_path, saved(first, kind, save_all=True, append_images=[second], duration=100)).convert("L")
+    assert image.getpixel((30, 20)) > 240  # type: ignore[operator]

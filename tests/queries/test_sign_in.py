@@ -5,16 +5,19 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from models.database import Store
 from models.queries.sign_in import (
     IDLE_DAYS,
-    OVERALL,
     PER_ADDRESS,
+    SLOW_AFTER,
+    SLOW_FOR,
+    SLOW_S,
     Throttle,
     hashed,
+    seconds_late,
     seconds_to_wait,
     visitor,
     wait,
@@ -54,15 +57,43 @@ def test_nobody_waits_longer_than_the_most_whatever_the_clock_did(seconds: list[
     assert 0 <= wait(RULE, tried, NOON + timedelta(seconds=later)) <= RULE.most_s
 
 
-def test_an_address_waits_for_its_own_tries_and_everybody_for_those_of_all(store: Store) -> None:
+def test_an_address_waits_for_its_own_tries_only_and_those_of_all_make_everybody_slower(store: Store) -> None:
     with store.writing() as session:
         session.add_all(SignInTry(address="192.168.1.7", tried_at=NOON) for _ in range(PER_ADDRESS.free))
         session.flush()
         assert seconds_to_wait(session, "192.168.1.7", NOON) == PER_ADDRESS.first_s
         assert seconds_to_wait(session, "192.168.1.8", NOON) == 0
-        session.add_all(SignInTry(address=f"10.0.0.{n}", tried_at=NOON) for n in range(OVERALL.free))
+        assert seconds_late(session, "192.168.1.8", NOON) == 0
+        session.add_all(SignInTry(address=f"10.0.0.{n}", tried_at=NOON) for n in range(SLOW_AFTER))
         session.flush()
-        assert 0 < seconds_to_wait(session, "192.168.1.8", NOON) <= OVERALL.most_s
+        assert seconds_to_wait(session, "192.168.1.8", NOON) == 0
+        assert seconds_late(session, "192.168.1.8", NOON) == SLOW_S
+        assert seconds_late(session, "192.168.1.8", NOON + SLOW_FOR) == 0
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    st.lists(
+        st.tuples(st.sampled_from(["192.168.1.7", "10.0.0.1", "127.0.0.1", ""]), st.integers(1, 10**8)), max_size=50
+    )
+)
+def test_tries_of_a_clock_that_ran_ahead_keep_nobody_waiting(guarded: Store, ahead: list[tuple[str, int]]) -> None:
+    with guarded.writing() as session:
+        session.add_all(SignInTry(address=one, tried_at=NOON + timedelta(seconds=s)) for one, s in ahead)
+        session.flush()
+        for address in ("192.168.1.7", "10.0.0.1", "127.0.0.1", "::1", ""):
+            assert (seconds_to_wait(session, address, NOON), seconds_late(session, address, NOON)) == (0, 0)
+        session.rollback()
+
+
+@pytest.mark.parametrize("address", ["127.0.0.1", "127.8.9.10", "::1"])
+def test_the_machine_itself_may_always_try_and_only_slower(store: Store, address: str) -> None:
+    with store.writing() as session:
+        for count in range(100):
+            assert seconds_to_wait(session, address, NOON) == 0
+            assert seconds_late(session, address, NOON) == (SLOW_S if count >= PER_ADDRESS.free else 0)
+            session.add(SignInTry(address=address, tried_at=NOON))
+            session.flush()
 
 
 def test_guessing_from_one_address_is_slower_than_a_hundred_a_day() -> None:

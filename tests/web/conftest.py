@@ -104,8 +104,10 @@ class Client:
     The loop has a thread of its own: browser tests in the same run leave theirs running in the main one.
     """
 
-    def __init__(self, app: FastAPI, *, raise_errors: bool = True) -> None:
+    def __init__(self, app: FastAPI, *, raise_errors: bool = True, address: str = "127.0.0.1") -> None:
+        """`address` is where it calls from."""
         self.app = app
+        self.address = address
         self.raise_errors = raise_errors
 
     def __enter__(self) -> Self:
@@ -127,7 +129,7 @@ class Client:
     async def _start(self) -> None:
         self._stack = AsyncExitStack()
         await self._stack.enter_async_context(self.app.router.lifespan_context(self.app))
-        transport = httpx.ASGITransport(self.app, raise_app_exceptions=self.raise_errors)
+        transport = httpx.ASGITransport(self.app, self.raise_errors, client=(self.address, 50_000))
         self._http = await self._stack.enter_async_context(httpx.AsyncClient(transport=transport, base_url=HERE))
 
     def request(self, method: str, url: str, **given: Any) -> httpx.Response:

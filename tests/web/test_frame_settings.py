@@ -23,13 +23,21 @@ def test_an_empty_variable_counts_as_none() -> None:
 
 @pytest.mark.parametrize(
     ("name", "value"),
-    [("port", "eighty"), ("port", "70000"), ("port", "-1"), ("log_level", "loud"), ("demo", "perhaps")],
+    [("port", "eighty"), ("port", "70000"), ("port", "-1"), ("log_level", "loud")],
 )
 def test_what_cannot_be_used_is_named(name: str, value: str) -> None:
     with pytest.raises(BadSetting) as caught:
         read_settings({}, {"HOME": "/home/mo", f"RINGBENCH_{name.upper()}": value})
     assert caught.value.name == name
     assert value in caught.value.message
+
+
+@pytest.mark.parametrize("value", ["1", "yes", "true", "on", "perhaps"])
+def test_no_variable_makes_a_shop_a_demo_that_lets_everybody_in(value: str) -> None:
+    env = {"HOME": "/home/mo", "RINGBENCH_DEMO": value}
+    assert not read_settings({}, env).demo
+    assert not read_settings({"demo": None}, env).demo
+    assert read_settings({"demo": True}, env).demo
 
 
 def test_the_data_folder_follows_the_custom_of_the_system() -> None:

@@ -2,32 +2,37 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
+import time
 from collections.abc import Iterator
 from datetime import timedelta
+from types import SimpleNamespace
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
 from filelock import Timeout
-from sqlmodel import select
+from sqlmodel import SQLModel, select
 from starlette.datastructures import Headers
 
 import webapp.sign_in as gate
 from models.database import Store
 from models.operations import sign_in as operations
 from models.operations.clock import now
-from models.queries.sign_in import PER_ADDRESS, has_password
+from models.queries.sign_in import PER_ADDRESS, SLOW_AFTER, SLOW_S, has_password
 from models.tables import Once, Owner, ProgramKey, Shop, SignedIn, SignInTry, WorkRate
 from tests.counting import queries_of
-from tests.web.conftest import Client, forms_of
+from tests.web.conftest import HERE, Client, forms_of
 from tests.web.test_welcome import GOOD as FOUNDING
+from webapp import slow_tries
 from webapp.app import create_app
 from webapp.frame.forms import RawForm
 from webapp.network import Reach
 from webapp.rooms import ROOMS
 from webapp.settings import Settings
 from webapp.sign_in import address_of, device_words, key_of, safe_next, token_of
+from webapp.slow_tries import MOST_AT_ONCE
 
 GOOD = "seven kettles by the door"
 OTHER = "two herons on one leg"
@@ -200,10 +205,29 @@ def test_nothing_typed_is_no_try(guarded: Client, store: Store) -> None:
     assert count(store, SignInTry) == 0
 
 
-def test_too_many_tries_must_wait_also_with_the_right_password(guarded: Client, store: Store) -> None:
+@pytest.fixture
+def hurried(monkeypatch: pytest.MonkeyPatch) -> list[float]:
+    """What would have been waited, instead of waiting."""
+    waited: list[float] = []
+
+    async def at_once(seconds: float) -> None:
+        waited.append(seconds)
+
+    monkeypatch.setattr(slow_tries, "asyncio", SimpleNamespace(sleep=at_once))
+    return waited
+
+
+@pytest.fixture
+def phone(guarded: Client) -> Iterator[Client]:
+    """A browser of another device in the network."""
+    with Client(guarded.app, address="192.168.1.7") as opened:
+        yield opened
+
+
+def test_too_many_tries_must_wait_also_with_the_right_password(phone: Client, store: Store) -> None:
     for number in range(PER_ADDRESS.free):
-        assert sign_in(guarded, f"wrong number {number}").status_code == 422
-    answer = sign_in(guarded)
+        assert sign_in(phone, f"wrong number {number}").status_code == 422
+    answer = sign_in(phone)
     assert answer.status_code == 429
     assert 1 <= int(answer.headers["retry-after"]) <= PER_ADDRESS.first_s
     assert re.search(r"Wait \d seconds", answer.text)
@@ -211,15 +235,68 @@ def test_too_many_tries_must_wait_also_with_the_right_password(guarded: Client, 
     with store.writing() as session:
         for row in session.exec(select(SignInTry)):
             row.tried_at -= timedelta(seconds=PER_ADDRESS.first_s + 1)
+    assert sign_in(phone).status_code == 303
+    assert count(store, SignInTry) == 0
+
+
+def test_the_throttle_outlives_the_server(phone: Client, store: Store) -> None:
+    for number in range(PER_ADDRESS.free):
+        sign_in(phone, f"wrong number {number}")
+    with Client(create_app(store, Settings(store.folder)), address="192.168.1.7") as restarted:
+        assert sign_in(restarted).status_code == 429
+
+
+def test_the_owner_is_never_kept_out_of_the_machine_itself(guarded: Client, store: Store, hurried: list[float]) -> None:
+    for number in range(3 * PER_ADDRESS.free):
+        assert sign_in(guarded, f"wrong number {number}").status_code == 422
+    assert hurried == [SLOW_S] * (2 * PER_ADDRESS.free)
     assert sign_in(guarded).status_code == 303
     assert count(store, SignInTry) == 0
 
 
-def test_the_throttle_outlives_the_server(guarded: Client, store: Store) -> None:
-    for number in range(PER_ADDRESS.free):
-        sign_in(guarded, f"wrong number {number}")
-    with Client(create_app(store, Settings(store.folder))) as restarted:
-        assert sign_in(restarted).status_code == 429
+def test_wrong_passwords_from_many_addresses_keep_nobody_else_out(
+    guarded: Client, store: Store, hurried: list[float]
+) -> None:
+    for host in range(2, 2 + SLOW_AFTER // PER_ADDRESS.free + 3):
+        with Client(guarded.app, address=f"192.168.1.{host}") as other:
+            for _ in range(PER_ADDRESS.free):
+                assert sign_in(other, "wrong number").status_code == 422
+            assert sign_in(other).status_code == 429
+    assert hurried
+    assert set(hurried) == {SLOW_S}
+    with Client(guarded.app, address="192.168.1.250") as phone:
+        assert sign_in(phone).status_code == 303
+    assert sign_in(guarded).status_code == 303
+
+
+@pytest.mark.parametrize("address", ["127.0.0.1", "192.168.1.7"])
+def test_a_clock_that_was_set_back_keeps_nobody_out(guarded: Client, store: Store, address: str) -> None:
+    with store.writing() as session:
+        for ahead in (1, 3600, 86_400, 400 * 86_400):
+            for one in ("127.0.0.1", "192.168.1.7", "192.168.1.8"):
+                stamp = now() + timedelta(seconds=60 + ahead)
+                session.add_all(SignInTry(address=one, tried_at=stamp) for _ in range(20))
+    with Client(guarded.app, address=address) as browser:
+        began = time.monotonic()
+        assert sign_in(browser, "wrong number").status_code == 422
+        assert count(store, SignInTry) == 1
+        assert sign_in(browser).status_code == 303
+        assert time.monotonic() - began < SLOW_S
+        assert browser.get("/settings").status_code == 200
+
+
+def test_a_crowd_of_slow_tries_is_sent_away_and_holds_no_thread(guarded: Client, store: Store) -> None:
+    with store.writing() as session:
+        session.add_all(SignInTry(address=f"10.0.{n}.1", tried_at=now()) for n in range(SLOW_AFTER))
+
+    async def all_at_once() -> list[int]:
+        posts = [guarded._http.post("/sign-in", data={"password": "wrong number"}) for _ in range(60)]
+        return [answer.status_code for answer in await asyncio.gather(*posts)]
+
+    statuses = guarded._run(all_at_once())
+    assert statuses.count(422) == MOST_AT_ONCE
+    assert statuses.count(429) == 60 - MOST_AT_ONCE
+    assert sign_in(guarded).status_code == 303
 
 
 def test_a_foreign_site_cannot_sign_anybody_in(guarded: Client, store: Store) -> None:
@@ -339,10 +416,11 @@ def test_another_password_needs_the_old_one_and_signs_the_others_out(inside: Cli
         assert sign_in(other, OTHER).status_code == 303
 
 
-def test_guessing_the_old_password_is_throttled_too(inside: Client) -> None:
+def test_guessing_the_old_password_is_throttled_too(phone: Client) -> None:
+    sign_in(phone)
     for _ in range(PER_ADDRESS.free):
-        assert change(inside, OTHER, OTHER).status_code == 422
-    answer = change(inside, GOOD, OTHER)
+        assert change(phone, OTHER, OTHER).status_code == 422
+    answer = change(phone, GOOD, OTHER)
     assert answer.status_code == 429
     assert answer.headers["retry-after"]
 
@@ -426,6 +504,52 @@ def test_a_key_opens_the_api_until_it_is_revoked_and_is_shown_once(inside: Clien
         assert program.get("/api/settings", headers=bearer).status_code == 401
     with store.reading() as session:
         assert key not in repr(session.exec(select(Once)).all())
+
+
+def whole_shop(store: Store) -> dict[str, list[str]]:
+    """Every row of every table."""
+    with store.reading() as session:
+        tables = SQLModel.metadata.sorted_tables
+        return {table.name: sorted(map(repr, session.execute(table.select()).all())) for table in tables}
+
+
+def test_a_key_opens_calls_and_nothing_else_whatever_is_asked_with_it(inside: Client, store: Store) -> None:
+    key, _answer = made_key(inside)
+    before = whole_shop(store)
+    names = {"name": "another", "token": "k" * 24, "password": OTHER, "password_again": OTHER, "old_password": GOOD}
+    with Client(create_app(store, Settings(store.folder))) as program:
+        asked = [
+            *every_path(inside),
+            ("GET", "/openapi.json"),
+            ("POST", "/settings/sign-in/"),
+            ("POST", "//api/../settings"),
+        ]
+        pages = [(method, path) for method, path in asked if not path.startswith("/api/")]
+        assert len(pages) > 100
+        for method, path in pages:
+            if (method, path) == ("POST", "/sign-in"):
+                continue
+            bearer = {"authorization": f"Bearer {key}", "origin": HERE}
+            answer = program.request(method, path, data=names if method == "POST" else None, headers=bearer)
+            expected = {200} if path == "/sign-in" else {401, 303}
+            assert answer.status_code in expected, (method, path)
+            assert answer.headers.get("location", "/sign-in").startswith("/sign-in"), (method, path)
+            assert "set-cookie" not in answer.headers or path == "/sign-out", (method, path)
+        assert whole_shop(store) == before
+        guarded_tables = ("owner", "signed_in", "program_key", "sign_in_try")
+        for method, path in asked:
+            if path.startswith("/api/"):
+                program.request(method, path, json=names if method != "GET" else None, headers=bearer)
+        after = whole_shop(store)
+        assert {name: len(after[name]) for name in guarded_tables} == {
+            name: len(before[name]) for name in guarded_tables
+        }
+        assert after["owner"] == before["owner"]
+
+
+def test_who_is_signed_in_and_shows_a_key_is_who_signed_in(inside: Client) -> None:
+    key, _answer = made_key(inside)
+    assert inside.get("/settings/sign-in", headers={"authorization": f"Bearer {key}"}).status_code == 200
 
 
 def test_the_same_form_makes_one_key_and_shows_it_once(inside: Client, store: Store) -> None:
@@ -532,6 +656,8 @@ def test_a_device_is_named_by_what_it_says_of_itself(agent: str, words: str) -> 
         (("fd00:1:2:3:4:5:6:7", 1), "fd00:1:2:3::/64"),
         (("fd00:1:2:3::99", 1), "fd00:1:2:3::/64"),
         (("fe80::1%eth0", 1), "fe80::/64"),
+        (("::1", 1), "::1"),
+        (("::ffff:127.0.0.1", 1), "127.0.0.1"),
         (None, ""),
         (("testclient", 1), "testclient"),
     ],

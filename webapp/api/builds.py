@@ -38,6 +38,7 @@ from models.queries.build_list import BuildRow, build_rows
 from models.queries.shop import currency_of
 from models.trade.money import from_micros
 from webapp.api.shapes import ANY_NUMBER, LineOut, MoneyOut, line_out, money_out
+from webapp.frame.numbers import Whole
 from webapp.frame.problems import Answer, json_body, problems, read_json, write_once
 
 router = APIRouter(prefix="/api", tags=["builds"])
@@ -166,11 +167,11 @@ class BuildsOut(BaseModel):
 def list_builds(
     request: Request,
     state: State | None = None,
-    design_id: int | None = None,
+    design_id: Whole | None = None,
     *,
     taken_back: Annotated[bool, Query(description="Whether builds that were taken back are listed too.")] = False,
     limit: Annotated[int, Query(ge=1, le=200)] = 50,
-    before: Annotated[int | None, Query(ge=1, lt=2**63)] = None,
+    before: Annotated[Whole | None, Query(ge=1)] = None,
 ) -> BuildsOut:
     """The builds, the latest first, before a build's number; of one state or design where that is asked."""
     with request.app.state.store.reading() as session:

@@ -27,6 +27,7 @@ from models.queries.price_view import OutletView
 from models.queries.shop import currency_of
 from models.trade.money import millionth
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
+from webapp.frame.numbers import Whole
 from webapp.frame.problems import Answer, faulty, json_body, money_json, plain, problem, problems, read_json, write_once
 
 router = APIRouter(prefix="/api", tags=["costs and prices"])
@@ -54,7 +55,7 @@ class PriceQuery(CostQuery):
     """The same with a price to try."""
 
     price: str = Field("", description="A price to try, at one outlet or at all.")
-    outlet: int | None = Field(None, description="Only this outlet.")
+    outlet: Whole | None = Field(None, description="Only this outlet.")
 
 
 _LINE: dict[str, object] = {

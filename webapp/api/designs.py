@@ -30,6 +30,7 @@ from webapp.api.items import read_version
 from webapp.api.layout_out import LAYOUT_FIELDS
 from webapp.api.plain_names import as_sent, with_plain_names
 from webapp.api.shapes import ANY_NUMBER, VERSION
+from webapp.frame.numbers import Whole
 from webapp.frame.problems import Answer, json_body, problems, read_json, write_once
 
 router = APIRouter(prefix="/api", tags=["designs"])
@@ -119,7 +120,7 @@ def add_design(request: Request, body: Body) -> Response:
 
 
 @router.get("/designs/{design_id}", responses=problems(404, 422))
-def get_design(request: Request, design_id: int, revision: Annotated[int | None, Query(ge=1)] = None) -> DesignOut:
+def get_design(request: Request, design_id: int, revision: Annotated[Whole | None, Query(ge=1)] = None) -> DesignOut:
     """One design with its latest revision, or with an earlier one."""
     with request.app.state.store.reading() as session:
         return _full(session, design_id, revision)

@@ -23,6 +23,7 @@ from models.queries.shop import currency_of
 from models.trade.money import from_micros
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
 from webapp.api.shapes import ANY_NUMBER, LineOut, MoneyOut, line_out, mm, money_out
+from webapp.frame.numbers import Whole
 from webapp.frame.problems import Answer, faulty, json_body, problems, read_json, write_once
 
 router = APIRouter(prefix="/api", tags=["jobs"])
@@ -159,8 +160,8 @@ def plan_coil(
 @router.get("/jobs", responses=problems(422))
 def list_jobs(
     request: Request,
-    before: Annotated[int | None, Query(ge=1, lt=2**63)] = None,
-    item_id: Annotated[int | None, Query(ge=1, lt=2**63, description="That went in or came out.")] = None,
+    before: Annotated[Whole | None, Query(ge=1)] = None,
+    item_id: Annotated[Whole | None, Query(ge=1, description="That went in or came out.")] = None,
 ) -> JobsOut:
     """The jobs of the shop, newest first."""
     with request.app.state.store.reading() as session:

@@ -30,6 +30,7 @@ from webapp.api.items import read_version
 from webapp.api.layout_out import LAYOUT_FIELDS, ChainOut, SheetOut, SizeOut, layout_out
 from webapp.api.plain_names import as_sent, with_plain_names
 from webapp.api.shapes import VERSION, MoneyOut, money_out
+from webapp.frame.numbers import Whole
 from webapp.frame.problems import Answer, faulty, json_body, problems, read_json, write_once
 
 router = APIRouter(prefix="/api", tags=["layouts"])
@@ -158,7 +159,7 @@ def count_layout(request: Request, body: Body) -> Response | CountOut:
 
 
 @router.get("/designs/{design_id}/layout", responses=problems(404, 422))
-def get_layout(request: Request, design_id: int, revision: Annotated[int | None, Query(ge=1)] = None) -> LayoutOut:
+def get_layout(request: Request, design_id: int, revision: Annotated[Whole | None, Query(ge=1)] = None) -> LayoutOut:
     """How a design is laid out, in its latest revision or in an earlier one; 404 for a plain list of parts."""
     with request.app.state.store.reading() as session:
         return _shown(design_view(session, design_id, revision), currency_of(session))
@@ -190,7 +191,7 @@ def keep_layout(request: Request, design_id: int, body: Body) -> Response:
 
 
 @router.delete("/designs/{design_id}/layout", responses={200: {"model": GoneOut}, **problems(404, 409, 422)})
-def drop_layout(request: Request, design_id: int, version: Annotated[int, Query(ge=0)]) -> Response:
+def drop_layout(request: Request, design_id: int, version: Annotated[Whole, Query(ge=0)]) -> Response:
     """Give up a design's rows: the parts that they made stay as a plain list."""
 
     def act(session: Session) -> Answer:

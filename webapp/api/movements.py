@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date, datetime
+from typing import Annotated
 
 from fastapi import APIRouter, Query, Request
 from pydantic import BaseModel, Field
@@ -20,6 +21,7 @@ from models.queries.ledger import HistoryLine, act_view, item_history
 from models.queries.shop import currency_of
 from models.trade.money import from_micros
 from webapp.api.shapes import MoneyOut, money_out
+from webapp.frame.numbers import Whole
 from webapp.frame.problems import Answer, problems, write_once
 
 router = APIRouter(prefix="/api", tags=["movements"])
@@ -72,9 +74,9 @@ class ActOut(BaseModel):
 def list_movements(
     request: Request,
     item_id: int,
-    before: int | None = Query(None, ge=1, description="Only movements before this one."),
-    lot: int | None = Query(None, ge=1, description="Only those of this lot."),
-    limit: int = Query(50, ge=1, le=MOST_A_PAGE),
+    before: Annotated[Whole | None, Query(ge=1, description="Only movements before this one.")] = None,
+    lot: Annotated[Whole | None, Query(ge=1, description="Only those of this lot.")] = None,
+    limit: Annotated[int, Query(ge=1, le=MOST_A_PAGE)] = 50,
 ) -> MovementsOut:
     """What happened to an item, newest first."""
     with request.app.state.store.reading() as session:

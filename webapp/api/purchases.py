@@ -19,6 +19,7 @@ from models.queries.purchase import PurchasePage, PurchaseRow, purchase_list, pu
 from models.trade.money import from_micros
 from webapp.api.items import read_version
 from webapp.api.shapes import ANY_NUMBER, VERSION, MoneyOut, money_out
+from webapp.frame.numbers import Whole
 from webapp.frame.problems import Answer, json_body, problems, read_json, write_once
 
 router = APIRouter(prefix="/api", tags=["purchases"])
@@ -130,7 +131,9 @@ class PurchasesOut(BaseModel):
 
 
 @router.get("/purchases", responses=problems(404, 422))
-def list_purchases(request: Request, state: State | Literal["open", ""] = "", item: int | None = None) -> PurchasesOut:
+def list_purchases(
+    request: Request, state: State | Literal["open", ""] = "", item: Whole | None = None
+) -> PurchasesOut:
     """All purchases, those in one state ('open' for all that still run), or those of one item."""
     with request.app.state.store.reading() as session:
         found = purchase_list(session, state=state, item_id=item)

@@ -12,9 +12,11 @@ from urllib.parse import urlencode, urlsplit, urlunsplit
 
 from fastapi import Request
 from fastapi.responses import RedirectResponse
+from sqlalchemy.exc import DatabaseError
 from sqlmodel import Session
 from starlette.responses import Response
 
+from models.disk import disk_words
 from models.errors import Conflict as CannotBeDone
 from models.errors import KeyReused, Stale, Unfit
 from models.intake.faults import Faults
@@ -42,7 +44,7 @@ def book(request: Request, raw: RawForm, act: Act, *, again: Again) -> Response:
     """Run `act` in one transaction, once for the form's token, and answer 303 to where it points.
 
     Faults (returned, or raised as `Unfit`) show the form again with 422; a stale edit and a thing that cannot be done
-    now show it with 409. Whatever is shown again keeps what was typed, and nothing was stored.
+    now show it with 409, a full disk with 507. Whatever is shown again keeps what was typed, and nothing was stored.
     """
     if not _is_token(raw.token):
         return again(
@@ -63,6 +65,11 @@ def book(request: Request, raw: RawForm, act: Act, *, again: Again) -> Response:
         return again(_stale(raw, stale))
     except CannotBeDone as conflict:
         return again(_general(raw, str(conflict), 409))
+    except (DatabaseError, OSError) as unwritten:
+        words = disk_words(unwritten)
+        if not words:
+            raise
+        return again(_general(raw, words, 507))
     location = str(result["location"])
     return RedirectResponse(with_said(location, raw.token) if result["said"] else location, status_code=303)
 

@@ -16,15 +16,19 @@ from types import MappingProxyType
 from typing import Annotated, Any
 
 from fastapi import Depends, Request
+from python_multipart.multipart import parse_options_header
 from starlette.datastructures import UploadFile
 
 from models.intake.faults import Faults
 from models.trade.number_shape import PLAIN, NumberShape, Typed, number_shape, shape_of
 from webapp.frame.prefs import prefs_of
+from webapp.frame.problems import Problem
 
 MOST_FIELDS = 4000
 MOST_FILES = 20
 MOST_FIELD_BYTES = 4 * 1024 * 1024
+MOST_FILE_BYTES = 10 * 1024 * 1024 + 1
+"""So much of a file is read; no file is kept that has more than ten megabytes, and whoever keeps one says so."""
 TOKEN_FIELD = "token"  # noqa: S105  (the name of a field)
 SECRET_FIELDS = frozenset({"password", "password_again", "old_password"})
 """Never shown again in a page, and left out of the digest that is stored of a form."""
@@ -38,7 +42,7 @@ def fresh_token() -> str:
 
 @dataclass(frozen=True, slots=True)
 class SentFile:
-    """One file that was sent with a form, whole in memory (the body limit bounds it)."""
+    """One file that was sent with a form; of one that is too large to be kept, as much as shows that it is."""
 
     name: str
     content_type: str
@@ -183,8 +187,12 @@ class Form:
 async def _sent_form(request: Request) -> RawForm:
     """Read the body.
 
-    Empty fields are kept, line ends are made single, files are read whole. A body that is not a form has no fields.
+    Empty fields are kept, line ends are made single. A body that is not a form has no fields.
+    Raises `Problem`: 415 for letters in another code than UTF-8, in which text could be what no text is.
     """
+    kind, options = parse_options_header(request.headers.get("content-type", ""))
+    if kind == b"multipart/form-data" and options.get(b"charset", b"utf-8").lower() not in {b"utf-8", b"utf8"}:
+        raise Problem(415, "Send forms in UTF-8.")
     items: list[tuple[str, str]] = []
     files: dict[str, SentFile] = {}
     async with request.form(max_files=MOST_FILES, max_fields=MOST_FIELDS, max_part_size=MOST_FIELD_BYTES) as sent:
@@ -192,7 +200,7 @@ async def _sent_form(request: Request) -> RawForm:
             if isinstance(value, UploadFile):
                 # A file field that was left empty is sent as a nameless file of no bytes.
                 if value.filename:
-                    files[key] = SentFile(value.filename, value.content_type or "", await value.read())
+                    files[key] = SentFile(value.filename, value.content_type or "", await value.read(MOST_FILE_BYTES))
             else:
                 items.append((key, value.replace("\r\n", "\n").replace("\r", "\n")))
     return RawForm(tuple(_renumbered(items)), MappingProxyType(files))

@@ -23,6 +23,10 @@ from models.operations.once import act_once, body_hash
 
 PROBLEM_TYPE = "application/problem+json"
 MOST_KEY_SIGNS = 200
+MOST_VALUES = 200_000
+"""In one body, counted before any is made: empty lists are short to send, and each takes thirty times its room."""
+DEEPEST = 60
+"""Levels of lists and objects in each other; what we read has five."""
 
 TITLES = {
     400: "This request cannot be read",
@@ -30,13 +34,16 @@ TITLES = {
     403: "Not allowed from there",
     404: "There is no such thing",
     405: "This cannot be done here",
+    408: "It took too long to arrive",
     409: "This cannot be done now",
     413: "Too large",
     415: "Not the right kind of content",
     421: "Not an address of this shop",
     422: "Something in it is wrong",
+    429: "Too many tries",
     500: "Something broke on our side",
     503: "The shop is busy",
+    507: "There is no room to write",
 }
 
 
@@ -72,15 +79,21 @@ def faulty(faults: Faults) -> JSONResponse:
 async def read_json(request: Request) -> dict[str, Any]:
     """A dependency for `def` routes: the body as a mapping, fractions as exact Decimals.
 
-    Raises `Problem`: 415 for another kind of content, 400 for what is no JSON object.
+    Raises `Problem`: 415 for another kind of content, 413 for too many values, 400 for what is no JSON object.
     """
     kind = request.headers.get("content-type", "").split(";")[0].strip().lower()
     if kind != "application/json" and not (kind.startswith("application/") and kind.endswith("+json")):
         raise Problem(415, "Send JSON, with the header Content-Type: application/json.")
     content = await request.body()
+    # Those in a text are counted too, which a text that fits its field never makes too many.
+    if content.count(b",") + content.count(b"[") + content.count(b"{") > MOST_VALUES:
+        raise Problem(413, f"The body has more than {MOST_VALUES:,} values. Send it in several calls.")
     try:
         # A nesting of thousands of levels ends in RecursionError; a number of thousands of digits in ValueError.
-        body = json.loads(content, parse_float=_decimal, parse_constant=_no_constant)
+        body = json.loads(
+            content.decode("utf-8-sig"), parse_float=_decimal, parse_int=_whole, parse_constant=_no_constant
+        )
+        _check_texts(body)
     except (ValueError, RecursionError) as unreadable:
         raise Problem(400, "The body is not readable JSON.") from unreadable
     if not isinstance(body, dict):
@@ -209,6 +222,35 @@ def _decimal(text: str) -> Decimal:
     if abs(value.adjusted()) > 30:
         raise ValueError("a number of more than 30 places")
     return value
+
+
+def _whole(text: str) -> int:
+    if len(text) > 31:
+        raise ValueError("a number of more than 30 places")
+    return int(text)
+
+
+def _check_texts(body: object) -> None:
+    """Look through everything that was read. Raises ValueError for half a letter, and for too deep a nesting.
+
+    JSON can write half of a pair that stands for one letter ('\\ud800'); no file, database or answer can hold it.
+    """
+    level: list[object] = [body]
+    for _ in range(DEEPEST):
+        deeper: list[object] = []
+        for one in level:
+            if isinstance(one, dict):
+                deeper.extend(one)
+                deeper.extend(one.values())
+            elif isinstance(one, list):
+                deeper.extend(one)
+            elif isinstance(one, str):
+                # UnicodeEncodeError is a ValueError.
+                one.encode()
+        if not deeper:
+            return
+        level = deeper
+    raise ValueError("a nesting of too many levels")
 
 
 def _no_constant(word: str) -> NoReturn:

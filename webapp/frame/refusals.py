@@ -9,11 +9,13 @@ from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse
 from filelock import Timeout
+from sqlalchemy.exc import DatabaseError
 from starlette.datastructures import MutableHeaders
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 from starlette.types import Scope
 
+from models.disk import disk_words
 from models.errors import (
     Conflict,
     KeyReused,
@@ -27,6 +29,7 @@ from models.errors import (
 from models.intake.faults import Fault, Faults
 from models.intake.offer import from_milli
 from models.queries.shop import UNFOUNDED
+from webapp.frame.numbers import LARGEST
 from webapp.frame.problems import TITLES, Problem, plain, problem
 from webapp.frame.render import bare_frame, html
 from webapp.logs import logger
@@ -70,12 +73,14 @@ def install(app: FastAPI) -> None:
     app.add_exception_handler(Refused, _refused)
     app.add_exception_handler(Timeout, _busy)
     app.add_exception_handler(OverflowError, _past_all_rows)
+    app.add_exception_handler(DatabaseError, _unwritten)
+    app.add_exception_handler(OSError, _unwritten)
     app.add_exception_handler(Exception, _broken)
 
 
 def _http(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)  # noqa: S101  (registered for this class)
-    plain = error.detail if error.status_code in {403, 409, 413, 421} else ""
+    plain = error.detail if error.status_code in {403, 408, 409, 413, 421} else ""
     words = plain or WORDS.get(error.status_code) or str(error.detail)
     answer = refuse(request.scope, error.status_code, words)
     answer.headers.update(error.headers or {})
@@ -138,10 +143,12 @@ def _short_of(error: NotEnoughStock | NotEnoughForBuild) -> list[dict[str, objec
 
 
 def _past_all_rows(request: Request, error: Exception) -> Response:
-    # A row's number in the address that is larger than any database can keep: there is no such row.
+    # A number that is larger than any database can keep. In a query it was refused already (`frame/numbers.py`).
     numbers = (str(value).lstrip("-") for value in request.path_params.values())
-    if any(number.isdecimal() and int(number[:40]) >= 2**63 for number in numbers):
+    if any(number.isdecimal() and int(number[:40]) >= LARGEST for number in numbers):
         return refuse(request.scope, 404, WORDS[404])
+    if "too large to convert" in str(error):
+        return refuse(request.scope, 422, "A number in it is larger than can be kept. Nothing was changed.")
     return _broken(request, error)
 
 
@@ -149,7 +156,20 @@ def _busy(request: Request, _error: Exception) -> Response:
     return refuse(request.scope, 503, WORDS[503])
 
 
+def _unwritten(request: Request, error: Exception) -> Response:
+    words = disk_words(error)
+    if not words:
+        raise error
+    logger.error("%s %r could not be written: %s", request.method, request.url.path, error)
+    return refuse(request.scope, 507, words)
+
+
 def _broken(request: Request, error: Exception) -> Response:
+    if words := disk_words(error):
+        # Met outside the routes: by the gate, or while the answer was on its way.
+        answer = refuse(request.scope, 507, words)
+        add_headers(MutableHeaders(raw=answer.raw_headers))
+        return answer
     logger.error("%s %r broke", request.method, request.url.path, exc_info=error)
     answer = refuse(request.scope, 500, WORDS[500])
     # This handler stands outside the middleware that dresses every other answer.

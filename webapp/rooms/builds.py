@@ -24,6 +24,7 @@ from models.queries.cost_correction import build_off
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.labels import PAPER_CHOICES, code_address, lay_out
+from webapp.frame.numbers import Whole
 from webapp.frame.qr import qr_path
 from webapp.frame.render import render
 from webapp.rooms.build_forms import (
@@ -102,7 +103,7 @@ def watch(request: Request, build_id: int, sent: Sent) -> Response:
 
 
 @router.post("/builds/{build_id}/undo")
-def undo(request: Request, build_id: int, sent: Sent, version: int | None = None) -> Response:
+def undo(request: Request, build_id: int, sent: Sent, version: Whole | None = None) -> Response:
     """Take back the latest thing that was done with a build; `version` is that of the page that offered it."""
 
     def act(session: Session) -> Done:

@@ -19,6 +19,7 @@ from models.queries.costing import view_asked
 from models.queries.shop import DisplayPrefs, currency_of
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_address, read_form
+from webapp.frame.numbers import Whole
 from webapp.frame.prefs import prefs_of, showing
 from webapp.frame.render import is_htmx, render
 from webapp.frame.show import money
@@ -36,8 +37,8 @@ class Listing(BaseModel):
     """What a button of the page does with one outlet; `version` is that of the listed price that was seen."""
 
     do: Literal["list", "off", "back"]
-    outlet: int
-    version: int = 0
+    outlet: Whole
+    version: Whole = 0
     price: str = ""
 
 

@@ -28,6 +28,7 @@ from models.queries.weighing import scale_step_ug
 from models.trade.measures import exact_mass_text
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
+from webapp.frame.numbers import Whole
 from webapp.frame.prefs import prefs_of
 from webapp.frame.render import is_htmx, render
 from webapp.rooms.bags import choose_bag, place_named
@@ -49,14 +50,14 @@ class LineLook:
 
 
 @router.get("/stock/count")
-def count_one(request: Request, lot: int, place: str | None = None, then: str = "") -> Response:
+def count_one(request: Request, lot: Whole, place: str | None = None, then: str = "") -> Response:
     """The page that counts one bag."""
     where = place_named(request, lot, place)
     return choose_bag(lot) if where is None else _count(request, lot, where, None, then=then)
 
 
 @router.post("/stock/count")
-def count_sent(request: Request, lot: int, raw: Sent, place: str | None = None) -> Response:
+def count_sent(request: Request, lot: Whole, raw: Sent, place: str | None = None) -> Response:
     """Look at a count, or book it as it was seen."""
     fields, where = raw.raw(), place_named(request, lot, place)
     if where is None:
@@ -84,7 +85,7 @@ def drawers_page(request: Request) -> Response:
 
 
 @router.get("/stock/drawer")
-def drawer(request: Request, place: str = "", next_lot: int | None = None) -> Response:
+def drawer(request: Request, place: str = "", next_lot: Whole | None = None) -> Response:
     """One drawer, one line per bag."""
     return _drawer(request, place, next_lot=next_lot)
 
@@ -212,7 +213,7 @@ def _drawer(
     place: str,
     *,
     looked: LineLook | None = None,
-    next_lot: int | None = None,
+    next_lot: Whole | None = None,
     status: int | None = None,
 ) -> Response:
     day = today(prefs_of(request).time_zone)

@@ -16,6 +16,7 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.costing.labour import work_from_parts
+from models.disk import disk_words
 from models.errors import Unfit
 from models.intake.design import DesignDraft, read_rough_design
 from models.intake.faults import Fault, Faults
@@ -188,7 +189,7 @@ def _editor(
     *,
     act: str = "",
     form: Form | None = None,
-    photo: str | Faults | None = None,
+    photo: str | Faults | OSError | None = None,
 ) -> Response:
     """The editor: as it is saved, or with what was sent; `form` carries why saving was refused."""
     with request.app.state.store.reading() as session:
@@ -227,6 +228,8 @@ def _form(state: _State, editor: Editor, form: Form | None, sent: RawForm | None
     faults = [fault for fault in state.faults if shown.value(fault.field).strip()]
     if isinstance(photo, Faults):
         faults += photo.items
+    elif isinstance(photo, OSError):
+        faults.append(Fault("photo", disk_words(photo)))
     by_field = Faults(tuple(faults)).by_field() if faults else {}
     return replace(shown, faults=by_field, version=sent.version, status=200)
 
@@ -278,7 +281,9 @@ def _edited(raw: Mapping[str, object], act: str) -> list[Mapping[str, object]]:
 
 
 def _refusal(state: _State, photo: object) -> Faults | None:
-    """Everything that has to be put right before saving."""
+    """Everything that has to be put right before saving. Raises: OSError where the photo could not be written."""
+    if isinstance(photo, OSError):
+        raise photo
     found: Sequence[Fault] = (*state.faults, *state.settled.questions())
     if isinstance(photo, Faults):
         found = (*found, *photo.items)
@@ -297,20 +302,29 @@ def _counts(costing: CostView) -> Mapping[str, Decimal]:
     return {"open": counts.open, "close": counts.close, "weave": counts.weave, "attach": counts.attach}
 
 
-def _sent_photo(request: Request, sent: RawForm) -> str | Faults | None:
-    """The photo to save: a new one by its name, '' for none, None to leave it as it is, or what is wrong with it."""
+def _sent_photo(request: Request, sent: RawForm) -> str | Faults | OSError | None:
+    """The photo to save: a new one by its name, '' for none, None to leave it as it is, or what is wrong with it.
+
+    A disk that does not take it is no reason to lose what was typed: saving says so.
+    """
     file = sent.files.get("photo")
     if file is not None:
-        return keep_photo(request.app.state.store.photos, file.content)
+        try:
+            return keep_photo(request.app.state.store.photos, file.content)
+        except OSError as unwritten:
+            if not disk_words(unwritten):
+                raise
+            return unwritten
     if sent.get("photo_off"):
         return ""
     kept = sent.get("photo_name")
     return kept if hold_photo(request.app.state.store.photos, kept) else None
 
 
-def _shown_photo(shop: DesignForm, fields: Mapping[str, object], photo: str | Faults | None) -> str:
+def _shown_photo(shop: DesignForm, fields: Mapping[str, object], photo: str | Faults | OSError | None) -> str:
     """The photo that would be saved; a refused file leaves the one that was there before it."""
     if isinstance(photo, str):
         return photo
     saved = (shop.design.photo or "") if shop.design else ""
-    return str(fields.get("photo_name") or "") or saved if isinstance(photo, Faults) else saved
+    refused = isinstance(photo, (Faults, OSError))
+    return str(fields.get("photo_name") or "") or saved if refused else saved

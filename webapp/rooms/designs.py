@@ -31,6 +31,7 @@ from models.queries.recipes import makeable_by_design, makeable_of_design
 from models.queries.timings import timing_of
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
+from webapp.frame.numbers import Whole
 from webapp.frame.render import render
 
 router = APIRouter()
@@ -97,7 +98,9 @@ def revision_page(request: Request, design_id: int, number: int) -> Response:
 
 
 @router.get("/designs/{design_id}/difference")
-def difference_page(request: Request, design_id: int, before: int | None = None, after: int | None = None) -> Response:
+def difference_page(
+    request: Request, design_id: int, before: Whole | None = None, after: Whole | None = None
+) -> Response:
     """Two revisions side by side."""
     with request.app.state.store.reading() as session:
         view = design_difference(session, design_id, before, after)

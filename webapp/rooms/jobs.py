@@ -27,6 +27,7 @@ from models.trade.typed import Unreadable
 from models.trade.workshop import CHECK_LOCALLY
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_address, read_form
+from webapp.frame.numbers import Whole
 from webapp.frame.prefs import prefs_of
 from webapp.frame.render import is_htmx, render
 from webapp.rooms.bags import choose_bag, place_named
@@ -42,7 +43,7 @@ PLAN_FIELDS = (
 
 
 @router.get("/stock/jobs")
-def jobs_page(request: Request, before: int | None = None) -> Response:
+def jobs_page(request: Request, before: Whole | None = None) -> Response:
     """What was made at the bench, newest first."""
     with request.app.state.store.reading() as session:
         view = jobs(session, before=before)
@@ -100,7 +101,7 @@ def make(request: Request, raw: Sent) -> Response:
 
 
 @router.get("/stock/process")
-def process_form(request: Request, lot: int, place: str | None = None, process: str = "") -> Response:
+def process_form(request: Request, lot: Whole, place: str | None = None, process: str = "") -> Response:
     """The form of a bag that is turned into another finish or colour."""
     where = place_named(request, lot, place)
     if where is None:
@@ -110,7 +111,7 @@ def process_form(request: Request, lot: int, place: str | None = None, process: 
 
 
 @router.post("/stock/process")
-def process(request: Request, lot: int, raw: Sent, place: str | None = None) -> Response:
+def process(request: Request, lot: Whole, raw: Sent, place: str | None = None) -> Response:
     """Look at what became of a bag, or book it as it was seen."""
     fields, where = raw.raw(), place_named(request, lot, place)
     if where is None:

@@ -23,6 +23,7 @@ from models.trade.number_shape import undoubted
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.labels import PAPER_CHOICES, code_address, lay_out
+from webapp.frame.numbers import Whole
 from webapp.frame.qr import qr_path
 from webapp.frame.render import render
 from webapp.rooms.drawings import Number
@@ -37,7 +38,7 @@ class Before(BaseModel):
 
     number: int = Field(ge=1, le=2**31)
     of: int = Field(ge=1, le=2**31)
-    version: int | None = None
+    version: Whole | None = None
 
 
 @router.get("/designs/{design_id}/kit")

@@ -25,6 +25,7 @@ from models.queries.metal import all_metals
 from models.queries.stock_room import item_names, place_names
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
+from webapp.frame.numbers import Whole
 from webapp.frame.prefs import prefs_of
 from webapp.frame.render import render
 from webapp.rooms.bags import choose_bag, place_named
@@ -37,7 +38,7 @@ Sent = Annotated[RawForm, Depends(read_form)]
 
 @router.get("/stock/take-out")
 def take_out_page(
-    request: Request, item: int | None = None, lot: int | None = None, place: str | None = None, reason: str = ""
+    request: Request, item: Whole | None = None, lot: Whole | None = None, place: str | None = None, reason: str = ""
 ) -> Response:
     """The form of what leaves without a build; the address may name the item, or one bag."""
     bag = ""
@@ -72,14 +73,14 @@ def take_out(request: Request, raw: Sent) -> Response:
 
 
 @router.get("/stock/move")
-def move_form(request: Request, lot: int, place: str | None = None) -> Response:
+def move_form(request: Request, lot: Whole, place: str | None = None) -> Response:
     """The form that moves a bag."""
     where = place_named(request, lot, place)
     return choose_bag(lot) if where is None else _move(request, lot, where, None)
 
 
 @router.post("/stock/move")
-def move(request: Request, lot: int, raw: Sent, place: str | None = None) -> Response:
+def move(request: Request, lot: Whole, raw: Sent, place: str | None = None) -> Response:
     """Move a bag, or a part of it, to another place."""
     where = place_named(request, lot, place)
     if where is None:

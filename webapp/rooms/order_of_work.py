@@ -23,6 +23,7 @@ from models.queries.order_of_work import OrderView, order_view, rows_of
 from models.trade.layout.drawing import FULL_UP_TO, Look
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_address, read_form
+from webapp.frame.numbers import Whole
 from webapp.frame.piece import PagePiece, page_piece
 from webapp.frame.render import render
 
@@ -83,7 +84,7 @@ def keep(request: Request, design_id: int, sent: Sent) -> Response:
 
 @router.post("/designs/{design_id}/rows/order/back")
 def go_back(
-    request: Request, design_id: int, sent: Sent, number: Annotated[int, Query(ge=1, le=2**31)], version: int
+    request: Request, design_id: int, sent: Sent, number: Annotated[int, Query(ge=1, le=2**31)], version: Whole
 ) -> Response:
     """Go back to the way of an earlier revision."""
 

@@ -35,6 +35,7 @@ from models.queries.supplier import list_suppliers, supplier_names, supplier_vie
 from models.trade.money import from_micros
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
+from webapp.frame.numbers import Whole
 from webapp.frame.prefs import prefs_of
 from webapp.frame.render import render
 
@@ -47,7 +48,7 @@ _TYPED = ("item", "packs", "pack", "price")
 
 
 @router.get("")
-def list_page(request: Request, state: str = "", item: int | None = None) -> Response:
+def list_page(request: Request, state: str = "", item: Whole | None = None) -> Response:
     """Every purchase, those that still run first."""
     with request.app.state.store.reading() as session:
         view = purchase_list(session, state=state, item_id=item)
@@ -55,7 +56,7 @@ def list_page(request: Request, state: str = "", item: int | None = None) -> Res
 
 
 @router.get("/new")
-def new_page(request: Request, supplier: int | None = None, item: int | None = None) -> Response:
+def new_page(request: Request, supplier: Whole | None = None, item: Whole | None = None) -> Response:
     """The form of a purchase; the address may name the supplier and the first item."""
     values: dict[str, object] = {}
     with request.app.state.store.reading() as session:

@@ -29,6 +29,7 @@ from models.queries.supplier import supplier_names
 from models.trade.money import from_micros
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_address, read_form
+from webapp.frame.numbers import Whole
 from webapp.frame.prefs import prefs_of
 from webapp.frame.render import is_htmx, render
 from webapp.rooms.looking import changed_since_look, is_booking, mark_of, shown, tried
@@ -69,7 +70,7 @@ class ReceiptLook:
 
 
 @router.get("/stock/receive")
-def receive_page(request: Request, item: int | None = None) -> Response:
+def receive_page(request: Request, item: Whole | None = None) -> Response:
     """The form of a receipt; the address may name the first item."""
     first: dict[str, object] = {"cost_of": "total"}
     if item is not None:

@@ -22,6 +22,7 @@ from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
 from webapp.frame.render import bare_frame, html, render
 from webapp.sign_in import (
+    DEVICES_PAGE,
     SIGN_IN_PAGE,
     address_of,
     device_words,
@@ -34,7 +35,6 @@ from webapp.sign_in import (
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
 
-DEVICES_PAGE = "/settings/sign-in"
 WRONG_PASSWORD = "That is not the password."  # noqa: S105  (words of a page)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Depends, Query, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
@@ -22,6 +22,7 @@ from models.queries.lot import lot_view
 from models.queries.stock_room import bags_shown, item_shelf
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
+from webapp.frame.numbers import Whole
 from webapp.frame.render import render
 from webapp.rooms.looking import then_or
 from webapp.rooms.stock import item_answer
@@ -30,10 +31,12 @@ from webapp.rooms.stock_words import movement_word
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
 ACTS_A_PAGE = 30
+MOST_MASS_UG = 10**12
+"""A tonne, as where a mass is typed."""
 
 
 @router.get("/stock/items/{item_id}/history")
-def history_page(request: Request, item_id: int, before: int | None = None, lot: int | None = None) -> Response:
+def history_page(request: Request, item_id: int, before: Whole | None = None, lot: Whole | None = None) -> Response:
     """All that ever happened to an item, newest first."""
     with request.app.state.store.reading() as session:
         item = item_view(session, item_id)
@@ -42,7 +45,7 @@ def history_page(request: Request, item_id: int, before: int | None = None, lot:
 
 
 @router.get("/stock/history")
-def acts_page(request: Request, before: int | None = None) -> Response:
+def acts_page(request: Request, before: Whole | None = None) -> Response:
     """What was done lately, with a way to take each thing back."""
     with request.app.state.store.reading() as session:
         acts = recent_acts(session, before=before, limit=ACTS_A_PAGE)
@@ -70,7 +73,7 @@ def undo(request: Request, act_id: int, raw: Sent) -> Response:
 
 
 @router.get("/stock/lots/{lot_id}")
-def lot_page(request: Request, lot_id: int, before: int | None = None) -> Response:
+def lot_page(request: Request, lot_id: int, before: Whole | None = None) -> Response:
     """One lot: what came in, what is left of it and where, and what happened to it."""
     with request.app.state.store.reading() as session:
         view = lot_view(session, lot_id)
@@ -115,7 +118,9 @@ def forget(request: Request, weighing_id: int, raw: Sent) -> Response:
 
 
 @router.post("/stock/items/{item_id}/mass")
-def change_mass(request: Request, item_id: int, raw: Sent, to: int | None = None) -> Response:
+def change_mass(
+    request: Request, item_id: int, raw: Sent, to: Annotated[Whole | None, Query(ge=0, le=MOST_MASS_UG)] = None
+) -> Response:
     """Take what the weighings say as what one of an item weighs; `to` is an earlier mass that is put back, 0 none."""
 
     def act(session: Session) -> Done:
