@@ -63,11 +63,12 @@ class _Worth:
     words: str = ""
 
 
-def receive_lots(session: Session, draft: ReceiptDraft) -> Received:
+def receive_lots(session: Session, draft: ReceiptDraft, *, freight_micros: int | None = None) -> Received:
     """Write a receipt: one lot for each line, one act for the whole.
 
     A line's cost becomes whole millionths once, half to even; the freight is spread over the lines by their value, to
-    the last millionth. Without a cost the current offer's is taken, else nothing; the lot then says that it is
+    the last millionth; `freight_micros` is that freight in the shop's currency, where the caller has worked it out
+    over several receipts. Without a cost the current offer's is taken, else nothing; the lot then says that it is
     provisional. The first amount locks the shop's currency. Raises: Unfit with faults by field ('lines.0.quantity').
     """
     items = _items(session, draft)
@@ -78,7 +79,9 @@ def receive_lots(session: Session, draft: ReceiptDraft) -> Received:
     day = settle_day(session, draft.received_on, "received_on")
     supplier_id = settle_supplier(session, supplier_id=draft.supplier_id, name=draft.supplier)
     costs = [to_micros(worth.amount) for worth in worths]
-    freight = spread_by_value(to_micros(_EXACT.multiply(draft.freight, rate)), costs)
+    if freight_micros is None:
+        freight_micros = to_micros(_EXACT.multiply(draft.freight, rate))
+    freight = spread_by_value(freight_micros, costs)
     foreign = draft.currency if draft.currency != shop.currency else ""
     postings, lots = [], []
     for item, line, much, worth, cost, share in zip(items, draft.lines, counted, worths, costs, freight, strict=True):
