@@ -16,7 +16,7 @@ from models.errors import Unfit
 from models.intake.build import LineDraft
 from models.intake.faults import Fault, Faults
 from models.intake.how_much import HowMuch
-from models.operations.bag import blur_bag, remember_tare
+from models.operations.bag import bag_of, blur_bag, remember_tare
 from models.operations.build_rows import Bag
 from models.queries.item import ItemView, items_by_id
 from models.queries.lot import pick
@@ -87,7 +87,8 @@ def note_bags(session: Session, said: Iterable[Said]) -> None:
     for one in said:
         if one.tare_ug is not None:
             remember_tare(session, *one.bag, one.tare_ug)
-        if one.left_milli is not None and one.item.unit == "piece":
+        # A bag that is empty now is known to be, however its rings were weighed.
+        if one.left_milli is not None and one.item.unit == "piece" and bag_of(session, *one.bag).quantity_milli:
             blur_bag(session, *one.bag, "about")
 
 

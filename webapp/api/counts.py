@@ -28,7 +28,10 @@ COUNT_FIELDS: dict[str, object] = {
     "item_id": {"type": "integer", "description": "In the place of the lot, where the item has one bag only."},
     "item": {"type": "string", "description": "The item's name, in the place of its number."},
     "place": {"type": "string", "description": "Where the bag lies; empty where the lot has one bag."},
-    "found": {**ANY_NUMBER, "description": "What was found: 412, 'about 400', '23.5 g' or 'plenty'."},
+    "found": {
+        **ANY_NUMBER,
+        "description": "What was found: 412, 'about 400', '23.5 g', 'plenty'; 0 for an empty bag.",
+    },
     "expected": {**ANY_NUMBER, "description": "What the count was held against; when the bag changed since: 409."},
     "counted_on": {"type": "string", "format": "date", "description": "Today when it is left out."},
     "note": {"type": "string"},
