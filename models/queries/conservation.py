@@ -19,8 +19,9 @@ from models.tables import ItemBalance, Movement
 class Conservation:
     """Where all value came from and where it is, in millionths; what was taken back counts against what it undid.
 
-    `received` is what came in without the work put into it, which is `labour`. `counted` is what counts found over what
-    was expected, below zero for what was missing. `shifted` moved between lots and comes to nothing.
+    `received` is what came in without what was put into it from outside the stock, which is `labour`: work, overhead,
+    parts at a guessed price. `counted` is what counts found over what was expected, below zero for what was missing.
+    `shifted` moved between lots and comes to nothing.
     """
 
     received: int
@@ -51,7 +52,7 @@ class Conservation:
     def lines(self) -> Iterator[tuple[str, int]]:
         """Every part with its words, for a page or a message."""
         yield "received", self.received
-        yield "work put in", self.labour
+        yield "work and guessed parts put in", self.labour
         yield "count differences", self.counted
         yield "returned", self.returned
         yield "on hand", self.on_hand

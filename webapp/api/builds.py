@@ -132,7 +132,10 @@ class BuildOut(BaseModel):
     note: str
     minutes: float | None
     timing_left_out: bool
-    materials: MoneyOut | None
+    materials: MoneyOut | None = Field(description="What came from the stock.")
+    guessed: MoneyOut | None = Field(
+        description="Parts that are no stock items, at their guessed price; null where the total leaves them out."
+    )
     labour: MoneyOut | None
     overhead: MoneyOut | None
     total: MoneyOut | None
@@ -374,6 +377,7 @@ def _row(row: BuildRow, currency: str) -> dict[str, Any]:
         "minutes": _units(row.minutes_milli),
         "timing_left_out": row.left_out,
         "materials": money(row.materials_micros),
+        "guessed": money(row.guessed_micros),
         "labour": money(row.labour_micros),
         "overhead": money(row.overhead_micros),
         "total": money(row.total_micros),

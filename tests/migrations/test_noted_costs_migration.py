@@ -1,4 +1,4 @@
-"""The postage of receipts: an older shop's purchases learn what their lots bore, and go back again."""
+"""Costs that were noted: older purchases learn what their lots bore, older builds bear no guess; and back again."""
 
 from __future__ import annotations
 
@@ -14,6 +14,9 @@ from models.intake.purchase import CameDraft, CameLine
 from models.operations.check_purchases import check_purchases
 from models.operations.purchase_receipt import postage_left_micros, receive_purchase
 from models.queries.purchase import purchase_page
+from models.tables import Build
+from tests.builds import made
+from tests.operations.test_build_guessed import a_clasped, clasp
 from tests.operations.test_purchase_postage import EURO, a_purchase
 
 
@@ -53,3 +56,17 @@ def test_a_postage_below_nothing_is_refused(store: Store) -> None:
         received(session, "1")
     with pytest.raises(IntegrityError), store.writing() as session:
         session.connection().execute(text("UPDATE purchase_receipt SET freight_micros = -1"))
+
+
+def test_builds_that_were_finished_before_bear_no_guess(store: Store) -> None:
+    with store.writing() as session:
+        bench = a_clasped(session, clasp(750_000))
+        build = session.get_one(Build, made(session, bench, 2))
+        cost = (build.materials_micros, build.labour_micros, build.overhead_micros)
+        assert build.guessed_micros == 1_500_000
+    go(store, "-0006")
+    go(store, "head")
+    with store.reading() as session:
+        build = session.get_one(Build, 1)
+        assert (build.materials_micros, build.labour_micros, build.overhead_micros) == cost
+        assert build.guessed_micros is None

@@ -1,4 +1,6 @@
-"""Purchases: what postage each receipt of one noted, in the purchase's own currency, so that the rest can be told.
+"""Costs that were noted are kept: the postage of each receipt of a purchase, and the guessed parts of each build.
+
+Postage is in the purchase's own currency. Builds that were finished before keep no guess: their pieces do not bear it.
 
 Before this is released: read every line; check that rows that are already there survive, both ways; one intention only.
 
@@ -26,6 +28,8 @@ def upgrade() -> None:
     _from_lots()
     with op.batch_alter_table("purchase_receipt", schema=None) as batch_op:
         batch_op.alter_column("freight_micros", server_default=None)
+    with op.batch_alter_table("build", schema=None) as batch_op:
+        batch_op.add_column(sa.Column("guessed_micros", sa.BigInteger(), nullable=True))
 
 
 def _from_lots() -> None:
@@ -46,6 +50,8 @@ def _from_lots() -> None:
 
 
 def downgrade() -> None:
+    with op.batch_alter_table("build", schema=None) as batch_op:
+        batch_op.drop_column("guessed_micros")
     with op.batch_alter_table("purchase_receipt", schema=None) as batch_op:
         batch_op.drop_constraint(op.f("ck_purchase_receipt_freight_micros_at_least_0"), type_="check")
         batch_op.drop_column("freight_micros")
