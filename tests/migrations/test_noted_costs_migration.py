@@ -11,6 +11,7 @@ from sqlmodel import Session
 
 from models.database import Store, alembic_config, migrate
 from models.intake.purchase import CameDraft, CameLine
+from models.operations.check_builds import check_builds
 from models.operations.check_purchases import check_purchases
 from models.operations.purchase_receipt import postage_left_micros, receive_purchase
 from models.queries.purchase import purchase_page
@@ -58,11 +59,11 @@ def test_a_postage_below_nothing_is_refused(store: Store) -> None:
         session.connection().execute(text("UPDATE purchase_receipt SET freight_micros = -1"))
 
 
-def test_builds_that_were_finished_before_bear_no_guess(store: Store) -> None:
+def test_what_builds_cost_stays_and_their_sums_hold_both_ways(store: Store) -> None:
     with store.writing() as session:
         bench = a_clasped(session, clasp(750_000))
         build = session.get_one(Build, made(session, bench, 2))
-        cost = (build.materials_micros, build.labour_micros, build.overhead_micros)
+        cost = (build.materials_micros, build.labour_micros, (build.overhead_micros or 0) + 1_500_000)
         assert build.guessed_micros == 1_500_000
     go(store, "-0006")
     go(store, "head")
@@ -70,3 +71,4 @@ def test_builds_that_were_finished_before_bear_no_guess(store: Store) -> None:
         build = session.get_one(Build, 1)
         assert (build.materials_micros, build.labour_micros, build.overhead_micros) == cost
         assert build.guessed_micros is None
+        assert check_builds(session) == ()
