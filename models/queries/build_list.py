@@ -161,6 +161,16 @@ def builds_under_way(session: Session) -> tuple[BuildRow, ...]:
     return _read(session, session.execute(wanted).all())
 
 
+def open_builds(session: Session, design_id: int) -> tuple[BuildRow, ...]:
+    """The builds of one design whose rings are kept for it or out of their bags already, the oldest first."""
+    wanted = (
+        _rows()
+        .where(col(Build.design_id) == design_id, col(Build.state).in_(("started", "making")))
+        .order_by(col(Build.id))
+    )
+    return _read(session, session.execute(wanted).all())
+
+
 def builds_of_design(session: Session, design_id: int, limit: int = PER_PAGE) -> tuple[BuildRow, ...]:
     """The builds of one design that are under way or finished, the latest first."""
     wanted = (
