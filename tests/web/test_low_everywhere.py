@@ -132,7 +132,7 @@ def said_low(client: Client, ids: Sequence[int]) -> Mapping[str, set[int]]:
         "the list's filter": {number for number, _ in rows_of(client.get("/stock?shelf=low").text)},
         "the list": {number for number, words in rows_of(lists) if "buy again at" in words},
         "the items' pages": {
-            number for one, number in place.items() if "Low: at or under" in client.get(f"/stock/items/{one}").text
+            number for one, number in place.items() if "Low: at or under" in text_of(client.get(f"/stock/items/{one}").text)
         },
         "Buying": {number for number, words in rows_of(client.get("/buying").text) if re.search(r"\blow\b", words)},
         "/api/items?shelf=low": {
