@@ -22,6 +22,7 @@ _ROUGH: Final = re.compile(
     r"(?P<word>about|around|roughly|approximately|approx\.?|circa|ca\.?|~|≈)\s*(?P<rest>.+)", re.IGNORECASE
 )
 _PLENTY: Final = re.compile(r"(?:plenty|lots|a lot)(?:[\s,(]+(?P<rest>.+?)\)?)?", re.IGNORECASE)
+_NONE: Final = frozenset("none nothing empty nil".split())  # noqa: SIM905  (a line of words)
 _UNIT: Final = re.compile(r"(?P<number>[-+0-9.,/'’\s]*[0-9])\s*(?P<unit>[a-z .]*)", re.IGNORECASE)
 
 
@@ -46,11 +47,17 @@ class HowMuch:
         """Whether there is any figure to work with."""
         return any(each is not None for each in (self.milli, self.weight_ug, self.length_nm, self.packs))
 
+    @property
+    def none(self) -> bool:
+        """Whether it was said that there is none, which is no rough count even where it was said by weight."""
+        return self.packs is None and self.said and not (self.milli or self.weight_ug or self.length_nm)
+
 
 def how_much(reader: Reader, field: str, *, missing: str, zero: bool = False, plenty: bool = False) -> HowMuch | None:
     """Read '500', 'about 400', '23.5 g', '2 m' or, where allowed, 'plenty'; None when it is wrong, with its fault.
 
-    `missing` is said when the field is empty. `zero` allows nothing at all to be said as 0.
+    `missing` is said when the field is empty. `zero` allows nothing at all to be said, as 0 or as 'none': whoever
+    counts may find none.
     """
     typed = reader.text(field, most=60)
     if not typed:
@@ -62,16 +69,17 @@ def how_much(reader: Reader, field: str, *, missing: str, zero: bool = False, pl
         return None
     if rough == "plenty" and not rest:
         return HowMuch(rough="plenty")
+    if zero and rest.lower() in _NONE:
+        return HowMuch(milli=0)
     try:
         found = _measured(rest, reader.shape(field))
     except Unreadable as unreadable:
         reader.fault(field, unreadable.message)
         return None
-    figure = found.milli if found.milli is not None else found.weight_ug or found.length_nm or 0
-    if figure == 0 and not zero:
+    if found.none and not zero:
         reader.fault(field, "Give more than 0.")
         return None
-    return replace(found, rough=rough)
+    return replace(found, rough="" if found.none else rough)
 
 
 def packs_of(reader: Reader) -> HowMuch | None:

@@ -14,8 +14,8 @@ from models.trade.measures import Unreadable, parse_length
 
 MOST_AR: Final = Decimal(200)
 SHELF_STATES: Final = ("", "there", "low", "dead", "rough", "out")
-"""What a list may be narrowed to by what is on the shelf: anything there, under the reorder point, not used for long,
-roughly counted, or none left."""
+"""What a list may be narrowed to by what is on the shelf: anything there, at or under the reorder point, not used for
+long, roughly counted, or none left."""
 
 # What stands between two sizes: '1.2 x 4.0', '0.8mm×2.8mm'.
 _BETWEEN = re.compile(r"(?<=[\dm\"])\s*(?:[x×]|\bby\b)\s*(?=[\d.])", re.IGNORECASE)

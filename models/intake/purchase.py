@@ -148,11 +148,15 @@ def _line(reader: Reader) -> PurchaseLineDraft:
 
 
 def _came_or_nothing(reader: Reader) -> CameLine | None:
-    if not any(reader.has(field) for field in _CAME_FIELDS) or reader.text("packs") == "0":
+    if not any(reader.has(field) for field in _CAME_FIELDS):
+        return None
+    packs = reader.integer("packs", least=0, most=MOST_PACKS)
+    if packs == 0:
         return None
     line_id = reader.identity("line_id")
-    packs = reader.integer("packs", least=1, most=MOST_PACKS)
-    how = how_much(reader, "quantity", missing="", plenty=False) if reader.has("quantity") else None
+    how = how_much(reader, "quantity", missing="", zero=True) if reader.has("quantity") else None
+    if how is not None and how.none:
+        reader.fault("quantity", "Then none of it came: say 0 packs, so that they stay on order.")
     return CameLine(
         line_id=line_id or 0,
         packs=packs or 1,

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
+from functools import partial
 from typing import Final
 
 from models.intake.csv_file import Column
@@ -44,6 +45,7 @@ RECEIPT_COLUMNS: Final = (
     Column("batch", "The supplier's batch or dye lot.", example="dye lot 7"),
     Column("place", "Where it lies.", example="drawer B4"),
     Column("note", "Anything else.", example="Order 118"),
+    Column("opening", "Yes where it lies there already and did not just come: then 0 is an answer too.", example="no"),
 )  # fmt: skip
 """The columns of a CSV file of receipts; their names are the fields that `read_receipt_row` reads."""
 
@@ -96,14 +98,19 @@ class ReceiptRow:
 
 
 def read_receipt(raw: Raw) -> ReceiptDraft | Faults:
-    """Read a receipt: with `lines`, of which empty ones are passed over, or with the fields of a single line."""
+    """Read a receipt: with `lines`, of which empty ones are passed over, or with the fields of a single line.
+
+    With `opening` it is what lies there already, and none of an item is an answer too.
+    """
     reader = Reader(raw)
+    opening = reader.flag("opening")
     if "lines" in raw:
-        lines = tuple(line for line in reader.each("lines", _line_or_nothing) if line is not None)
+        rows = reader.each("lines", partial(_line_or_nothing, opening=opening))
+        lines = tuple(line for line in rows if line is not None)
         if not lines and not reader.faults():
             reader.fault("lines.0.item_id", "Say what came in.")
     else:
-        only = _line(reader)
+        only = _line(reader, opening=opening)
         lines = (only,) if only else ()
     draft = replace(_head(reader, lines), flat="lines" not in raw)
     return reader.faults() or draft
@@ -113,7 +120,7 @@ def read_receipt_row(raw: Raw) -> ReceiptRow | Faults:
     """Read one row of a file of receipts."""
     reader = Reader(raw)
     receipt = reader.text("receipt", most=60)
-    line = _line(reader)
+    line = _line(reader, opening=reader.flag("opening"))
     draft = _head(reader, (line,) if line else ())
     return reader.faults() or ReceiptRow(receipt, replace(draft, flat=True))
 
@@ -165,11 +172,11 @@ def _head(reader: Reader, lines: tuple[ReceiptLine, ...]) -> ReceiptDraft:
     )
 
 
-def _line_or_nothing(reader: Reader) -> ReceiptLine | None:
-    return _line(reader) if any(reader.has(field) for field in _LINE_FIELDS) else None
+def _line_or_nothing(reader: Reader, *, opening: bool) -> ReceiptLine | None:
+    return _line(reader, opening=opening) if any(reader.has(field) for field in _LINE_FIELDS) else None
 
 
-def _line(reader: Reader) -> ReceiptLine | None:
+def _line(reader: Reader, *, opening: bool) -> ReceiptLine | None:
     """Read one line; None when it has a fault."""
     item_id, item = reader.identity("item_id", required=False), reader.text("item", most=120)
     if item_id is None and not item:
@@ -179,11 +186,15 @@ def _line(reader: Reader) -> ReceiptLine | None:
         if reader.has("quantity"):
             reader.fault("packs", "Give the quantity or the number of packs, not both.")
     else:
-        how = how_much(reader, "quantity", missing="Say how much came, such as 500, about 400 or 250 g.", plenty=True)
+        how = how_much(
+            reader, "quantity", missing="Say how much came, such as 500, about 400 or 250 g.", zero=opening, plenty=True
+        )
     costs = {field: reader.money(field, required=False) for field in _COSTS}
     given = [field for field in _COSTS if reader.has(field)]
     if len(given) > 1:
         reader.fault(given[1], "Give one cost only: of one, of a pack, or of the whole line.")
+    if given and how is not None and how.none:
+        reader.fault(given[0], "There is none of it, so leave its cost empty.")
     if given == ["pack_price"] and not reader.has("packs"):
         reader.fault("packs", "Say how many packs came at this price.")
     batch = reader.text("batch", most=60)

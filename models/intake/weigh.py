@@ -65,8 +65,6 @@ def read_weigh(
     """
     reader = Reader(_with_samples(raw), length_unit=length_unit)
     gross = reader.mass("gross_g")
-    if gross is not None and gross < 1:
-        reader.fault("gross_g", "The scale shows nothing. Give the weight of the bag with its rings.")
     tare = reader.mass("tare_g", required=False) or 0
     step = reader.mass("scale_step_g", required=False) if reader.has("scale_step_g") else step_ug
     if step is not None and step < 1:

@@ -17,7 +17,7 @@ from models.intake.build import LineDraft
 from models.intake.faults import Fault, Faults
 from models.intake.how_much import HowMuch
 from models.intake.place import place_word
-from models.operations.bag import blur_bag, remember_tare
+from models.operations.bag import bag_of, blur_bag, remember_tare
 from models.operations.build_rows import Bag
 from models.queries.bag_choice import Taking, one_bag, pick, take_from_lot
 from models.queries.item import ItemView, item_view, items_by_id
@@ -94,7 +94,8 @@ def note_bags(session: Session, said: Iterable[Said]) -> None:
     for one in said:
         if one.tare_ug is not None:
             remember_tare(session, *one.bag, one.tare_ug)
-        if one.left_milli is not None and one.item.unit == "piece":
+        # A bag that is empty now is known to be, however its rings were weighed.
+        if one.left_milli is not None and one.item.unit == "piece" and bag_of(session, *one.bag).quantity_milli:
             blur_bag(session, *one.bag, "about")
 
 

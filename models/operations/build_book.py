@@ -1,7 +1,7 @@
 """The act that ends a build: rings that left and came back, and the good pieces as a lot at their real cost.
 
-What a piece costs: the rings of all pieces by lot, spoiled ones too, the work and the overhead. When no piece is good,
-what was used is scrap.
+What a piece costs: the rings of all pieces by lot, spoiled ones too, parts that are no stock items at their guessed
+price, the work and the overhead. When no piece is good, what was used is scrap.
 """
 
 from __future__ import annotations
@@ -65,7 +65,8 @@ def book_ending(session: Session, ending: Ending) -> int | None:
         {one.bag: one.taken_milli + one.extra_milli for one in ending.lines},
     )
     materials = sum(costs.values()) - sum(posting.value_micros or 0 for posting in returns)
-    paid = pay(session, ending.parts, ending.work, made=ending.made, materials_micros=materials)
+    guessed = ending.parts.guessed_micros(ending.made)
+    paid = pay(session, ending.parts, ending.work, made=ending.made, materials_micros=materials + guessed)
     made = None
     if ending.good:
         made = made_lot(
@@ -76,7 +77,7 @@ def book_ending(session: Session, ending: Ending) -> int | None:
             day=ending.day,
             place=ending.place,
             materials_micros=materials,
-            work_micros=paid.labour_micros + paid.overhead_micros,
+            work_micros=guessed + paid.labour_micros + paid.overhead_micros,
             lot_ids=[one.bag[0] for one in ending.lines],
         )
         postings = [*issues, *returns, made.posting]
@@ -87,7 +88,7 @@ def book_ending(session: Session, ending: Ending) -> int | None:
         postings += scrap_of(session, spoiled, ending.day)
     _keep_lines(session, build_id, ending.lines)
     build.state, build.good, build.spoiled, build.made_on = "finished", ending.good, ending.spoiled, ending.day
-    build.materials_micros = materials
+    build.materials_micros, build.guessed_micros = materials, guessed
     keep_work(session, build, ending.parts, paid, ending.work, made=ending.made)
     act_id = None
     if postings:

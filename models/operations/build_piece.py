@@ -54,9 +54,10 @@ def made_lot(
     work_micros: int,
     lot_ids: Iterable[int],
 ) -> MadeLot:
-    """Open the lot of the good pieces at their real cost, materials and work.
+    """Open the lot of the good pieces at their real cost: materials, and what did not come from the stock.
 
-    It is provisional where the value of a lot that went in was never paid, or a part came from outside the stock.
+    `work_micros` is the latter: work, overhead and parts at a guessed price. The lot is provisional where the value of
+    a lot that went in was never paid, or a part came from outside the stock.
     """
     inputs = parts.inputs
     unpaid = select(Lot.id).where(col(Lot.id).in_(set(lot_ids)), col(Lot.provisional)).limit(1)

@@ -103,7 +103,8 @@ def forget_work(session: Session, build: Build) -> None:
     """Take back what `keep_work` wrote."""
     build.minutes_milli, build.timing = None, ""
     build.paid_minutes_milli = build.wage_micros = None
-    build.labour_micros = build.overhead_micros = build.materials_micros = None
+    build.labour_micros = build.overhead_micros = None
+    build.materials_micros = build.guessed_micros = None
     build.estimate_micros = build.estimate_minutes_milli = None
     session.execute(delete(BuildTime).where(col(BuildTime.build_id) == build.id))
     session.flush()

@@ -75,7 +75,7 @@ def _pieces(session: Session) -> Iterator[Breach]:
     rows = session.execute(
         select(
             col(Build.id), col(Build.good), col(Build.materials_micros), col(Build.labour_micros),
-            col(Build.overhead_micros),
+            col(Build.overhead_micros), col(Build.guessed_micros),
         )
         .where(col(Build.state) == "finished", col(Build.good) > 0)
         .order_by(col(Build.id))
@@ -83,6 +83,7 @@ def _pieces(session: Session) -> Iterator[Breach]:
     for row in rows:
         milli, micros = received.get(row.id, (0, 0))
         cost = (row.materials_micros or 0) + (row.labour_micros or 0) + (row.overhead_micros or 0)
+        cost += row.guessed_micros or 0
         if milli != row.good * 1000 or micros != cost or row.materials_micros != spent.get(row.id, 0):
             words = (
                 f"It says {row.good} good pieces for {cost} millionths, {row.materials_micros} of them rings; "

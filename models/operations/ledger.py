@@ -40,7 +40,8 @@ class Posting:
     """One change of one bag, in thousandths of the unit; what leaves is below zero.
 
     `value_micros` is left out for what leaves (the shop's valuation answers it) and for a transfer (which moves none);
-    it must be given for what comes in. `labour_micros` is the part of it that is work and overhead.
+    it must be given for what comes in. `labour_micros` is the part of it that did not come from the stock: work,
+    overhead, and parts at a guessed price.
     """
 
     lot_id: int

@@ -1,6 +1,7 @@
 """Taking in what came of a purchase: a receipt of lots through the ledger, with their share of the postage.
 
-Taking that receipt back, from wherever it is asked, puts the packs back on order.
+What postage its receipts noted is kept with them, so that what still comes bears the rest and no more. Taking a receipt
+back, from wherever it is asked, puts the packs back on order and its postage back among what is left.
 """
 
 from __future__ import annotations
@@ -17,10 +18,12 @@ from models.intake.purchase import CameDraft, CameLine
 from models.intake.receipt import ReceiptDraft, ReceiptLine
 from models.operations.purchase import find_purchase, settle_state
 from models.operations.receipt import Received, receive_lots
+from models.queries.buying import at_rate
+from models.queries.purchase import NotedPostage, noted_postage
 from models.tables import Purchase, PurchaseLine, PurchaseReceipt, Shop
 from models.tables.purchase import ON_ORDER_STATES
-from models.trade.lots import next_share
-from models.trade.money import from_micros
+from models.trade.lots import share, spread_by_value
+from models.trade.money import from_micros, to_micros
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,8 +38,9 @@ class Came:
 def receive_purchase(session: Session, purchase_id: int, draft: CameDraft) -> Came:
     """Take in packs of a sent purchase: one lot for each line that came, one act for all.
 
-    A line costs its packs at the price of the purchase, however many were counted in them; without a typed freight the
-    packs bear their share of the postage by value, so that all receipts together bear all of it to the last millionth.
+    A line costs its packs at the price of the purchase, however many were counted in them. Without a typed freight the
+    packs bear their share by value of the postage that no receipt has noted yet, so that all receipts together bear all
+    of it to the last millionth, in the purchase's currency and, at its rate, in the shop's own.
     Raises: Missing; Conflict when it is not sent or nothing is still to come; Unfit with faults by field.
     """
     purchase = find_purchase(session, purchase_id)
@@ -44,7 +48,8 @@ def receive_purchase(session: Session, purchase_id: int, draft: CameDraft) -> Ca
         raise Conflict("Nothing of it is on its way. Send it first, or look at what came already.")
     lines = {line.id or 0: line for line in _lines(session, purchase_id)}
     _refuse_wrong(draft.lines, lines)
-    freight = from_micros(_share(purchase, draft.lines, lines)) if draft.freight is None else draft.freight
+    noted = noted_postage(session, purchase_id)
+    freight_micros = _share(purchase, noted, draft.lines, lines) if draft.freight is None else to_micros(draft.freight)
     own = session.get_one(Shop, 1).currency
     receipt = ReceiptDraft(
         lines=tuple(_receipt_line(came, lines[came.line_id]) for came in draft.lines),
@@ -52,14 +57,14 @@ def receive_purchase(session: Session, purchase_id: int, draft: CameDraft) -> Ca
         received_on=draft.received_on,
         currency=purchase.currency,
         exchange_rate=None if purchase.currency == own else purchase.exchange_rate,
-        freight=freight,
+        freight=from_micros(freight_micros),
         note=draft.note or f"Purchase {purchase_id}",
     )
     try:
-        received = receive_lots(session, receipt)
+        received = receive_lots(session, receipt, freight_micros=_in_own(purchase, noted, freight_micros))
     except Unfit as unfit:
         raise Unfit(_where_typed(unfit.faults, draft.lines)) from unfit
-    _note_packs(session, draft.lines, lines, received)
+    _note_packs(session, draft.lines, lines, received, freight_micros)
     if purchase.state == "sent":
         purchase.state = "part"
     purchase.version += 1
@@ -89,7 +94,7 @@ def postage_left_micros(session: Session, purchase_id: int) -> int:
     purchase = find_purchase(session, purchase_id)
     lines = {line.id or 0: line for line in _lines(session, purchase_id)}
     rest = [CameLine(key, line.packs - line.received_packs) for key, line in lines.items()]
-    return _share(purchase, [each for each in rest if each.packs], lines)
+    return _share(purchase, noted_postage(session, purchase_id), [each for each in rest if each.packs], lines)
 
 
 def _lines(session: Session, purchase_id: int) -> Sequence[PurchaseLine]:
@@ -116,18 +121,24 @@ def _refuse_wrong(came: Sequence[CameLine], lines: Mapping[int, PurchaseLine]) -
         raise Unfit(Faults(tuple(faults)))
 
 
-def _share(purchase: Purchase, came: Sequence[CameLine], lines: Mapping[int, PurchaseLine]) -> int:
-    """The postage that these packs bear: the shares of packs coming one after the other add up to all of it."""
-    if not came:
+def _share(purchase: Purchase, noted: NotedPostage, came: Sequence[CameLine], lines: Mapping[int, PurchaseLine]) -> int:
+    """The postage that these packs bear: of what is left of it their share by value, and the last packs all."""
+    left = purchase.postage_micros - noted.micros
+    if not came or left <= 0:
         return 0
-    worth = sum(line.packs * line.price_micros for line in lines.values())
-    before = sum(line.received_packs * line.price_micros for line in lines.values())
+    still = {key: line.packs - line.received_packs for key, line in lines.items()}
+    worth = sum(packs * lines[key].price_micros for key, packs in still.items())
     part = sum(each.packs * lines[each.line_id].price_micros for each in came)
     if not worth:  # Goods that cost nothing: by packs instead.
-        worth = sum(line.packs for line in lines.values())
-        before = sum(line.received_packs for line in lines.values())
+        worth = sum(still.values())
         part = sum(each.packs for each in came)
-    return next_share(purchase.postage_micros, worth, before, part)
+    return share(left, part, worth)
+
+
+def _in_own(purchase: Purchase, noted: NotedPostage, freight_micros: int) -> int:
+    """The same in the shop's currency: all receipts together bear what all their postage comes to, rounded once."""
+    whole = at_rate(noted.micros + freight_micros, purchase.exchange_rate)
+    return max(0, whole - noted.own_micros)
 
 
 def _receipt_line(came: CameLine, line: PurchaseLine) -> ReceiptLine:
@@ -154,9 +165,14 @@ def _where_typed(faults: Faults, came: Sequence[CameLine]) -> Faults:
 
 
 def _note_packs(
-    session: Session, came: Sequence[CameLine], lines: Mapping[int, PurchaseLine], received: Received
+    session: Session,
+    came: Sequence[CameLine],
+    lines: Mapping[int, PurchaseLine],
+    received: Received,
+    freight_micros: int,
 ) -> None:
-    for each, lot in zip(came, received.lots, strict=True):
+    freight = spread_by_value(freight_micros, [each.packs * lines[each.line_id].price_micros for each in came])
+    for each, lot, bears in zip(came, received.lots, freight, strict=True):
         lines[each.line_id].received_packs += each.packs
         session.add(
             PurchaseReceipt(
@@ -165,6 +181,7 @@ def _note_packs(
                 lot_id=lot.lot_id,
                 packs=each.packs,
                 quantity_milli=lot.quantity_milli,
+                freight_micros=bears,
             )
         )
     session.flush()

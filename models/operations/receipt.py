@@ -63,11 +63,12 @@ class _Worth:
     words: str = ""
 
 
-def receive_lots(session: Session, draft: ReceiptDraft) -> Received:
+def receive_lots(session: Session, draft: ReceiptDraft, *, freight_micros: int | None = None) -> Received:
     """Write a receipt: one lot for each line, one act for the whole.
 
     A line's cost becomes whole millionths once, half to even; the freight is spread over the lines by their value, to
-    the last millionth. Without a cost the current offer's is taken, else nothing; the lot then says that it is
+    the last millionth; `freight_micros` is that freight in the shop's currency, where the caller has worked it out
+    over several receipts. Without a cost the current offer's is taken, else nothing; the lot then says that it is
     provisional. The first amount locks the shop's currency. Raises: Unfit with faults by field ('lines.0.quantity').
     """
     items = _items(session, draft)
@@ -78,7 +79,9 @@ def receive_lots(session: Session, draft: ReceiptDraft) -> Received:
     day = settle_day(session, draft.received_on, "received_on")
     supplier_id = settle_supplier(session, supplier_id=draft.supplier_id, name=draft.supplier)
     costs = [to_micros(worth.amount) for worth in worths]
-    freight = spread_by_value(to_micros(_EXACT.multiply(draft.freight, rate)), costs)
+    if freight_micros is None:
+        freight_micros = to_micros(_EXACT.multiply(draft.freight, rate))
+    freight = _spread(freight_micros, costs, counted)
     foreign = draft.currency if draft.currency != shop.currency else ""
     postings, lots = [], []
     for item, line, much, worth, cost, share in zip(items, draft.lines, counted, worths, costs, freight, strict=True):
@@ -177,7 +180,7 @@ def _counted(items: Sequence[ItemView], draft: ReceiptDraft) -> list[Measured]:
         field = _field(draft, place, "quantity" if line.how.packs is None else "packs")
         if isinstance(much, Impossible):
             faults.append(Fault(field, much.reason))
-        elif much.milli < 1:
+        elif much.milli < 1 and not line.how.none:
             faults.append(Fault(field, "This comes to nothing. Give more."))
         else:
             found.append(much)
@@ -201,6 +204,8 @@ def _worths(items: Sequence[ItemView], draft: ReceiptDraft, counted: Sequence[Me
 
 def _worth(item: ItemView, line: ReceiptLine, much: Measured, rate: Decimal) -> _Worth:
     units = from_milli(much.milli)
+    if not units:
+        return _Worth(Decimal(0), None, True)
     paid: Decimal | None = None
     if line.total_cost is not None:
         paid = line.total_cost
@@ -217,6 +222,17 @@ def _worth(item: ItemView, line: ReceiptLine, much: Measured, rate: Decimal) -> 
     return _Worth(Decimal(0), None, True, "No cost is known, so it is worth nothing here until one is.")
 
 
+def _spread(freight_micros: int, costs: Sequence[int], counted: Sequence[Measured]) -> Sequence[int]:
+    """The freight over the lines that hold anything, by their value. Raises: Unfit where none does."""
+    holding = [place for place, much in enumerate(counted) if much.milli]
+    if not holding:
+        if freight_micros:
+            raise Unfit(Faults.of("freight", "None of it is there, so there is nothing that could bear freight."))
+        return [0] * len(costs)
+    shares = dict(zip(holding, spread_by_value(freight_micros, [costs[place] for place in holding]), strict=True))
+    return [shares.get(place, 0) for place in range(len(costs))]
+
+
 def _cost_field(line: ReceiptLine) -> str:
     costs: Mapping[str, Decimal | None] = {"unit_cost": line.unit_cost, "pack_price": line.pack_price}
     return next((field for field, cost in costs.items() if cost is not None), "total_cost")
@@ -226,8 +242,12 @@ def _words(session: Session, items: Sequence[ItemView], counted: Sequence[Measur
     supplier = session.get(Supplier, supplier_id) if supplier_id is not None else None
     whose = f" from {supplier.name}" if supplier else ""
     if len(items) > 1:
+        if not any(much.milli for much in counted):
+            return f"Noted that none of {len(items)} items is there."
         return f"Received {len(items)} lots{whose}."
     item = items[0]
+    if not counted[0].milli:
+        return f"Noted that none of “{item.name}” is there."
     about = "about " if counted[0].rough else ""
     much = ItemWords(item.id, item.name, item.kind, item.unit).counted(counted[0].milli)
     return f"Received {about}{much} of “{item.name}”{whose}."

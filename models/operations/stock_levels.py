@@ -10,7 +10,7 @@ from models.intake.levels import LevelsDraft
 from models.intake.offer import from_milli
 from models.tables import Item
 
-_LABELS = {"reorder_milli": "Buy again under", "target_milli": "Up to", "batch_colour": "Batches differ"}
+_LABELS = {"reorder_milli": "Buy again at", "target_milli": "Up to", "batch_colour": "Batches differ"}
 
 
 def set_levels(session: Session, item_id: int, draft: LevelsDraft, *, version: int | None = None) -> str:

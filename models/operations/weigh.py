@@ -69,7 +69,9 @@ def _keep(session: Session, weighing: WeighDraft, counted: Counted) -> None:
     item_id = lot_view(session, counted.lot_id).item_id
     at = now()
     samples: list[tuple[int | None, int, int]] = [(one.rings, one.mass_ug, 0) for one in weighing.samples]
-    for rings, gross_ug, tare_ug in [*samples, (None, weighing.gross_ug, weighing.tare_ug)]:
+    # An empty scale weighed nothing that could be remembered.
+    bag = [(None, weighing.gross_ug, weighing.tare_ug)] if weighing.gross_ug else []
+    for rings, gross_ug, tare_ug in [*samples, *bag]:
         session.add(
             Weighing(
                 item_id=item_id,

@@ -16,8 +16,9 @@ from sqlmodel import Session, col
 from models.costing.inputs import UnitCost
 from models.costing.lines import Line
 from models.intake.offer import from_milli
+from models.planning.low import standing
 from models.queries.item_words import ItemWords
-from models.queries.on_order import on_order_milli
+from models.queries.on_order import drafted_milli, on_order_milli
 from models.tables import Item, ItemBalance, Lot, LotPlace
 from models.trade.money import from_micros
 
@@ -67,10 +68,14 @@ class _Lying:
 
 @dataclass(frozen=True, slots=True)
 class LowItem:
-    """An item with less free than its reorder point; `wanted_milli` brings it to its target, else to that point."""
+    """An item with no more free than its reorder point, as `models/planning/low` decides.
+
+    `wanted_milli` is what must be bought beyond what is on order and in drafts, whatever else the list asks for.
+    """
 
     item: ItemWords
     free_milli: int
+    on_order_milli: int
     reorder_milli: int
     target_milli: int | None
     wanted_milli: int
@@ -203,7 +208,7 @@ def stock_unit_costs(session: Session, item_ids: Collection[int] | None = None) 
 
 
 def low_items(session: Session) -> tuple[LowItem, ...]:
-    """The items (not retired) with less free than their reorder point, the emptiest first."""
+    """The items (not retired) with no more free than their reorder point, the emptiest first."""
     rows = session.execute(
         select(
             col(Item.id),
@@ -212,23 +217,37 @@ def low_items(session: Session) -> tuple[LowItem, ...]:
             col(Item.unit),
             col(Item.reorder_milli),
             col(Item.target_milli),
-            (func.coalesce(ItemBalance.on_hand_milli, 0) - func.coalesce(ItemBalance.reserved_milli, 0)).label("free"),
-        )
-        .outerjoin(ItemBalance, col(ItemBalance.item_id) == col(Item.id))
-        .where(col(Item.retired).is_(False), col(Item.reorder_milli) > 0)
-    )
-    low = [
-        LowItem(
-            item=ItemWords(row.id, row.name, row.kind, row.unit),
-            free_milli=row.free,
-            reorder_milli=row.reorder_milli,
+        ).where(col(Item.retired).is_(False), col(Item.reorder_milli).is_not(None))
+    ).all()
+    ids = [row.id for row in rows]
+    held, drafted = balances(session, ids), drafted_milli(session, ids)
+    low = []
+    for row in rows:
+        balance = held[row.id]
+        stands = standing(
+            free_milli=balance.free_milli,
+            coming_milli=balance.on_order_milli + drafted.get(row.id, 0),
+            point_milli=row.reorder_milli,
             target_milli=row.target_milli,
-            wanted_milli=max(row.target_milli or 0, row.reorder_milli) - row.free,
+            plenty=balance.rough == "plenty",
         )
-        for row in rows
-        if row.free < row.reorder_milli
-    ]
-    return tuple(sorted(low, key=lambda one: (Decimal(one.free_milli) / one.reorder_milli, one.item.id)))
+        if stands.low:
+            low.append(
+                LowItem(
+                    item=ItemWords(row.id, row.name, row.kind, row.unit),
+                    free_milli=balance.free_milli,
+                    on_order_milli=balance.on_order_milli,
+                    reorder_milli=row.reorder_milli,
+                    target_milli=row.target_milli,
+                    wanted_milli=stands.to_buy_milli,
+                )
+            )
+    return tuple(sorted(low, key=_emptiest_first))
+
+
+def _emptiest_first(one: LowItem) -> tuple[Decimal, int]:
+    """By how much of its point is there; at a point of nothing, nothing is there."""
+    return Decimal(one.free_milli) / one.reorder_milli if one.reorder_milli else Decimal(0), one.item.id
 
 
 def dead_stock(session: Session, before: date) -> tuple[DeadItem, ...]:

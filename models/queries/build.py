@@ -140,7 +140,14 @@ class BuildView:
     @property
     def real_cost(self) -> tuple[Line, ...]:
         """What it really cost, as lines that unfold; empty before it is finished."""
-        return _cost_lines(self.row, self.lines) if self.row.materials_micros is not None else ()
+        return _cost_lines(self.row, self.lines, self.parts) if self.row.materials_micros is not None else ()
+
+    @property
+    def not_borne_micros(self) -> int:
+        """What parts that are no stock items are guessed at, where its pieces were booked without; else nothing."""
+        if self.row.state != "finished" or self.row.guessed_micros is not None or self.parts is None:
+            return 0
+        return self.parts.guessed_micros(self.row.made)
 
 
 def build_view(session: Session, build_id: int) -> BuildView:
@@ -244,7 +251,7 @@ def _undo(row: BuildRow, acts: Sequence[BuildActView], lines: Sequence[BuildLine
     return "Undo the unpicking" if live is not None and live.kind == "unpick" else "Undo the finish"
 
 
-def _cost_lines(row: BuildRow, lines: Sequence[BuildLineView]) -> tuple[Line, ...]:
+def _cost_lines(row: BuildRow, lines: Sequence[BuildLineView], parts: BuildParts | None) -> tuple[Line, ...]:
     materials = [
         Line(
             line.item.name,
@@ -275,8 +282,8 @@ def _cost_lines(row: BuildRow, lines: Sequence[BuildLineView]) -> tuple[Line, ..
     return (
         total_line(
             "Materials",
-            materials,
-            reason="Every ring at what its own lot cost, spoiled ones too.",
+            [*materials, *_guessed_lines(row, parts)],
+            reason="Every ring at what its own lot cost, spoiled ones too; what is no stock item at its guessed price.",
             source="the ledger",
         ),
         Line("Labour", labour, paid, "min", wage / 60, reason=why, source="your settings when it was finished"),
@@ -287,6 +294,34 @@ def _cost_lines(row: BuildRow, lines: Sequence[BuildLineView]) -> tuple[Line, ..
             source="your settings when it was finished",
         ),
     )
+
+
+def _guessed_lines(row: BuildRow, parts: BuildParts | None) -> list[Line]:
+    """The parts that are no stock items, each named as guessed; nothing where the pieces were booked without them."""
+    if row.guessed_micros is None or parts is None:
+        return []
+    lines = [
+        Line(
+            part.thing.name,
+            amount,
+            part.quantity * row.made,
+            part.unit_words,
+            None if part.thing.unit_cost is None else part.thing.unit_cost.amount,
+            reason=(
+                "It is not in your stock, and nobody guessed its price, so nothing of it is in this cost."
+                if part.thing.unit_cost is None
+                else "Guessed: it is not in your stock, so nothing says what it really cost."
+            ),
+            source="typed in the design",
+            provisional=True,
+        )
+        for part, amount in parts.guessed(row.made)
+    ]
+    booked = from_micros(row.guessed_micros)
+    if sum((line.amount for line in lines), Decimal(0)) != booked:
+        why = "Guessed, as booked when it was finished."
+        return [Line("Parts not from your stock", booked, reason=why, source="the build", provisional=True)]
+    return lines
 
 
 def _extra(line: BuildLineView) -> str:

@@ -52,6 +52,7 @@ class BuildRow:
     paid_minutes_milli: int | None
     wage_micros: int | None
     materials_micros: int | None
+    guessed_micros: int | None
     labour_micros: int | None
     overhead_micros: int | None
     estimate_micros: int | None
@@ -75,8 +76,13 @@ class BuildRow:
     @property
     def total_micros(self) -> int | None:
         """What it really cost; None before it is finished."""
-        parts = (self.materials_micros, self.labour_micros, self.overhead_micros)
+        parts = (self.materials_micros, self.guessed_micros, self.labour_micros, self.overhead_micros)
         return None if self.materials_micros is None else sum(part or 0 for part in parts)
+
+    @property
+    def guessed_each(self) -> Decimal:
+        """How much of what one good piece cost is guessed, for parts that are no stock items."""
+        return from_micros(self.guessed_micros or 0) / self.good if self.good else Decimal(0)
 
     @property
     def each(self) -> Decimal | None:
@@ -155,6 +161,16 @@ def builds_under_way(session: Session) -> tuple[BuildRow, ...]:
     return _read(session, session.execute(wanted).all())
 
 
+def open_builds(session: Session, design_id: int) -> tuple[BuildRow, ...]:
+    """The builds of one design whose rings are kept for it or out of their bags already, the oldest first."""
+    wanted = (
+        _rows()
+        .where(col(Build.design_id) == design_id, col(Build.state).in_(("started", "making")))
+        .order_by(col(Build.id))
+    )
+    return _read(session, session.execute(wanted).all())
+
+
 def builds_of_design(session: Session, design_id: int, limit: int = PER_PAGE) -> tuple[BuildRow, ...]:
     """The builds of one design that are under way or finished, the latest first."""
     wanted = (
@@ -221,8 +237,9 @@ _KEPT: tuple[Any, ...] = tuple(
     getattr(Build, name)
     for name in (
         "id", "design_id", "state", "pieces", "good", "spoiled", "made_on", "created_at", "choices", "note",
-        "minutes_milli", "timing", "paid_minutes_milli", "wage_micros", "materials_micros", "labour_micros",
-        "overhead_micros", "estimate_micros", "estimate_minutes_milli", "timer_started_at", "timed_milli", "version",
+        "minutes_milli", "timing", "paid_minutes_milli", "wage_micros", "materials_micros", "guessed_micros",
+        "labour_micros", "overhead_micros", "estimate_micros", "estimate_minutes_milli", "timer_started_at",
+        "timed_milli", "version",
     )
 )  # fmt: skip
 

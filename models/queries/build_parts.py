@@ -20,6 +20,7 @@ from models.intake.faults import Fault, Faults
 from models.queries.cost_inputs import CostInputs, ShopFacts, load_cost_inputs, load_shop_facts, load_things
 from models.queries.costing import Choice, Option, choice_value, revision_of
 from models.queries.part_facts import PartFacts, Thing, one_piece, usual_choices
+from models.trade.money import millionth, to_micros
 from models.trade.weaves import WEAVES
 
 _EXACT = Context(prec=50, rounding=ROUND_HALF_EVEN)
@@ -148,6 +149,21 @@ class BuildParts:
         """What these pieces, or so many of them, should cost and take."""
         many = self.pieces if pieces is None else pieces
         return estimate_of(self.inputs, self.parts, self.rates, many)
+
+    def guessed(self, made: int) -> tuple[tuple[PartFacts, Decimal], ...]:
+        """The parts of so many pieces that are no stock items, each with its guessed amount; nothing where none is.
+
+        Each amount is rounded once to a millionth, as in the estimate, so that both can be held against each other.
+        """
+        return tuple(
+            (part, Decimal(0) if cost is None else millionth(_EXACT.multiply(part.quantity * made, cost.amount)))
+            for part in self.not_stocked
+            for cost in (part.thing.unit_cost,)
+        )
+
+    def guessed_micros(self, made: int) -> int:
+        """What the parts of so many pieces that are no stock items are guessed at together, in millionths."""
+        return sum(to_micros(amount) for _, amount in self.guessed(made))
 
     @property
     def rates(self) -> ShopRates:

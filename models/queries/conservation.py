@@ -19,10 +19,11 @@ from models.tables import ItemBalance, Movement
 class Conservation:
     """Where all value came from and where it is, in millionths; what was taken back counts against what it undid.
 
-    `received` is what came in without the work put into it, which is `labour`. `counted` is what counts found over what
-    was expected, below zero for what was missing. `shifted` moved between lots and comes to nothing. `corrected` is
-    what receipts cost more than was booked (below zero: less), as corrections of their cost said; `carried` is the part
-    of it that belongs to what had left already, at the old cost, so that only the rest is on hand.
+    `received` is what came in without what was put into it from outside the stock, which is `labour`: work, overhead,
+    parts at a guessed price. `counted` is what counts found over what was expected, below zero for what was missing.
+    `shifted` moved between lots and comes to nothing. `corrected` is what receipts cost more than was booked (below
+    zero: less), as corrections of their cost said; `carried` is the part of it that belongs to what had left already,
+    at the old cost, so that only the rest is on hand.
     """
 
     received: int
@@ -56,7 +57,7 @@ class Conservation:
         """Every part with its words, for a page or a message."""
         yield "received", self.received
         yield "corrected costs of receipts", self.corrected
-        yield "work put in", self.labour
+        yield "work and guessed parts put in", self.labour
         yield "count differences", self.counted
         yield "returned", self.returned
         yield "on hand", self.on_hand

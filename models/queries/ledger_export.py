@@ -75,6 +75,7 @@ def export_receipts(session: Session) -> Iterable[dict[str, object]]:
             "batch": row.batch,
             "place": row.place,
             "note": row.note,
+            "opening": None if row.received_milli else "yes",
         }
 
 

@@ -40,6 +40,9 @@ def measured(item: ItemView, how: HowMuch) -> Measured | Impossible:
         return _packs(item, how.packs, how)
     if not how.said:
         return _plenty(item)
+    if how.none:
+        # None is none in any unit, also where nobody knows what one weighs.
+        return Measured(0)
     found = _one(item, how)
     if isinstance(found, Impossible) or not how.rough:
         return found

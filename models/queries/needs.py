@@ -1,6 +1,6 @@
-"""What the shop must buy: what its list asks for, and what is down to its reorder point, beyond stock.
+"""What the shop must buy: what its list asks for, and what is at or below its reorder point, beyond stock.
 
-Which packs cover it cheapest is worked out in `buy_plan`.
+When an item is low is decided in `models/planning/low`. Which packs cover it cheapest is worked out in `buy_plan`.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from sqlalchemy import select
 from sqlmodel import Session, col
 
+from models.planning.low import Standing, standing
 from models.queries.balance import Balance, balances
 from models.queries.item import ItemView, items_by_id
 from models.queries.item_words import ItemWords
@@ -32,8 +33,8 @@ class NeedRow:
     """One item with what is asked of it and what is there; thousandths of its unit.
 
     `wanted_milli` is what must be bought beyond what is free, on order and in drafts: nothing where that is enough.
-    `reorder_milli` is set where the item is down to its reorder point once the list is served; it is then brought up to
-    `target_milli`, or just over that point.
+    `low` is the Stock room's verdict: what is free is at or below the reorder point. `reorder_milli` is set where it is
+    low, or where the list brings it down to the point; what is bought brings it up to `target_milli`, or just over it.
     """
 
     item: ItemView
@@ -43,6 +44,7 @@ class NeedRow:
     reorder_milli: int | None
     target_milli: int | None
     wanted_milli: int
+    low: bool = False
 
     @property
     def words(self) -> ItemWords:
@@ -51,7 +53,7 @@ class NeedRow:
 
 
 def needs(session: Session) -> tuple[NeedRow, ...]:
-    """Every item that is on the list or down to its reorder point, in drawer order; what is enough is there too."""
+    """Every item that is on the list or at or below its reorder point, in drawer order; what is enough is there too."""
     wishes = _wishes(session)
     levels = {
         row.id: (row.reorder_milli, row.target_milli)
@@ -64,10 +66,11 @@ def needs(session: Session) -> tuple[NeedRow, ...]:
     ids = {*wishes, *levels}
     held, drafted = balances(session, ids), drafted_milli(session, ids)
     found = {
-        item_id: _wanted(held[item_id], drafted.get(item_id, 0), wishes.get(item_id, ()), levels.get(item_id))
+        item_id: _standing(held[item_id], drafted.get(item_id, 0), wishes.get(item_id, ()), levels.get(item_id))
         for item_id in ids
     }
-    asked = {item_id for item_id, (wanted, low) in found.items() if wanted or low or item_id in wishes}
+    reached = {item_id for item_id, one in found.items() if one.low or one.buy_again}
+    asked = {item_id for item_id, one in found.items() if one.to_buy_milli or item_id in wishes} | reached
     items = items_by_id(session, asked)
     return tuple(
         NeedRow(
@@ -75,9 +78,10 @@ def needs(session: Session) -> tuple[NeedRow, ...]:
             wishes=wishes.get(item.id, ()),
             balance=held[item.id],
             drafted_milli=drafted.get(item.id, 0),
-            reorder_milli=levels[item.id][0] if found[item.id][1] else None,
-            target_milli=levels[item.id][1] if found[item.id][1] else None,
-            wanted_milli=found[item.id][0],
+            reorder_milli=levels[item.id][0] if item.id in reached else None,
+            target_milli=levels[item.id][1] if item.id in reached else None,
+            wanted_milli=found[item.id].to_buy_milli,
+            low=found[item.id].low,
         )
         for item in items.values()
     )
@@ -92,7 +96,7 @@ def beyond_stock(session: Session, asked: Sequence[tuple[int, int, str]]) -> Map
     return {
         item_id: wanted
         for item_id, wishes in wished.items()
-        if (wanted := _wanted(held[item_id], drafted.get(item_id, 0), wishes, None)[0])
+        if (wanted := _standing(held[item_id], drafted.get(item_id, 0), wishes, None).to_buy_milli)
     }
 
 
@@ -108,15 +112,15 @@ def _wishes(session: Session) -> dict[int, tuple[Wish, ...]]:
     return {item_id: tuple(wishes) for item_id, wishes in found.items()}
 
 
-def _wanted(
+def _standing(
     balance: Balance, drafted: int, wishes: Sequence[Wish], level: tuple[int | None, int | None] | None
-) -> tuple[int, bool]:
-    """What must be bought of an item, and whether that is because it is down to its reorder point."""
-    if balance.rough == "plenty":
-        return 0, False
-    left = balance.free_milli + balance.on_order_milli + drafted - sum(wish.milli for wish in wishes)
-    reorder, target = level or (None, None)
-    if reorder is None or left > reorder:
-        return max(-left, 0), False
-    up_to = max(target or 0, reorder + 1000)
-    return up_to - left, True
+) -> Standing:
+    point, target = level or (None, None)
+    return standing(
+        free_milli=balance.free_milli,
+        coming_milli=balance.on_order_milli + drafted,
+        asked_milli=sum(wish.milli for wish in wishes),
+        point_milli=point,
+        target_milli=target,
+        plenty=balance.rough == "plenty",
+    )

@@ -36,7 +36,10 @@ MOST_LISTED = 200
 
 @dataclass(frozen=True, slots=True)
 class PurchaseRow:
-    """One purchase as it is listed; sums in millionths of its currency."""
+    """One purchase as it is listed; sums in millionths of its currency.
+
+    `said_postage_micros` is the postage as it was ordered, `noted_postage_micros` what its receipts have noted of it.
+    """
 
     id: int
     supplier_id: int | None
@@ -45,7 +48,8 @@ class PurchaseRow:
     currency: str
     exchange_rate: Decimal
     goods_micros: int
-    postage_micros: int
+    said_postage_micros: int
+    noted_postage_micros: int
     packs: int
     received_packs: int
     reference: str
@@ -55,6 +59,28 @@ class PurchaseRow:
     closed_on: date | None
     created_at: datetime
     version: int
+
+    @property
+    def postage_micros(self) -> int:
+        """What the postage comes to: as receipts noted it once all of it is here, till then no less than was said."""
+        if self.received_packs and not self.state_runs:
+            return self.noted_postage_micros
+        return max(self.said_postage_micros, self.noted_postage_micros)
+
+    @property
+    def state_runs(self) -> bool:
+        """Whether any of it may still come."""
+        return self.state in OPEN_STATES
+
+    @property
+    def postage_differs(self) -> bool:
+        """Whether receipts noted something else than was said, so that both are shown."""
+        return self.postage_micros != self.said_postage_micros
+
+    @property
+    def postage_left_micros(self) -> int:
+        """The postage that what is still to come will bear."""
+        return self.postage_micros - self.noted_postage_micros
 
     @property
     def total_micros(self) -> int:
@@ -119,7 +145,7 @@ class LineView:
 
 @dataclass(frozen=True, slots=True)
 class CameView:
-    """One receipt of a purchase: when, what in words, and whether it was taken back.
+    """One receipt of a purchase: when, what in words, the postage it noted, and whether it was taken back.
 
     `corrected` tells that what it cost was corrected since; the purchase keeps what was ordered at what price.
     """
@@ -128,6 +154,7 @@ class CameView:
     done_on: date
     words: str
     packs: int
+    freight_micros: int
     undone: bool
     corrected: bool = False
 
@@ -240,7 +267,7 @@ def purchase_typed(page: PurchasePage) -> dict[str, object]:
     row = page.row
     return {
         "supplier": row.supplier if row.supplier_id is not None else "",
-        "postage": format(from_micros(row.postage_micros), "f"),
+        "postage": format(from_micros(row.said_postage_micros), "f"),
         "reference": row.reference,
         "note": row.note,
         "due_on": row.due_on.isoformat() if row.due_on else "",
@@ -256,6 +283,32 @@ def purchase_typed(page: PurchasePage) -> dict[str, object]:
             for line in page.lines
         ],
     }
+
+
+@dataclass(frozen=True, slots=True)
+class NotedPostage:
+    """The postage that receipts of a purchase noted, without those taken back.
+
+    `micros` in the purchase's currency, `own_micros` as it stands in the values of their lots.
+    """
+
+    micros: int
+    own_micros: int
+
+
+def noted_postage(session: Session, purchase_id: int) -> NotedPostage:
+    """What receipts of a purchase that still hold have noted as postage."""
+    undo = aliased(Act)
+    row = session.execute(
+        select(
+            func.coalesce(func.sum(PurchaseReceipt.freight_micros), 0), func.coalesce(func.sum(Lot.freight_micros), 0)
+        )
+        .join(PurchaseLine, col(PurchaseLine.id) == col(PurchaseReceipt.line_id))
+        .join(Lot, col(Lot.id) == col(PurchaseReceipt.lot_id))
+        .outerjoin(undo, col(undo.undoes_id) == col(PurchaseReceipt.act_id))
+        .where(col(PurchaseLine.purchase_id) == purchase_id, col(undo.id).is_(None))
+    ).one()
+    return NotedPostage(int(row[0]), int(row[1]))
 
 
 def bags_there(session: Session, item_ids: Collection[int]) -> dict[int, str]:
@@ -274,12 +327,22 @@ def bags_there(session: Session, item_ids: Collection[int]) -> dict[int, str]:
 
 
 _GOODS = func.sum(col(PurchaseLine.packs) * col(PurchaseLine.price_micros))
+_noted_line, _noted_undo = aliased(PurchaseLine), aliased(Act)
+_NOTED = (
+    select(func.coalesce(func.sum(PurchaseReceipt.freight_micros), 0))
+    .join(_noted_line, col(_noted_line.id) == col(PurchaseReceipt.line_id))
+    .outerjoin(_noted_undo, col(_noted_undo.undoes_id) == col(PurchaseReceipt.act_id))
+    .where(col(_noted_line.purchase_id) == col(Purchase.id), col(_noted_undo.id).is_(None))
+    .correlate(Purchase)
+    .scalar_subquery()
+)
 _LISTED: tuple[Any, ...] = (
     Purchase.__table__,  # type: ignore[attr-defined]
     col(Supplier.name).label("supplier"),
     func.coalesce(_GOODS, 0).label("goods"),
     func.coalesce(func.sum(PurchaseLine.packs), 0).label("packs"),
     func.coalesce(func.sum(PurchaseLine.received_packs), 0).label("came"),
+    _NOTED.label("noted"),
 )
 
 
@@ -302,7 +365,8 @@ def _row(row: Any) -> PurchaseRow:
         currency=row.currency,
         exchange_rate=row.exchange_rate,
         goods_micros=int(row.goods),
-        postage_micros=row.postage_micros,
+        said_postage_micros=row.postage_micros,
+        noted_postage_micros=int(row.noted),
         packs=int(row.packs),
         received_packs=int(row.came),
         reference=row.reference,
@@ -320,6 +384,7 @@ def _came(session: Session, purchase_id: int) -> tuple[CameView, ...]:
     rows = session.execute(
         select(
             col(Act.id), col(Act.done_on), col(Act.words), func.sum(PurchaseReceipt.packs).label("packs"),
+            func.sum(PurchaseReceipt.freight_micros).label("freight"),
             func.max(undo.id).label("undo"),
         )
         .join(PurchaseReceipt, col(PurchaseReceipt.act_id) == col(Act.id))
@@ -341,7 +406,15 @@ def _came(session: Session, purchase_id: int) -> tuple[CameView, ...]:
         )
     )
     return tuple(
-        CameView(row.id, row.done_on, row.words, int(row.packs), row.undo is not None, row.id in corrected)
+        CameView(
+            act_id=row.id,
+            done_on=row.done_on,
+            words=row.words,
+            packs=int(row.packs),
+            freight_micros=int(row.freight),
+            undone=row.undo is not None,
+            corrected=row.id in corrected,
+        )
         for row in rows
     )
 

@@ -11,6 +11,7 @@ from sqlmodel import Session, col
 from models.intake.csv_file import Column
 from models.intake.offer import from_milli
 from models.queries.balance import Balance, balances
+from models.queries.stock_room import Levels, is_low
 from models.tables import Item
 from models.trade.money import from_micros
 
@@ -26,6 +27,7 @@ STOCK_COLUMNS: Final = (
     Column("value", "What is on hand is worth, in the shop's currency.", holds="number"),
     Column("rough", "How sure the count is: empty when counted, else about or plenty."),
     Column("reorder_point", "From how few on to buy again.", holds="number"),
+    Column("low", "Whether no more is free than that: yes, or empty."),
     Column("target", "Up to how much.", holds="number"),
     Column("places", "Where it lies."),
 )
@@ -57,6 +59,7 @@ def export_stock(session: Session) -> Iterable[dict[str, object]]:
             "value": from_micros(balance.value_micros),
             "rough": balance.rough,
             "reorder_point": None if row.reorder_milli is None else from_milli(row.reorder_milli),
+            "low": "yes" if is_low(balance, Levels(row.reorder_milli), retired=row.retired) else "",
             "target": None if row.target_milli is None else from_milli(row.target_milli),
             "places": "; ".join(balance.places),
         }

@@ -5,7 +5,7 @@ Balances and lots are read as the ledger keeps them; only a page of an item's hi
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -14,6 +14,7 @@ from sqlalchemy import func, select
 from sqlmodel import Session, col
 
 from models.intake.item_find import ItemFilter
+from models.planning.low import standing
 from models.queries.balance import Balance, ShelfValue, balance_of, balances, dead_stock, low_items, shelf_value
 from models.queries.item import ItemView
 from models.queries.item_find import ItemList, find_items
@@ -55,8 +56,8 @@ class StockRow:
 
     @property
     def low(self) -> bool:
-        """Whether less is free than the reorder point."""
-        return self.levels.reorder_milli is not None and self.balance.free_milli < self.levels.reorder_milli
+        """Whether no more is free than the reorder point."""
+        return is_low(self.balance, self.levels, retired=self.item.retired)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,11 +101,12 @@ class ItemShelf:
     until: datetime
     learned: LearnedMass | None
     weighings: tuple[WeighingRow, ...]
+    retired: bool = False
 
     @property
     def low(self) -> bool:
-        """Whether less is free than the reorder point."""
-        return self.levels.reorder_milli is not None and self.balance.free_milli < self.levels.reorder_milli
+        """Whether no more is free than the reorder point."""
+        return is_low(self.balance, self.levels, retired=self.retired)
 
     @property
     def learned_g(self) -> Decimal | None:
@@ -172,6 +174,24 @@ def item_shelf(session: Session, item: ItemView, *, now: datetime) -> ItemShelf:
         until=now,
         learned=learned_mass(session, item.id) if item.unit == "piece" else None,
         weighings=weighing_rows(session, item.id) if item.unit == "piece" else (),
+        retired=item.retired,
+    )
+
+
+def is_low(balance: Balance, levels: Levels, *, retired: bool) -> bool:
+    """Whether an item's free stock has reached its reorder point; what is retired is not bought again."""
+    return standing(
+        free_milli=balance.free_milli,
+        point_milli=None if retired else levels.reorder_milli,
+        plenty=balance.rough == "plenty",
+    ).low
+
+
+def low_among(session: Session, items: Collection[ItemView], held: Mapping[int, Balance]) -> frozenset[int]:
+    """The numbers of those of these items that are low."""
+    wished = levels_of(session, [item.id for item in items])
+    return frozenset(
+        item.id for item in items if is_low(held[item.id], wished.get(item.id, Levels()), retired=item.retired)
     )
 
 

@@ -162,7 +162,8 @@ def weigh_bag(session: Session, draft: WeighDraft) -> WeighedBag:
 def count_by_weight(session: Session, draft: WeighDraft, count: CountDraft) -> tuple[CountDraft, WeighedBag | None]:
     """The count that a weighing comes to, with everything else as `count` says it; no bag where weight is the count.
 
-    What is not certain is 'about' so many. Raises: as `weigh_bag`.
+    What is not certain is 'about' so many. A bag that weighs just what it weighs empty holds none, also where nobody
+    knows what one weighs. Raises: as `weigh_bag`.
     """
     item = _item(session, draft)
     tare_ug = draft.tare_ug or None
@@ -171,6 +172,8 @@ def count_by_weight(session: Session, draft: WeighDraft, count: CountDraft) -> t
             raise Unfit(Faults.of("gross_g", "The bag weighs less than its tare. Check both, and which bag it is."))
         found = HowMuch(weight_ug=draft.gross_ug - draft.tare_ug)
         return replace(count, found=found, tare_ug=tare_ug), None
+    if item is not None and draft.gross_ug == draft.tare_ug and not _ways(session, draft, item):
+        return replace(count, found=HowMuch(milli=0), tare_ug=tare_ug), None
     bag = weigh_bag(session, draft)
     found = HowMuch(milli=bag.count.count * 1000, rough="" if bag.count.certain else "about")
     return replace(count, found=found, tare_ug=tare_ug), bag

@@ -21,7 +21,8 @@ class Build(SQLModel, table=True):
     while the stop-watch runs. `timing` is the person's word on an odd time: 'right' counts, 'odd' does not.
     `paid_minutes_milli` are the minutes that the labour stands for, at `wage_micros` an hour: those that were noted,
     else the likely ones. `estimate_micros` and `estimate_minutes_milli` are what all its pieces were expected to cost
-    and to take.
+    and to take. `guessed_micros` is what parts that are no stock items were guessed at; None for builds that
+    were finished before their pieces bore it.
     """
 
     __tablename__ = "build"
@@ -49,6 +50,7 @@ class Build(SQLModel, table=True):
     minutes_milli: int | None = big(nullable=True, default=None)
     timing: str = ""
     materials_micros: int | None = big(nullable=True, default=None)
+    guessed_micros: int | None = big(nullable=True, default=None)
     labour_micros: int | None = big(nullable=True, default=None)
     overhead_micros: int | None = big(nullable=True, default=None)
     paid_minutes_milli: int | None = big(nullable=True, default=None)

@@ -92,12 +92,16 @@ class PurchaseLine(SQLModel, table=True):
 
 
 class PurchaseReceipt(SQLModel, table=True):
-    """One lot that came in for a line of a purchase, by one act of the ledger; no more once that act is taken back."""
+    """One lot that came in for a line of a purchase, by one act of the ledger; no more once that act is taken back.
+
+    `freight_micros` is the postage that it bears, in millionths of the purchase's currency.
+    """
 
     __tablename__ = "purchase_receipt"
     __table_args__ = (
         at_least("packs", 1),
         at_least("quantity_milli", 1),
+        at_least("freight_micros", 0),
         Index("ix_purchase_receipt_act_id", "act_id"),
     )
 
@@ -107,3 +111,4 @@ class PurchaseReceipt(SQLModel, table=True):
     lot_id: int = Field(foreign_key="lot.id", unique=True)
     packs: int
     quantity_milli: int = big()
+    freight_micros: int = big(default=0)

@@ -54,7 +54,7 @@ def test_a_stale_page_is_told_both_values(store: Store) -> None:
         set_levels(session, item_id, levels(reorder=100), version=1)
         with pytest.raises(Stale) as stale:
             set_levels(session, item_id, levels(reorder=50), version=1)
-        assert stale.value.changes == (("Buy again under", "100", "50"),)
+        assert stale.value.changes == (("Buy again at", "100", "50"),)
 
 
 def test_a_fraction_of_a_ring_is_refused_and_of_a_metre_is_not(store: Store) -> None:

@@ -58,13 +58,13 @@ def names_in(page: str) -> list[str]:
 def test_the_room_leads_with_its_worth_and_what_needs_a_look(client: Client, shelf: dict[str, int]) -> None:
     said = text_of(client.get("/stock").text)
     # 3.60, 10.00 and 380 of 400 at 8.00.
-    assert "€21.20 on the shelf, in 3 items; 1 is under the reorder point." in said.replace(" ;", ";").replace(
-        " ,", ","
-    )
+    assert "€21.20 on the shelf, in 3 items; 1 is low, at or under the reorder point." in said.replace(
+        " ;", ";"
+    ).replace(" ,", ",")
     assert "€10.00 lies dead, in 1 item not used for half a year." in said.replace(" ,", ",")
     assert "1 is only roughly counted" in said
     assert "about 380" in said
-    assert "under 100" in said
+    assert "low buy again at 100" in said
 
 
 @pytest.mark.parametrize(
@@ -126,7 +126,7 @@ def test_what_is_reserved_is_not_free(client: Client, store: Store, shelf: dict[
     assert "60 30 reserved" in listed
     page = text_of(client.get(f"/stock/items/{shelf['bronze']}").text)
     assert "90 rings on hand, 60 free, at €0.04 a ring." in page.replace(" ,", ",")
-    assert "Under the reorder point of 100 rings" in page
+    assert "Low: at or under the reorder point of 100 rings" in page
 
 
 def test_a_reorder_point_is_kept_and_a_stale_one_told(client: Client, store: Store, shelf: dict[str, int]) -> None:
@@ -138,7 +138,7 @@ def test_a_reorder_point_is_kept_and_a_stale_one_told(client: Client, store: Sto
     assert client.form(url, action).fields["batch_colour"] == "yes"
     stale = client.post(action, {**old, "reorder": "5"})
     assert stale.status_code == 409
-    assert "Buy again under 600 5" in text_of(stale.text)
+    assert "Buy again at 600 5" in text_of(stale.text)
     wrong = client.submit(url, {"reorder": "600", "target": "5"}, action=action)
     assert wrong.status_code == 422
     assert 'id="f-target-fault"' in wrong.text

@@ -5,10 +5,10 @@ Quantities are numbers in the item's own unit (rings are whole), minutes are num
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, cast
 
 from fastapi import APIRouter, Depends, Query, Request
 from pydantic import BaseModel, Field
@@ -34,7 +34,7 @@ from models.operations.build_made import book_made
 from models.operations.build_undo import undo_build
 from models.operations.unpick import unpick_pieces
 from models.queries.build import BuildLineView, build_view
-from models.queries.build_list import BuildRow, build_rows
+from models.queries.build_list import BuildRow, build_rows, open_builds
 from models.queries.shop import currency_of
 from models.trade.money import from_micros
 from webapp.api.shapes import ANY_NUMBER, LineOut, MoneyOut, line_out, money_out
@@ -137,7 +137,10 @@ class BuildOut(BaseModel):
     note: str
     minutes: float | None
     timing_left_out: bool
-    materials: MoneyOut | None
+    materials: MoneyOut | None = Field(description="What came from the stock.")
+    guessed: MoneyOut | None = Field(
+        description="Parts that are no stock items, at their guessed price; null where the total leaves them out."
+    )
     labour: MoneyOut | None
     overhead: MoneyOut | None
     total: MoneyOut | None
@@ -155,6 +158,21 @@ class BuildWithLines(BuildOut):
     piece_item_id: int | None
     piece_lot_id: int | None
     undo: str = Field(description="What would be taken back next, in words; empty when nothing is left to.")
+
+
+class BesideOut(BaseModel):
+    """A build of the same design that is under way: its rings are kept for it, or out of their bags."""
+
+    id: int
+    state: State
+    pieces: int
+    finish: str = Field(description="Where it is finished, in the place of booking these as made.")
+
+
+class BuildBesides(BuildWithLines):
+    """A build that begins, and what is under way of its design already, whose rings it did not take."""
+
+    under_way: list[BesideOut] = Field(description="Where they are what was made, undo this and finish them instead.")
 
 
 class BuildsOut(BaseModel):
@@ -183,7 +201,7 @@ def list_builds(
 @router.post(
     "/builds",
     status_code=201,
-    responses={201: {"model": BuildWithLines}, **problems(400, 404, 409, 415, 422)},
+    responses={201: {"model": BuildBesides}, **problems(400, 404, 409, 415, 422)},
     openapi_extra=json_body(
         {**ASK_FIELDS, "lines": _LINES, "spare": {"type": "boolean"}, "made_on": _DAY, "note": _NOTE}, ("design_id",)
     ),
@@ -195,7 +213,8 @@ def start_build(request: Request, body: Body) -> Response:
         draft = read_start(body)
         if isinstance(draft, Faults):
             return draft
-        return _created(session, operations.start_build(session, draft).build_id)
+        before = open_builds(session, draft.ask.design_id)
+        return _created(session, operations.start_build(session, draft).build_id, before)
 
     return write_once(request, body, act)
 
@@ -203,7 +222,7 @@ def start_build(request: Request, body: Body) -> Response:
 @router.post(
     "/builds/made",
     status_code=201,
-    responses={201: {"model": BuildWithLines}, **problems(400, 404, 409, 415, 422)},
+    responses={201: {"model": BuildBesides}, **problems(400, 404, 409, 415, 422)},
     openapi_extra=json_body(
         {
             **ASK_FIELDS, **WORK_FIELDS, "spoiled": {"type": "integer", "minimum": 0}, "lines": _LINES,
@@ -213,13 +232,17 @@ def start_build(request: Request, body: Body) -> Response:
     ),
 )  # fmt: skip
 def book_pieces(request: Request, body: Body) -> Response:
-    """Book pieces in that were made: start, take-out and finish in one act, also for a past day."""
+    """Book pieces in that were made: start, take-out and finish in one act, also for a past day.
+
+    Builds of the design that are under way keep their rings, and these take others: `under_way` names them.
+    """
 
     def act(session: Session) -> Answer | Faults:
         draft = read_made(body)
         if isinstance(draft, Faults):
             return draft
-        return _created(session, book_made(session, draft).build_id)
+        before = open_builds(session, draft.ask.design_id)
+        return _created(session, book_made(session, draft).build_id, before)
 
     return write_once(request, body, act)
 
@@ -333,8 +356,13 @@ def version_of(body: dict[str, Any]) -> int | Faults | None:
     return Faults((Fault("version", "The version is a whole number, as it was read."),))
 
 
-def _created(session: Session, build_id: int) -> Answer:
-    return Answer(build_answer(session, build_id), status=201, location=f"/api/builds/{build_id}")
+def _created(session: Session, build_id: int, under_way: Sequence[BuildRow]) -> Answer:
+    beside = [
+        BesideOut(id=row.id, state=cast(State, row.state), pieces=row.pieces, finish=f"/api/builds/{row.id}/finish")
+        for row in under_way
+    ]
+    made = BuildBesides(**_full(session, build_id).model_dump(), under_way=beside)
+    return Answer(made.model_dump(mode="json"), status=201, location=f"/api/builds/{build_id}")
 
 
 def build_answer(session: Session, build_id: int) -> dict[str, object]:
@@ -379,6 +407,7 @@ def _row(row: BuildRow, currency: str) -> dict[str, Any]:
         "minutes": _units(row.minutes_milli),
         "timing_left_out": row.left_out,
         "materials": money(row.materials_micros),
+        "guessed": money(row.guessed_micros),
         "labour": money(row.labour_micros),
         "overhead": money(row.overhead_micros),
         "total": money(row.total_micros),

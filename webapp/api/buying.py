@@ -68,12 +68,15 @@ class NeedOut(BaseModel):
     free: float
     on_order: float
     in_drafts: float
-    reorder_point: float | None = Field(description="Where the item is down to it; null otherwise.")
+    reorder_point: float | None = Field(
+        description="Where the item is at or below it, itself or once the list is served; else null."
+    )
+    low: bool = Field(description="Whether no more is free than its reorder point, whatever is coming.")
     to_buy: float
 
 
 class NeedsOut(BaseModel):
-    """Everything on the list or down to its reorder point."""
+    """Everything on the list or at or below its reorder point."""
 
     needs: list[NeedOut]
 
@@ -140,7 +143,7 @@ class WatchOut(BaseModel):
 
 @router.get("/needs")
 def list_needs(request: Request) -> NeedsOut:
-    """Everything on the list or down to its reorder point, with what of it is to be bought."""
+    """Everything on the list or at or below its reorder point, with what of it is to be bought."""
     with request.app.state.store.reading() as session:
         return NeedsOut(needs=[_need(row) for row in needs(session)])
 
@@ -260,6 +263,7 @@ def _need(row: NeedRow) -> NeedOut:
         on_order=_units(row.balance.on_order_milli),
         in_drafts=_units(row.drafted_milli),
         reorder_point=None if row.reorder_milli is None else _units(row.reorder_milli),
+        low=row.low,
         to_buy=_units(row.wanted_milli),
     )
 

@@ -32,7 +32,10 @@ COUNT_FIELDS: dict[str, object] = {
         "type": "string",
         "description": f"Where the bag lies, or '{NO_PLACE}'. Empty where the lot lies in one bag only.",
     },
-    "found": {**ANY_NUMBER, "description": "What was found: 412, 'about 400', '23.5 g' or 'plenty'."},
+    "found": {
+        **ANY_NUMBER,
+        "description": "What was found: 412, 'about 400', '23.5 g', 'plenty'; 0 for an empty bag.",
+    },
     "expected": {**ANY_NUMBER, "description": "What the count was held against; when the bag changed since: 409."},
     "counted_on": {"type": "string", "format": "date", "description": "Today when it is left out."},
     "note": {"type": "string"},

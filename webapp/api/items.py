@@ -23,12 +23,12 @@ from models.intake.supplier import MOST_LEAD_DAYS
 from models.operations import item as operations
 from models.operations import offer as offers
 from models.operations.clock import today
-from models.queries.balance import Balance, balance_of, balances
+from models.queries.balance import Balance, balances
 from models.queries.item import ItemView, item_reader, item_view
 from models.queries.item_find import find_items
 from models.queries.offer import OfferView, item_offers
 from models.queries.shop import currency_of
-from models.queries.stock_room import stock_page
+from models.queries.stock_room import low_among, stock_page
 from webapp.api.shapes import ANY_NUMBER, VERSION, LineOut, MoneyOut, line_out, mm, money_out, with_plain_price
 from webapp.frame.prefs import prefs_of
 from webapp.frame.problems import Answer, faulty, json_body, problems, read_json, write_once
@@ -157,6 +157,7 @@ class ItemOut(BaseModel):
     reserved: float = Field(description="What started builds will take.")
     free: float = Field(description="On hand without what is reserved.")
     on_order: float = Field(description="What sent purchases still bring.")
+    low: bool = Field(description="Whether no more is free than its reorder point, whatever is on order.")
     rough: str = Field(description="How sure the count is: empty when counted, else about or plenty.")
     average_cost: MoneyOut | None = Field(
         description="What one unit in stock cost on average; null with none in stock."
@@ -212,9 +213,10 @@ def list_items(
     with request.app.state.store.reading() as session:
         found = stock_page(session, wanted, today=day).found if wanted.shelf else find_items(session, wanted)
         held = balances(session, [item.id for item in found.items])
+        low = low_among(session, found.items, held)
         currency = currency_of(session)
     return ItemsOut(
-        items=[item_out(item, currency, held[item.id]) for item in found.items],
+        items=[item_out(item, currency, held[item.id], low=item.id in low) for item in found.items],
         total=found.total,
         page=found.page,
         pages=found.pages,
@@ -326,9 +328,9 @@ def read_version(body: dict[str, Any]) -> int | Faults:
     return version
 
 
-def item_out(item: ItemView, currency: str, balance: Balance) -> ItemOut:
+def item_out(item: ItemView, currency: str, balance: Balance, *, low: bool) -> ItemOut:
     """An item as the API sends it."""
-    return ItemOut(**_fields(item, currency, balance))
+    return ItemOut(**_fields(item, currency, balance, low=low))
 
 
 def offer_out(offer: OfferView, currency: str) -> OfferOut:
@@ -362,7 +364,7 @@ def _offer_fields(offer: OfferView, currency: str) -> dict[str, Any]:
     }
 
 
-def _fields(item: ItemView, currency: str, balance: Balance) -> dict[str, Any]:
+def _fields(item: ItemView, currency: str, balance: Balance, *, low: bool) -> dict[str, Any]:
     ratio, mass_g = item.aspect_ratio, item.mass_g
     return {
         "id": item.id,
@@ -394,6 +396,7 @@ def _fields(item: ItemView, currency: str, balance: Balance) -> dict[str, Any]:
         "reserved": float(from_milli(balance.reserved_milli)),
         "free": float(from_milli(balance.free_milli)),
         "on_order": float(from_milli(balance.on_order_milli)),
+        "low": low,
         "rough": balance.rough,
         "average_cost": None if balance.unit_cost is None else money_out(balance.unit_cost, currency),
     }
@@ -404,7 +407,9 @@ def _full(session: Session, item_id: int) -> ItemWithLines:
     currency = currency_of(session)
     cost = item.unit_cost
     lines = [line_out(line, currency) for line in cost.lines] if isinstance(cost, UnitCost) else []
-    return ItemWithLines(**_fields(item, currency, balance_of(session, item_id)), unit_cost_lines=lines)
+    held = balances(session, (item_id,))
+    low = item_id in low_among(session, (item,), held)
+    return ItemWithLines(**_fields(item, currency, held[item_id], low=low), unit_cost_lines=lines)
 
 
 def _shown(session: Session, item_id: int) -> dict[str, Any]:

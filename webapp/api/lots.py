@@ -41,7 +41,7 @@ TRANSFER_FIELDS: dict[str, object] = {
     "note": {"type": "string"},
 }
 LEVEL_FIELDS: dict[str, object] = {
-    "reorder": {**ANY_NUMBER, "description": "Buy again when less than this is free; empty asks for nothing."},
+    "reorder": {**ANY_NUMBER, "description": "Buy again when so much or less is free; empty asks for nothing."},
     "target": {**ANY_NUMBER, "description": "Up to how much."},
     "batch_colour": {"type": "boolean", "description": "Whether batches differ, so that one piece takes one lot."},
     "version": VERSION,

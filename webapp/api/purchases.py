@@ -64,7 +64,7 @@ CAME_FIELDS: dict[str, object] = {
         },
     },
     "received_on": {**_DAY, "description": "Today when left out."},
-    "freight": {**ANY_NUMBER, "description": "Postage for this; its share of the purchase's when left out."},
+    "freight": {**ANY_NUMBER, "description": "Postage for this; else its share of what no receipt noted yet."},
     "note": {"type": "string"},
 }
 
@@ -77,7 +77,9 @@ class PurchaseOut(BaseModel):
     supplier: str
     state: State
     goods: MoneyOut
-    postage: MoneyOut
+    postage: MoneyOut = Field(description="What it comes to: as said, or as the receipts noted it.")
+    postage_said: MoneyOut = Field(description="As it was ordered.")
+    postage_noted: MoneyOut = Field(description="What receipts that still hold have noted of it.")
     total: MoneyOut
     exchange_rate: str = Field(description="What one of its currency costs in the shop's own.")
     packs: int
@@ -114,6 +116,7 @@ class ReceiptOut(BaseModel):
     done_on: date
     words: str
     packs: int
+    postage: MoneyOut = Field(description="What it noted as postage, or bore as its share.")
     taken_back: bool
 
 
@@ -266,7 +269,12 @@ def full(page: PurchasePage) -> PurchaseWithLines:
         ],
         receipts=[
             ReceiptOut(
-                act_id=each.act_id, done_on=each.done_on, words=each.words, packs=each.packs, taken_back=each.undone
+                act_id=each.act_id,
+                done_on=each.done_on,
+                words=each.words,
+                packs=each.packs,
+                postage=money_out(from_micros(each.freight_micros), currency),
+                taken_back=each.undone,
             )
             for each in page.came
         ],
@@ -282,6 +290,8 @@ def row_fields(row: PurchaseRow) -> dict[str, Any]:
         "state": row.state,
         "goods": money_out(from_micros(row.goods_micros), row.currency),
         "postage": money_out(from_micros(row.postage_micros), row.currency),
+        "postage_said": money_out(from_micros(row.said_postage_micros), row.currency),
+        "postage_noted": money_out(from_micros(row.noted_postage_micros), row.currency),
         "total": money_out(from_micros(row.total_micros), row.currency),
         "exchange_rate": format(row.exchange_rate, "f"),
         "packs": row.packs,

@@ -32,7 +32,7 @@ class StockOut(BaseModel):
     value: MoneyOut
     provisional: MoneyOut = Field(description="How much of it is valued by an offer, since nobody said the cost.")
     items: int = Field(description="How many items are there at all.")
-    low: int = Field(description="How many have less free than their reorder point.")
+    low: int = Field(description="How many are low: no more is free than their reorder point.")
     dead: int = Field(description="How many were not used for half a year.")
     dead_value: MoneyOut
     rough: int = Field(description="How many are only roughly counted.")

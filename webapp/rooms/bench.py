@@ -25,7 +25,7 @@ def bench(request: Request) -> Response:
         view = bench_page(session)
         under_way, designs = builds_under_way(session), designs_to_make(session)
         makeable = short_answer(session)
-        to_buy = tuple(row for row in needs(session) if row.wanted_milli)
+        needed = needs(session)
         on_the_way = coming(session)
     quick = Form.blank({"pieces": 1})
     return render(
@@ -36,7 +36,8 @@ def bench(request: Request) -> Response:
         designs=designs,
         quick=quick,
         makeable=makeable,
-        to_buy=to_buy,
+        to_buy=tuple(row for row in needed if row.wanted_milli),
+        covered=tuple(row for row in needed if row.low and not row.wanted_milli),
         coming=on_the_way,
         today=today(prefs_of(request).time_zone),
     )

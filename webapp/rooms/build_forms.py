@@ -13,7 +13,7 @@ from models.errors import Unfit
 from models.intake.build import BuildAsk, bag_value, instead_value, read_ask
 from models.intake.faults import Faults
 from models.queries.build import BuildLineView
-from models.queries.build_list import designs_to_make
+from models.queries.build_list import BuildRow, designs_to_make, open_builds
 from models.queries.build_plan import BuildPlan, PlanBag, PlanItem, plan_build
 from models.queries.item import ItemView
 from models.queries.item_words import ItemWords
@@ -58,6 +58,13 @@ class Looked:
     plan: BuildPlan | None
     faults: Faults | None
     designs: tuple[tuple[int, str], ...]
+    open: tuple[BuildRow, ...] = ()
+    """The builds of the design for which rings are kept or out already: what is taken now is a second set."""
+
+    @property
+    def beside(self) -> str:
+        """Their numbers as a form hands them on, to say that whoever sends it has seen them."""
+        return ",".join(str(row.id) for row in self.open)
 
 
 def look(request: Request, raw: RawForm, *, spare: bool = False, more: int = 0) -> Looked:
@@ -71,7 +78,8 @@ def look(request: Request, raw: RawForm, *, spare: bool = False, more: int = 0) 
             plan = plan_build(session, replace(ask, pieces=ask.pieces + more), spare=spare)
         except Unfit as unfit:
             return Looked(ask, None, unfit.faults, designs)
-    return Looked(ask, plan, None, designs)
+        under_way = open_builds(session, ask.design_id)
+    return Looked(ask, plan, None, designs, under_way)
 
 
 def fields_of(raw: RawForm) -> dict[str, object]:

@@ -10,11 +10,13 @@ from fastapi.responses import RedirectResponse
 from sqlmodel import Session
 from starlette.responses import Response
 
+from models.errors import Conflict
 from models.intake.build import read_made, read_new_design, read_rings_first
 from models.intake.faults import Faults
 from models.operations import rings_first
 from models.operations.build_made import book_made
 from models.queries.build import build_view
+from models.queries.build_list import open_builds
 from models.queries.rings_first import bags_to_take
 from models.trade.weaves import WEAVES
 from webapp.frame.book import Done, book
@@ -35,6 +37,8 @@ from webapp.rooms.builds import done_with
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
+BESIDE = "beside"
+"""The builds of the design under way that the form showed, so that nobody takes a second set of rings unasked."""
 QUICK = "quick"
 """What a form sends that shows no bags and no choices: the design's own quantities are meant."""
 ROWS_TO_TAKE = 6
@@ -60,6 +64,9 @@ def made(request: Request, sent: Sent) -> Response:
         draft = read_made(fields_of(sent))
         if isinstance(draft, Faults):
             return draft
+        unseen = _unseen(session, draft.ask.design_id, sent.get(BESIDE))
+        if unseen:
+            raise Conflict(f"{unseen} Book that in instead, or book these beside it: look below.")
         return done_with(book_made(session, draft))
 
     return book(request, sent, act, again=lambda form: _made(request, sent, form))
@@ -102,6 +109,18 @@ def make_design(request: Request, build_id: int, sent: Sent) -> Response:
         return Done(f"/builds/{build_id}", f"{draft.name} is a design now, and this build makes it.")
 
     return book(request, sent, act, again=lambda form: _design(request, build_id, form))
+
+
+def _unseen(session: Session, design_id: int, beside: str) -> str:
+    """What is under way of the design that the form did not show, in words; empty when all of it was seen."""
+    seen = set(beside.split(","))
+    unseen = [row for row in open_builds(session, design_id) if str(row.id) not in seen]
+    if not unseen:
+        return ""
+    first = unseen[0]
+    many = f"{first.pieces} {'piece is' if first.pieces == 1 else 'pieces are'}"
+    rings = "its rings are out of their bags" if first.state == "making" else "rings are kept for it"
+    return f"{many} of this design under way already in build {first.id}, and {rings}."
 
 
 def _made(request: Request, raw: RawForm, form: Form | None) -> Response:

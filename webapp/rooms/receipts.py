@@ -52,8 +52,10 @@ class LookedLine:
     words: ItemWords
 
     @property
-    def each(self) -> Decimal:
-        """What one unit then costs, unrounded."""
+    def each(self) -> Decimal | None:
+        """What one unit then costs, unrounded; None where there is none."""
+        if not self.lot.quantity_milli:
+            return None
         return from_micros(self.lot.value_micros) / from_milli(self.lot.quantity_milli)
 
 
@@ -62,6 +64,11 @@ class ReceiptLook:
     """What a receipt comes to, line by line; nothing of it is kept."""
 
     lines: tuple[LookedLine, ...]
+
+    @property
+    def any_there(self) -> bool:
+        """Whether there is any of anything."""
+        return any(line.lot.quantity_milli for line in self.lines)
 
     @property
     def total_micros(self) -> int:
@@ -109,6 +116,7 @@ def opening_page(request: Request) -> Response:
 def opening(request: Request, raw: Sent) -> Response:
     """Look at opening stock, or book it as it was seen."""
     fields, places = _typed(raw)
+    fields["opening"] = True
     if is_booking(raw, fields):
         return book(
             request, raw, _booking(fields, places, opening=True), again=lambda form: _opening(request, raw, form)

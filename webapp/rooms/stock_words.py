@@ -32,7 +32,7 @@ REASON_WORDS = {"spoiled": "spoiled", "lost": "lost", "gift": "given away", "sam
 SHELF_WORDS = (
     ("", "any"),
     ("there", "in stock"),
-    ("low", "under the reorder point"),
+    ("low", "low: at or under the reorder point"),
     ("out", "none left"),
     ("rough", "roughly counted"),
     ("dead", "lying dead"),
