@@ -2,7 +2,7 @@
 
 Before this is released: read every line; check that rows that are already there survive, both ways; one intention only.
 
-Revision: 0008
+Revision: 0007
 Follows: 0006
 """
 

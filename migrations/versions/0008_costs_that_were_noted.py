@@ -4,8 +4,8 @@ Postage is in the purchase's own currency. Builds that were finished before keep
 
 Before this is released: read every line; check that rows that are already there survive, both ways; one intention only.
 
-Revision: 0009
-Follows: 0006
+Revision: 0008
+Follows: 0007
 """
 
 from decimal import ROUND_HALF_EVEN, Context, Decimal
