@@ -20,10 +20,10 @@ from models.intake.item import short_metal
 from models.intake.part import PartDraft
 from models.queries.metal import all_metals
 from models.queries.outlet import outlet_inputs
-from models.queries.part_facts import BARE_TINT, OfferFacts, PartFacts, Thing, priced
+from models.queries.part_facts import OfferFacts, PartFacts, Thing, priced
 from models.queries.shop import design_paces, shop_rates, shop_settings
 from models.tables import Design, Item, ListedPrice, Offer, Part, Revision, Supplier, Work
-from models.trade.colours import tint_of
+from models.trade.colours import BARE_TINT, tint_of
 from models.trade.measures import format_mm
 from models.trade.metals import Metal
 from models.trade.money import from_micros

@@ -16,9 +16,8 @@ from sqlmodel import Session, col
 
 from models.intake.item import short_metal
 from models.queries.metal import all_metals
-from models.queries.part_facts import BARE_TINT
 from models.tables import Design, DesignFigure, Item, Outlet, Part, PriceFigure, Revision
-from models.trade.colours import tint_of
+from models.trade.colours import BARE_TINT, tint_of
 from models.trade.metals import Metal
 from models.trade.weaves import WEAVES
 

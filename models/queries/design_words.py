@@ -18,10 +18,10 @@ from models.intake.part import PartDraft
 from models.queries.cost_inputs import usual_thing_name
 from models.queries.layout_words import layout_changes
 from models.queries.metal import all_metals
-from models.queries.part_facts import unit_words
 from models.tables import Item
 from models.trade.measures import exact_mass_text, format_mm
 from models.trade.metals import Metal
+from models.trade.units import unit_words
 from models.trade.weaves import WEAVES
 
 Change = tuple[str, str, str]

@@ -10,8 +10,8 @@ from sqlalchemy import select
 from sqlmodel import Session, col
 
 from models.intake.offer import from_milli
-from models.queries.part_facts import unit_words
 from models.tables import Item
+from models.trade.units import unit_words
 
 
 @dataclass(frozen=True, slots=True)

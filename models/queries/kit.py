@@ -20,9 +20,10 @@ from models.queries.cost_inputs import ShopFacts, inputs_of_draft, load_shop_fac
 from models.queries.costing import Ask, CostView, build_view
 from models.queries.design import DesignView, design_view, draft_of, free_name
 from models.queries.kit_bags import MINUTES_A_BAG, KitBag, kit_bags, kit_draft, left_out
-from models.queries.part_facts import one_piece, unit_words
+from models.queries.part_facts import one_piece
 from models.queries.weave import shop_weaves
 from models.tables import Design, Item
+from models.trade.units import unit_words
 
 _ZERO = Decimal(0)
 SECONDS_A_MINUTE = Decimal(60)

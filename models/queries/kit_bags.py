@@ -12,7 +12,8 @@ from decimal import ROUND_CEILING, Decimal
 from models.intake.design import DesignDraft, WorkDraft
 from models.intake.kit import KitQuestion
 from models.intake.part import PartDraft
-from models.queries.part_facts import PartFacts, Thing, unit_words
+from models.queries.part_facts import PartFacts, Thing
+from models.trade.units import unit_words
 
 KIT_PIECE = "kit"
 """What kind of piece a kit is."""

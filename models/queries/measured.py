@@ -16,9 +16,9 @@ from models.costing.unit_cost import MM_PER
 from models.intake.how_much import HowMuch
 from models.intake.offer import from_milli
 from models.queries.item import ItemView
-from models.queries.part_facts import unit_words
 from models.tables import Item
 from models.trade.measures import GRAMS_PER, format_mass, to_grams
+from models.trade.units import unit_words
 
 _EXACT = Context(prec=50, rounding=ROUND_HALF_EVEN)
 PLENTY_UNITS = {"piece": 1000, "m": 100, "g": 100}

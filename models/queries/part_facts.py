@@ -14,11 +14,10 @@ from models.costing.inputs import Arrives, PartInput, PartKind, UnitCost
 from models.costing.lines import Impossible, Line
 from models.costing.unit_cost import typed_unit_cost, unit_cost_of_offer
 from models.intake.item import body_of, short_metal, unit_mass_g
+from models.trade.colours import BARE_TINT
 from models.trade.metals import Metal
 from models.trade.rings import RingSize
-
-BARE_TINT = "#9a8f80"
-"""What a thing of unknown metal is drawn in."""
+from models.trade.units import unit_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,14 +141,6 @@ class PartFacts:
             metal=short_metal(thing.metal) if thing.metal else "",
             closed=self.closed,
         )
-
-
-def unit_words(kind: str, unit: str, quantity: Decimal) -> str:
-    """What a quantity counts, in words."""
-    if unit != "piece":
-        return unit
-    word = kind if kind in {"ring", "scale", "bead"} else "piece"
-    return word if quantity == 1 else f"{word}s"
 
 
 def priced(thing: Thing, offer: OfferFacts | None, guess: Decimal | None = None) -> Thing:

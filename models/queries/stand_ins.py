@@ -13,9 +13,8 @@ from sqlmodel import Session, col
 
 from models.intake.item import short_metal
 from models.planning.substitutes import Declared, Ring, StandIns
-from models.queries.part_facts import BARE_TINT
 from models.tables import Item, Shop, StandIn
-from models.trade.colours import tint_of
+from models.trade.colours import BARE_TINT, tint_of
 from models.trade.metals import Metal
 from models.trade.rings import RingSize
 

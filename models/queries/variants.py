@@ -32,10 +32,10 @@ from models.queries.cost_inputs import (
 from models.queries.costing import Ask, CostView, build_view, revision_of
 from models.queries.design import draft_of, free_name
 from models.queries.layout_palette import swapped
-from models.queries.part_facts import BARE_TINT, PartFacts, Thing, priced
+from models.queries.part_facts import PartFacts, Thing, priced
 from models.queries.weave import shop_weaves
 from models.tables import Item
-from models.trade.colours import tint_of
+from models.trade.colours import BARE_TINT, tint_of
 from models.trade.money import millionth
 from models.trade.rings import RingSize, absurd
 

@@ -20,7 +20,6 @@ from models.intake.how_much import HowMuch
 from models.intake.weigh import WeighDraft
 from models.queries.item import ItemView, item_view, items_by_id
 from models.queries.lot import lot_view
-from models.queries.part_facts import unit_words
 from models.tables import Shop, Weighing
 from models.trade.learned_mass import DEFAULT_BETWEEN, LearnedMass, learn_mass, seems_other
 from models.trade.measures import to_grams
@@ -32,6 +31,7 @@ from models.trade.ring_mass import (
     mass_from_samples,
     mass_from_size,
 )
+from models.trade.units import unit_words
 from models.trade.weighing import BagCount, count_bag, largest_settled
 
 MOST_LEARNED = 60

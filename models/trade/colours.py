@@ -19,6 +19,9 @@ COLOUR_TINTS: dict[str, str] = {
     "white": "#e4e3de", "ice": "#c2d3da", "rainbow": "#8a6f9c", "amber": "#c98a2b", "plum": "#7b3f6d",
 }  # fmt: skip
 
+BARE_TINT = "#9a8f80"
+"""What a thing of unknown metal is drawn in."""
+
 _TOWARDS = {"dark": 0, "deep": 0, "light": 255, "pale": 255, "pastel": 255}
 _HEX = re.compile(r"#[0-9a-f]{6}")
 
