@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from models.intake.faults import Faults
-from models.intake.offer import from_milli
+from models.intake.stock.offer import from_milli
 
 
 class Refused(Exception):

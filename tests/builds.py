@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from sqlmodel import Session, col, select
 
-from models.intake.build import (
+from models.intake.builds.build import (
     BuildAsk,
     FinishDraft,
     LineDraft,
@@ -16,12 +16,12 @@ from models.intake.build import (
     TakeOutDraft,
     WorkDone,
 )
-from models.operations.build import start_build, take_out
-from models.operations.build_finish import finish_build
-from models.operations.build_made import book_made
-from models.operations.check_builds import check_builds
-from models.operations.check_ledger import check_ledger
+from models.operations.builds.check import check_builds
+from models.operations.builds.finish import finish_build
+from models.operations.builds.made import book_made
+from models.operations.builds.start import start_build, take_out
 from models.operations.figures import refresh_figures
+from models.operations.stock.check_ledger import check_ledger
 from models.tables import Build, BuildLine, Item, ItemBalance, Lot, LotPlace
 from tests.ledgers import DAY, DRAWER, a_lot
 from tests.shops import a_design, a_part, a_ring

@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, settings
 
 from models.database import Store
 from models.operations.demo import found_demo
-from models.operations.shop import found_shop
+from models.operations.shop.shop import found_shop
 
 settings.register_profile(
     "plain", max_examples=40, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow]

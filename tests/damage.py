@@ -12,7 +12,7 @@ from pathlib import Path
 from PIL import Image
 
 from models.database import Store
-from models.operations.photo import keep_photo
+from models.operations.shop.photo import keep_photo
 from models.tables import Design
 from tests.shops import NOON
 

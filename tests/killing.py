@@ -19,9 +19,9 @@ from typing import Any
 
 from models import database, sqlite_file
 from models.database import Store
-from models.operations.archive import BadBackup
-from models.operations.backup import write_backup
-from models.operations.restore import restore_backup
+from models.operations.shop.archive import BadBackup
+from models.operations.shop.backup import write_backup
+from models.operations.shop.restore import restore_backup
 
 STEPS = ("replace", "link", "fsync", "unlink", "mkdir", "chmod")
 PAGES_AT_A_TIME = 40

@@ -8,10 +8,10 @@ from typing import Any
 from hypothesis import strategies as st
 from sqlmodel import Session
 
-from models.intake.design import DesignDraft
+from models.intake.costing.part import PartDraft
+from models.intake.designs.design import DesignDraft
 from models.intake.faults import Faults
-from models.intake.layout import LayoutDraft, read_layout
-from models.intake.part import PartDraft
+from models.intake.layouts.layout import LayoutDraft, read_layout
 from models.trade.layout.route import METHODS, SIDES
 from tests.shops import a_finding, a_ring
 

@@ -25,22 +25,22 @@ from sqlmodel import Session, col
 
 from models.database import Store
 from models.errors import Conflict, NotEnoughStock
-from models.intake.count import CountDraft
 from models.intake.how_much import HowMuch
-from models.intake.leaving import LeavingDraft
-from models.intake.transfer import TransferDraft
-from models.operations.check_ledger import check_ledger
-from models.operations.count import count_bag
-from models.operations.leaving import let_leave
-from models.operations.ledger import Deed, Hold, Posting, costs_of, open_lot, post, release, reserve
-from models.operations.shelf import valuation
-from models.operations.transfer import move_bag
+from models.intake.stock.count import CountDraft
+from models.intake.stock.leaving import LeavingDraft
+from models.intake.stock.transfer import TransferDraft
+from models.operations.stock.check_ledger import check_ledger
+from models.operations.stock.count import count_bag
+from models.operations.stock.leaving import let_leave
+from models.operations.stock.ledger import Deed, Hold, Posting, costs_of, open_lot, post, release, reserve
+from models.operations.stock.lot_state import valuation
+from models.operations.stock.transfer import move_bag
+from models.operations.stock.valuation import choose_valuation
 from models.operations.undo import undo_act, undoable
-from models.operations.valuation import choose_valuation
-from models.queries.bag_choice import only_place
-from models.queries.balance import balances
-from models.queries.conservation import conservation
-from models.queries.lot import lot_view
+from models.queries.stock.bag_choice import only_place
+from models.queries.stock.balance import balances
+from models.queries.stock.conservation import conservation
+from models.queries.stock.lot import lot_view
 from models.tables import Build, BuildLine, ItemBalance, Lot, LotPlace, Movement
 from models.trade.lots import next_share
 from models.trade.money import from_micros

@@ -10,9 +10,9 @@ from sqlmodel import Session, col, select
 
 from models.database import Store
 from models.intake.how_much import HowMuch
-from models.intake.receipt import ReceiptDraft, ReceiptLine
-from models.operations.ledger import Deed, Posted, Posting, post
-from models.operations.receipt import receive_lots
+from models.intake.stock.receipt import ReceiptDraft, ReceiptLine
+from models.operations.stock.ledger import Deed, Posted, Posting, post
+from models.operations.stock.receipt import receive_lots
 from models.tables import Build, ItemBalance, Lot, LotPlace, Movement, Revision, Shop
 from models.trade.money import amount
 

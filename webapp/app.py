@@ -15,8 +15,8 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute
 
 from models.database import Store
-from models.operations.photo_sweep import why_none_is_swept
-from models.queries.shop import display_prefs
+from models.operations.shop.photo_sweep import why_none_is_swept
+from models.queries.shop.shop import display_prefs
 from webapp import VERSION
 from webapp.api import APIS
 from webapp.bodies import BodyLimit

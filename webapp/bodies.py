@@ -15,7 +15,7 @@ from starlette.datastructures import Headers
 from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from models.queries.sign_in import Visitor
+from models.queries.shop.sign_in import Visitor
 from webapp.security import Refuse
 
 KILOBYTE = 1024

@@ -20,17 +20,17 @@ from models.database import BrokenShop, Store
 from models.disk import FULL, disk_words
 from models.errors import Refused, Unfit
 from models.intake.faults import Faults
-from models.intake.sign_in import read_new_password
-from models.operations.archive import BadBackup
-from models.operations.backup import write_backup
+from models.intake.shop.sign_in import read_new_password
 from models.operations.check import check_shop
 from models.operations.demo import found_demo
 from models.operations.imports import KINDS, ONLY_OUT, FileKind, Look, file_of, look_at_file, take_file
-from models.operations.photo_sweep import sweep_photos, why_none_is_swept
-from models.operations.restore import restore_backup
-from models.operations.sign_in import set_password
-from models.queries.shop import is_founded, shop_settings
-from models.queries.sign_in import has_password
+from models.operations.shop.archive import BadBackup
+from models.operations.shop.backup import write_backup
+from models.operations.shop.photo_sweep import sweep_photos, why_none_is_swept
+from models.operations.shop.restore import restore_backup
+from models.operations.shop.sign_in import set_password
+from models.queries.shop.shop import is_founded, shop_settings
+from models.queries.shop.sign_in import has_password
 from webapp import VERSION
 from webapp.cli_words import database_words, save_file, say_who_may_enter
 from webapp.logs import logger, start_log, stop_log

@@ -10,7 +10,7 @@ import typer
 
 from models.database import RESTORE
 from models.files import whole_file
-from models.operations.restore import Access
+from models.operations.shop.restore import Access
 
 
 def database_words(broken: BaseException) -> str:

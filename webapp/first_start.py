@@ -7,7 +7,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from models.database import Store
-from models.queries.shop import is_founded
+from models.queries.shop.shop import is_founded
 from webapp.security import Refuse
 
 FIRST_PAGE = "/welcome"

@@ -1,7 +1,7 @@
 """Searches for the best mix in the background: one at a time, told about in the shop's own tables, stopped on request.
 
 One thread searches, a second one says every second how far it is. The interpreter is free while the solver runs, so
-pages answer meanwhile. What is asked and what is kept stands in `models/operations/make_plan`.
+pages answer meanwhile. What is asked and what is kept stands in `models/operations/planning/make_plan`.
 """
 
 from __future__ import annotations
@@ -18,15 +18,15 @@ from time import monotonic
 from models.database import Store
 from models.errors import Missing
 from models.intake.faults import Faults
-from models.intake.make_plan import PlanAsk
-from models.operations.make_plan import beat, begin_search, fail_search, keep_answer, keep_limits
+from models.intake.planning.make_plan import PlanAsk
+from models.operations.planning.make_plan import beat, begin_search, fail_search, keep_answer, keep_limits
 from models.planning.mix import plan_mix
 from models.planning.mix_limits import Limits, what_limits
 from models.planning.solver import Progress, Search
-from models.queries.make_plan import plan_row
-from models.queries.plan_answer import read_answer
-from models.queries.plan_check import plan_today
-from models.queries.plan_question import Asked, plan_question
+from models.queries.planning.answer import read_answer
+from models.queries.planning.check import plan_today
+from models.queries.planning.make_plan import plan_row
+from models.queries.planning.question import Asked, plan_question
 
 LOG = logging.getLogger("ringbench.planner")
 

@@ -18,9 +18,9 @@ from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from models.database import Store
-from models.operations.clock import now
-from models.operations.sign_in import is_worth_keeping, seen
-from models.queries.sign_in import Visitor, visitor
+from models.operations.shop.clock import now
+from models.operations.shop.sign_in import is_worth_keeping, seen
+from models.queries.shop.sign_in import Visitor, visitor
 from webapp.frame.problems import problem
 from webapp.logs import logger
 from webapp.network import as_address

@@ -1,6 +1,6 @@
 """Tries at the password that come after many failed ones are answered late: slow enough that guessing is hopeless.
 
-Nobody is kept out by it, and no thread waits. How long an address must wait by its own tries is in `queries/sign_in`.
+Nobody is kept out by it, and no thread waits. How long an address must wait by its own tries is in `queries/shop/sign_in`.
 Plain ASGI, inside the gate.
 """
 
@@ -13,8 +13,8 @@ from starlette.concurrency import run_in_threadpool
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from models.database import Store
-from models.operations.clock import now
-from models.queries.sign_in import seconds_late
+from models.operations.shop.clock import now
+from models.queries.shop.sign_in import seconds_late
 from webapp.security import Refuse
 from webapp.sign_in import DEVICES_PAGE, SIGN_IN_PAGE, address_of
 

@@ -8,15 +8,15 @@ from pathlib import Path
 
 from sqlmodel import Session, func, select
 
-from models.operations.check_builds import check_builds
-from models.operations.check_layouts import check_layouts
-from models.operations.check_ledger import check_ledger
-from models.operations.check_purchases import check_purchases
-from models.operations.check_rows import check_rows
+from models.operations.builds.check import check_builds
+from models.operations.buying.check import check_purchases
+from models.operations.designs.check_layouts import check_layouts
 from models.operations.figures import stale_figures
-from models.operations.photo import fault_of_photo, fault_of_thumbnail
-from models.operations.photo_names import photo_rows, unreadable_copies
-from models.queries.shop import is_founded
+from models.operations.shop.check_rows import check_rows
+from models.operations.shop.photo import fault_of_photo, fault_of_thumbnail
+from models.operations.shop.photo_names import photo_rows, unreadable_copies
+from models.operations.stock.check_ledger import check_ledger
+from models.queries.shop.shop import is_founded
 from models.shop_folder import BACKUPS
 from models.tables import Design, DesignFigure, Item, Lot, Movement, Outlet, PriceFigure, Purchase
 

@@ -8,7 +8,7 @@ from dataclasses import asdict
 from sqlalchemy import delete, func, insert, select
 from sqlmodel import Session, col
 
-from models.queries.figures import StaleFigure, compute_figures, stale_figures
+from models.queries.costing.figures import StaleFigure, compute_figures, stale_figures
 from models.tables import DesignFigure, Part, PriceFigure, Revision
 
 __all__ = ["StaleFigure", "refresh_figures", "stale_figures"]

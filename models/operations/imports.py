@@ -12,37 +12,37 @@ from functools import partial
 from sqlmodel import Session
 
 from models.errors import Unfit
-from models.intake.count import COUNT_COLUMNS
+from models.intake.costing.outlet import OUTLET_COLUMNS, read_outlet_row
+from models.intake.costing.part import PART_COLUMNS
 from models.intake.csv_file import Column, Sheet, SheetRow, read_csv, write_csv
-from models.intake.design import DESIGN_COLUMNS, read_design_row
+from models.intake.designs.design import DESIGN_COLUMNS, read_design_row
 from models.intake.faults import Fault, Faults
-from models.intake.item import ITEM_COLUMNS, read_item
-from models.intake.leaving import LEAVING_COLUMNS
-from models.intake.offer import OFFER_COLUMNS
-from models.intake.outlet import OUTLET_COLUMNS, read_outlet_row
-from models.intake.part import PART_COLUMNS
-from models.intake.receipt import RECEIPT_COLUMNS
-from models.operations.design import add_design, set_parts
+from models.intake.stock.count import COUNT_COLUMNS
+from models.intake.stock.item import ITEM_COLUMNS, read_item
+from models.intake.stock.leaving import LEAVING_COLUMNS
+from models.intake.stock.offer import OFFER_COLUMNS
+from models.intake.stock.receipt import RECEIPT_COLUMNS
+from models.operations.costing.outlet import add_outlet
+from models.operations.designs.design import add_design, set_parts
 from models.operations.figures import refresh_figures
-from models.operations.import_rows import Cells, Wrong, each_row, within
-from models.operations.item import add_item
-from models.operations.ledger_files import take_counts, take_leavings, take_receipts
-from models.operations.offer_files import take_offers
-from models.operations.outlet import add_outlet
-from models.queries.design_export import export_designs, export_parts
-from models.queries.item import export_items
-from models.queries.ledger_export import (
+from models.operations.shop.import_rows import Cells, Wrong, each_row, within
+from models.operations.stock.item import add_item
+from models.operations.stock.ledger_files import take_counts, take_leavings, take_receipts
+from models.operations.stock.offer_files import take_offers
+from models.queries.costing.outlet import export_outlets
+from models.queries.designs.export import export_designs, export_parts
+from models.queries.shop.shop import currency_of, display_prefs
+from models.queries.stock.export import STOCK_COLUMNS, export_stock
+from models.queries.stock.item import export_items
+from models.queries.stock.ledger_export import (
     MOVEMENT_COLUMNS,
     export_counts,
     export_leavings,
     export_movements,
     export_receipts,
 )
-from models.queries.metal import all_metals
-from models.queries.offer import export_offers
-from models.queries.outlet import export_outlets
-from models.queries.shop import currency_of, display_prefs
-from models.queries.stock_export import STOCK_COLUMNS, export_stock
+from models.queries.stock.metal import all_metals
+from models.queries.stock.offer import export_offers
 from models.trade.metals import Metal
 from models.trade.number_shape import number_shape
 

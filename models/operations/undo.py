@@ -9,14 +9,14 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
 
 from models.errors import Conflict, Missing, NotEnoughStock
-from models.intake.offer import from_milli
-from models.operations.bag import bag_of, carry_marks
-from models.operations.come_back import ComeBack
-from models.operations.cost_undo import VALUE_GONE, put_costs_back, why_corrected, why_false
-from models.operations.day import settle_day
-from models.operations.ledger import Deed, Posted, reverse
-from models.operations.purchase_receipt import put_back_on_order
-from models.operations.shelf import Shelf
+from models.intake.stock.offer import from_milli
+from models.operations.buying.receipt import put_back_on_order
+from models.operations.shop.day import settle_day
+from models.operations.stock.bag import bag_of, carry_marks
+from models.operations.stock.come_back import ComeBack
+from models.operations.stock.cost_undo import VALUE_GONE, put_costs_back, why_corrected, why_false
+from models.operations.stock.ledger import Deed, Posted, reverse
+from models.operations.stock.lot_state import Shelf
 from models.tables import Act, BagCount, Movement
 from models.trade.lots import CannotReverse
 

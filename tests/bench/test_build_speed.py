@@ -17,14 +17,14 @@ from sqlalchemy import event
 from sqlmodel import Session
 
 from models.database import Store
-from models.intake.build import BuildAsk, FinishDraft, MadeDraft, StartDraft, TakeOutDraft, WorkDone
-from models.operations.build import start_build, take_out
-from models.operations.build_finish import finish_build
-from models.operations.build_made import book_made
+from models.intake.builds.build import BuildAsk, FinishDraft, MadeDraft, StartDraft, TakeOutDraft, WorkDone
+from models.operations.builds.finish import finish_build
+from models.operations.builds.made import book_made
+from models.operations.builds.start import start_build, take_out
 from models.operations.figures import refresh_figures
-from models.queries.build import build_view
-from models.queries.build_list import build_list
-from models.queries.build_plan import plan_build
+from models.queries.builds.build import build_view
+from models.queries.builds.list import build_list
+from models.queries.builds.plan import plan_build
 from tests.bench.ledger_generator import grow_shop
 from tests.ledgers import DAY
 from tests.shops import a_design, a_part

@@ -14,15 +14,15 @@ import pytest
 from sqlmodel import Session
 
 from models.database import Store
-from models.intake.count import CountDraft
 from models.intake.how_much import HowMuch
-from models.operations.count import count_bag
-from models.operations.ledger import Deed, Posting, post
+from models.intake.stock.count import CountDraft
+from models.operations.stock.count import count_bag
+from models.operations.stock.ledger import Deed, Posting, post
 from models.operations.undo import undo_act
-from models.queries.bag_choice import pick
-from models.queries.balance import balances, low_items, shelf_value
-from models.queries.ledger import history_points, item_history
-from models.queries.lot import drawer, lots_of
+from models.queries.stock.bag_choice import pick
+from models.queries.stock.balance import balances, low_items, shelf_value
+from models.queries.stock.ledger import history_points, item_history
+from models.queries.stock.lot import drawer, lots_of
 from tests.bench.ledger_generator import grow_shop
 from tests.ledgers import DAY
 

@@ -15,9 +15,9 @@ from sqlmodel import Session, select
 import webapp.rooms.designs as room
 from models.database import Store
 from models.operations.figures import refresh_figures, stale_figures
-from models.operations.shop import found_shop
+from models.operations.shop.shop import found_shop
 from models.queries.bench import bench_page
-from models.queries.design_list import DesignFilter, design_list
+from models.queries.designs.list import DesignFilter, design_list
 from models.tables import DesignFigure, Item, Offer, PriceFigure
 from tests.shops import a_design, a_listed_price, a_part, a_ring, an_outlet, counted
 from tests.web.conftest import Client

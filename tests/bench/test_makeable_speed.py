@@ -14,11 +14,11 @@ import pytest
 from sqlmodel import Session
 
 from models.database import Store
-from models.intake.makeable import MakeFilter
+from models.intake.planning.makeable import MakeFilter
 from models.operations.figures import refresh_figures
-from models.operations.shop import found_shop
-from models.queries.makeable import makeable_view
-from models.queries.recipes import makeable_by_design
+from models.operations.shop.shop import found_shop
+from models.queries.planning.makeable import makeable_view
+from models.queries.planning.recipes import makeable_by_design
 from tests.bench.test_list_speed import METALS, medians_ms
 from tests.ledgers import a_lot
 from tests.shops import a_design, a_part, a_ring, an_outlet, counted

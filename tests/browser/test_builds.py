@@ -10,10 +10,10 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 from sqlmodel import select
 
-from models.intake.build import BuildAsk, MadeDraft, StartDraft
-from models.operations.build import start_build
-from models.operations.build_made import book_made
-from models.queries.build_plan import plan_build
+from models.intake.builds.build import BuildAsk, MadeDraft, StartDraft
+from models.operations.builds.made import book_made
+from models.operations.builds.start import start_build
+from models.queries.builds.plan import plan_build
 from models.tables import Item, ItemBalance
 from tests.browser.conftest import PHONE, Served, stays_in_width
 from tests.ledgers import a_lot

@@ -9,7 +9,7 @@ from playwright.sync_api import Browser, Page, expect
 from sqlmodel import select
 
 from models.database import Store
-from models.queries.balance import balance_of
+from models.queries.stock.balance import balance_of
 from models.tables import Item
 from tests.browser.conftest import DESKTOP, PHONE, Served, stays_in_width
 

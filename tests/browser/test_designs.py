@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from models.queries.part_rows import Settled
+from models.queries.designs.part_rows import Settled
 from tests.browser.conftest import PHONE, Served, stays_in_width
 from webapp.rooms import design_editor
 

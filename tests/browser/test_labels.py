@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import pytest
 from playwright.sync_api import Browser, Page
 
-from models.intake.label import PAGES_MM, PAPERS
+from models.intake.stock.label import PAGES_MM, PAPERS
 from tests.browser.conftest import Served, stays_in_width
 from tests.ledgers import a_lot
 from tests.shops import a_finding, a_ring

@@ -7,7 +7,7 @@ import re
 import pytest
 from playwright.sync_api import Browser, Locator, Page, expect
 
-from models.queries.design_list import DesignFilter, design_list
+from models.queries.designs.list import DesignFilter, design_list
 from tests.browser.conftest import PHONE, Served, stays_in_width
 
 ROOMS = ("/designs/new/rows", "/designs/{sheet}", "/designs/{sheet}/rows", "/designs/{chain}/rows")

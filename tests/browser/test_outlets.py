@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from models.database import Store
-from models.queries.shop import shop_settings
+from models.queries.shop.shop import shop_settings
 from tests.browser.conftest import DESKTOP, PHONE, Served, serve_folder, stays_in_width
 
 PAGES = (

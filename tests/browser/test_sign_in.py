@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
-from models.operations.sign_in import set_password
+from models.operations.shop.sign_in import set_password
 from tests.browser.conftest import DESKTOP, PHONE, Served, serve_folder, stays_in_width
 
 GOOD = "seven kettles by the door"

@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 from sqlmodel import select
 
-from models.queries.lot import drawer, lot_view
+from models.queries.stock.lot import drawer, lot_view
 from models.tables import Lot, LotPlace
 from tests.browser.conftest import PHONE, Served, stays_in_width
 

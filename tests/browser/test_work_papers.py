@@ -10,14 +10,14 @@ from decimal import Decimal
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from models.intake.design import DesignDraft
-from models.intake.kit import KitDraft, KitQuestion
-from models.intake.layout import LayoutDraft
-from models.intake.swatch import read_swatch
-from models.operations.design import add_design
-from models.operations.kit import make_kit
-from models.operations.layout import keep_layout
-from models.operations.swatch import keep_swatch
+from models.intake.designs.design import DesignDraft
+from models.intake.designs.kit import KitDraft, KitQuestion
+from models.intake.layouts.layout import LayoutDraft
+from models.intake.layouts.swatch import read_swatch
+from models.operations.designs.design import add_design
+from models.operations.designs.kit import make_kit
+from models.operations.designs.layout import keep_layout
+from models.operations.layouts.swatch import keep_swatch
 from models.trade.layout.plain import to_plain
 from models.trade.layout.rows import Layout
 from models.trade.layout.shapes import lozenge

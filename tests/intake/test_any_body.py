@@ -10,20 +10,20 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from models.costing.rates import STARTING_RATES
+from models.intake.buying.need import BuyAsk, NeedDraft, read_buy_ask, read_need, read_picks
+from models.intake.buying.price_watch import WatchAsk, read_watch_ask
+from models.intake.buying.purchase import CameDraft, PurchaseDraft, read_came, read_purchase
+from models.intake.buying.reorder import ReorderWishes, read_accepted, read_reorder_wishes
+from models.intake.costing.outlet import OUTLET_COLUMNS, OutletDraft, read_outlet, read_outlet_row, read_sample
+from models.intake.costing.rate import read_rates
 from models.intake.csv_file import Sheet, read_csv
 from models.intake.faults import Faults
-from models.intake.make_plan import PlanAsk, read_plan_ask
-from models.intake.makeable import MakeFilter, read_make_filter
-from models.intake.need import BuyAsk, NeedDraft, read_buy_ask, read_need, read_picks
-from models.intake.offer import OfferDraft, read_offer
-from models.intake.outlet import OUTLET_COLUMNS, OutletDraft, read_outlet, read_outlet_row, read_sample
-from models.intake.price_watch import WatchAsk, read_watch_ask
-from models.intake.purchase import CameDraft, PurchaseDraft, read_came, read_purchase
-from models.intake.rate import read_rates
-from models.intake.reorder import ReorderWishes, read_accepted, read_reorder_wishes
-from models.intake.shop import Founding, SettingsDraft, read_founding, read_settings
-from models.intake.stand_in import StandInDraft, read_stand_in
-from models.intake.supplier import SupplierDraft, read_supplier
+from models.intake.planning.make_plan import PlanAsk, read_plan_ask
+from models.intake.planning.makeable import MakeFilter, read_make_filter
+from models.intake.shop.shop import Founding, SettingsDraft, read_founding, read_settings
+from models.intake.stock.offer import OfferDraft, read_offer
+from models.intake.stock.stand_in import StandInDraft, read_stand_in
+from models.intake.stock.supplier import SupplierDraft, read_supplier
 
 words = st.one_of(
     st.text(max_size=20),

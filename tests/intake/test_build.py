@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from models.intake.build import (
+from models.intake.builds.build import (
     FinishDraft,
     LineDraft,
     MadeDraft,

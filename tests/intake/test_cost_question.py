@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from models.intake.cost_question import CostQuestion, read_cost_question
+from models.intake.costing.cost_question import CostQuestion, read_cost_question
 
 
 def test_an_empty_question_asks_for_one_usual_piece() -> None:

@@ -4,7 +4,8 @@ from decimal import Decimal
 
 import pytest
 
-from models.intake.design import (
+from models.intake.costing.part import PART_COLUMNS, PartDraft, PartRow, read_part_row
+from models.intake.designs.design import (
     DESIGN_COLUMNS,
     MOST_PARTS,
     DesignDraft,
@@ -14,7 +15,6 @@ from models.intake.design import (
     read_rough_design,
 )
 from models.intake.faults import Faults
-from models.intake.part import PART_COLUMNS, PartDraft, PartRow, read_part_row
 
 RING = {"kind": "ring", "metal": "bronze-c220", "wire": "1.2", "inner": "4.0", "quantity": "48"}
 

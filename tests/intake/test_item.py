@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from models.intake.faults import Faults
-from models.intake.item import ITEM_COLUMNS, KINDS, UNITS_OF, ItemDraft, find_metal, read_item, usual_name
+from models.intake.stock.item import ITEM_COLUMNS, KINDS, UNITS_OF, ItemDraft, find_metal, read_item, usual_name
 from models.trade.metals import METALS
 
 RING = {"kind": "ring", "metal": "bronze-c220", "wire": "1.0 mm", "inner": "3.6 mm"}

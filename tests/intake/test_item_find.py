@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from models.intake.faults import Faults
-from models.intake.item_find import ItemFilter, read_item_filter, read_terms
+from models.intake.stock.item_find import ItemFilter, read_item_filter, read_terms
 
 
 @pytest.mark.parametrize(

@@ -11,12 +11,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from models.intake.design import DesignDraft, read_design
+from models.intake.costing.part import PartDraft
+from models.intake.designs.design import DesignDraft, read_design
 from models.intake.faults import Faults
-from models.intake.layout import LayoutDraft, read_layout, read_layout_text, rekeyed
-from models.intake.layout_parts import parts_of_layout, plain_parts
-from models.intake.layout_plain import from_stored, layout_to_plain, stored_texts
-from models.intake.part import PartDraft
+from models.intake.layouts.layout import LayoutDraft, read_layout, read_layout_text, rekeyed
+from models.intake.layouts.parts import parts_of_layout, plain_parts
+from models.intake.layouts.plain import from_stored, layout_to_plain, stored_texts
 from models.trade.layout.items import Item
 from models.trade.layout.route import Route
 from models.trade.rings import RingSize

@@ -8,14 +8,14 @@ from typing import Any
 import pytest
 
 from models.intake.faults import Faults
-from models.intake.layout import Plan
-from models.intake.layout_act import read_act
-from models.intake.layout_hang import look_of, place_word, read_hang, ring_names
-from models.intake.layout_known import Acted, Known
-from models.intake.layout_paint import painted, read_strokes
-from models.intake.layout_past import packed, unpacked
-from models.intake.layout_rows import rows_of_plan, typed_rows
-from models.intake.layout_shape import read_lay
+from models.intake.layouts.act import read_act
+from models.intake.layouts.hang import look_of, place_word, read_hang, ring_names
+from models.intake.layouts.known import Acted, Known
+from models.intake.layouts.layout import Plan
+from models.intake.layouts.paint import painted, read_strokes
+from models.intake.layouts.past import packed, unpacked
+from models.intake.layouts.rows import rows_of_plan, typed_rows
+from models.intake.layouts.shape import read_lay
 from models.intake.raw import Reader
 from models.trade.layout.attach import Attachment, Selection
 from models.trade.layout.chains import Chain, Stretch

@@ -7,9 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from models.costing.prices import Price, price_outlet
-from models.intake.csv_file import Sheet, read_csv, write_csv
-from models.intake.faults import Faults
-from models.intake.outlet import (
+from models.intake.costing.outlet import (
     MOST_FEES,
     NOTHING,
     OUTLET_COLUMNS,
@@ -19,6 +17,8 @@ from models.intake.outlet import (
     read_outlet,
     read_outlet_row,
 )
+from models.intake.csv_file import Sheet, read_csv, write_csv
+from models.intake.faults import Faults
 
 
 def raw(**changes: object) -> dict[str, object]:

@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from models.intake.part import PartDraft
-from models.intake.part_text import MOST_LINES, PartLine, line_of, read_line, read_lines, with_gauge_system
+from models.intake.costing.part import PartDraft
+from models.intake.designs.part_text import MOST_LINES, PartLine, line_of, read_line, read_lines, with_gauge_system
 from models.trade.gauges import awg_nm, swg_nm
 from models.trade.metals import METALS
 

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from models.intake.costing.rate import RateDraft, parse_seconds, read_rates
 from models.intake.faults import Faults
-from models.intake.rate import RateDraft, parse_seconds, read_rates
 from models.trade.measures import Unreadable
 
 KINDS = ("open", "close")

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from models.intake.faults import Fault
-from models.intake.row_text import read_rings, rings_in_words, short_words
+from models.intake.layouts.row_text import read_rings, rings_in_words, short_words
 
 WORDS = {"i1": "bronze", "i2": "blue", "t1": "bright silver"}
 

@@ -5,7 +5,7 @@ from decimal import Decimal
 import pytest
 
 from models.intake.faults import Faults
-from models.intake.shop import Founding, SettingsDraft, read_founding, read_settings
+from models.intake.shop.shop import Founding, SettingsDraft, read_founding, read_settings
 
 GOOD = {
     "name": "Test bench",

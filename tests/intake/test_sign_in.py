@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from models.intake.faults import Faults
-from models.intake.sign_in import (
+from models.intake.shop.sign_in import (
     COMMON,
     COMMON_WORDS,
     LONG,

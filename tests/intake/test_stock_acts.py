@@ -9,13 +9,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from models.intake.count import CountDraft, read_count
 from models.intake.faults import Faults
 from models.intake.how_much import HowMuch, how_much
-from models.intake.leaving import LeavingDraft, read_leaving
 from models.intake.raw import Reader
-from models.intake.receipt import ReceiptDraft, ReceiptRow, read_receipt, read_receipt_row
-from models.intake.transfer import TransferDraft, read_transfer
+from models.intake.stock.count import CountDraft, read_count
+from models.intake.stock.leaving import LeavingDraft, read_leaving
+from models.intake.stock.receipt import ReceiptDraft, ReceiptRow, read_receipt, read_receipt_row
+from models.intake.stock.transfer import TransferDraft, read_transfer
 
 
 def said(text: str, *, plenty: bool = True) -> HowMuch | str:

@@ -8,10 +8,10 @@ from decimal import Decimal
 import pytest
 
 from models.intake.faults import Faults
-from models.intake.metal import MetalDraft, read_metal
-from models.intake.ring import RingQuestion, read_ring
-from models.intake.supplier import SupplierDraft, read_supplier
-from models.intake.weave import BandDraft, FitDraft, read_band, read_fit
+from models.intake.stock.metal import MetalDraft, read_metal
+from models.intake.stock.ring import RingQuestion, read_ring
+from models.intake.stock.supplier import SupplierDraft, read_supplier
+from models.intake.stock.weave import BandDraft, FitDraft, read_band, read_fit
 
 BAND = {"smallest": "3", "low": "3.4", "high": "4,6", "largest": "5.5"}
 FIT = {"weave": "byzantine", "wire": "1.0", "inner": "3.5", "verdict": "tight"}

@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 
 from models.intake.faults import Faults
-from models.intake.weigh import CountedSample, WeighDraft, read_weigh
+from models.intake.stock.weigh import CountedSample, WeighDraft, read_weigh
 
 
 def read(**raw: object) -> WeighDraft:

@@ -10,12 +10,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from models.intake.designs.kit import KitDraft, KitQuestion, read_kit, read_kit_question, read_people
 from models.intake.faults import Faults
-from models.intake.kit import KitDraft, KitQuestion, read_kit, read_kit_question, read_people
-from models.intake.layout import LayoutDraft
-from models.intake.ring_list import read_rings, ring_words
-from models.intake.swatch import SwatchDraft, read_swatch
-from models.intake.way import read_way
+from models.intake.layouts.layout import LayoutDraft
+from models.intake.layouts.ring_list import read_rings, ring_words
+from models.intake.layouts.route import read_way
+from models.intake.layouts.swatch import SwatchDraft, read_swatch
 from models.trade.layout.closing import closed_faults
 from models.trade.layout.items import Item
 from models.trade.layout.links import FINDING

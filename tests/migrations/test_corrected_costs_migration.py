@@ -8,8 +8,8 @@ from sqlalchemy.exc import IntegrityError
 from sqlmodel import select
 
 from models.database import Store, alembic_config, migrate
-from models.operations.check_ledger import check_ledger
-from models.operations.valuation import choose_valuation
+from models.operations.stock.check_ledger import check_ledger
+from models.operations.stock.valuation import choose_valuation
 from models.tables import Act
 from tests.ledgers import a_lot, by_average, holds, undone
 from tests.operations.test_cost_correction import correct

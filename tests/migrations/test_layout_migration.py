@@ -8,7 +8,7 @@ from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session, select
 
 from models.database import Store, alembic_config, migrate
-from models.queries.design import draft_of
+from models.queries.designs.design import draft_of
 from models.tables import Design, Layout, Part, Swatch
 from tests.shops import NOON, a_design, a_part, a_ring
 

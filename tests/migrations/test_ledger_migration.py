@@ -8,8 +8,8 @@ from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session, select
 
 from models.database import Store, alembic_config, migrate
-from models.operations.check_ledger import check_ledger
-from models.queries.balance import balances
+from models.operations.stock.check_ledger import check_ledger
+from models.queries.stock.balance import balances
 from models.tables import Item, Offer, Part, Shop
 from tests.ledgers import a_lot, on_hand
 from tests.shops import NOON, a_design, a_part, a_ring

@@ -18,7 +18,7 @@ from sqlmodel import Session, select
 
 from models import database
 from models.database import BrokenShop, Store, alembic_config, migrate
-from models.operations.shop import found_shop
+from models.operations.shop.shop import found_shop
 from models.tables import Item, Offer, Outlet, OutletFee, Part, Shop, WorkRate, metadata
 from tests.shops import a_design, a_part, a_ring, an_outlet
 

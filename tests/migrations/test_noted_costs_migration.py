@@ -10,11 +10,11 @@ from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session
 
 from models.database import Store, alembic_config, migrate
-from models.intake.purchase import CameDraft, CameLine
-from models.operations.check_builds import check_builds
-from models.operations.check_purchases import check_purchases
-from models.operations.purchase_receipt import postage_left_micros, receive_purchase
-from models.queries.purchase import purchase_page
+from models.intake.buying.purchase import CameDraft, CameLine
+from models.operations.builds.check import check_builds
+from models.operations.buying.check import check_purchases
+from models.operations.buying.receipt import postage_left_micros, receive_purchase
+from models.queries.buying.purchase import purchase_page
 from models.tables import Build
 from tests.builds import made
 from tests.operations.test_build_guessed import a_clasped, clasp

@@ -15,11 +15,11 @@ from PIL import Image
 from sqlmodel import select
 
 from models.database import BrokenShop, Store
-from models.operations.archive import BadBackup
-from models.operations.backup import write_backup
-from models.operations.photo import keep_photo, photo_file, thumbnail_name
-from models.operations.restore import restore_backup
-from models.queries.shop import is_founded, shop_settings
+from models.operations.shop.archive import BadBackup
+from models.operations.shop.backup import write_backup
+from models.operations.shop.photo import keep_photo, photo_file, thumbnail_name
+from models.operations.shop.restore import restore_backup
+from models.queries.shop.shop import is_founded, shop_settings
 from models.tables import Design, Shop
 from tests.shops import NOON
 

@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from models.database import Store
-from models.operations.backup import write_backup
-from models.operations.photo_names import unreadable_copies
-from models.operations.restore import restore_backup
+from models.operations.shop.backup import write_backup
+from models.operations.shop.photo_names import unreadable_copies
+from models.operations.shop.restore import restore_backup
 from models.shop_folder import copies_in
 from models.sqlite_file import fault_of_database
 from models.tables import Shop

@@ -10,14 +10,22 @@ from sqlmodel import select
 
 from models.database import Store
 from models.errors import Conflict, Missing, NotEnoughForBuild, NotEnoughStock, Stale, Unfit
-from models.intake.build import AbandonDraft, BuildAsk, FinishDraft, MadeDraft, StartDraft, TakeOutDraft, WorkDone
-from models.operations.bag import remember_tare
-from models.operations.build import start_build, start_watch, stop_watch, take_out
-from models.operations.build_finish import abandon_build, finish_build
-from models.operations.build_made import book_made
-from models.operations.build_undo import undo_build
-from models.operations.count import count_bag
-from models.queries.build_plan import plan_build
+from models.intake.builds.build import (
+    AbandonDraft,
+    BuildAsk,
+    FinishDraft,
+    MadeDraft,
+    StartDraft,
+    TakeOutDraft,
+    WorkDone,
+)
+from models.operations.builds.finish import abandon_build, finish_build
+from models.operations.builds.made import book_made
+from models.operations.builds.start import start_build, start_watch, stop_watch, take_out
+from models.operations.builds.undo import undo_build
+from models.operations.stock.bag import remember_tare
+from models.operations.stock.count import count_bag
+from models.queries.builds.plan import plan_build
 from models.tables import Build, BuildTime, Item, Lot, LotPlace, Movement, Shop
 from tests.builds import (
     a_bench,
@@ -383,8 +391,8 @@ def test_an_odd_timing_asks_before_it_counts(store: Store) -> None:
 
 
 def test_the_stop_watch_adds_up_and_finishes_the_build(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
-    from models.operations import build as operations
-    from models.operations import clock
+    from models.operations.builds import start as operations
+    from models.operations.shop import clock
 
     with undone(store) as session:
         bench = a_bench(session)
@@ -592,8 +600,8 @@ def test_what_was_made_can_be_taken_back_once(store: Store) -> None:
 
 def test_pieces_that_are_gone_cannot_be_made_undone(store: Store) -> None:
     from models.intake.how_much import HowMuch
-    from models.intake.leaving import LeavingDraft
-    from models.operations.leaving import give_away
+    from models.intake.stock.leaving import LeavingDraft
+    from models.operations.stock.leaving import give_away
 
     with undone(store) as session:
         bench = a_bench(session)
@@ -605,8 +613,8 @@ def test_pieces_that_are_gone_cannot_be_made_undone(store: Store) -> None:
 
 
 def test_a_reserved_bag_cannot_be_counted_below_what_a_build_will_take(store: Store) -> None:
-    from models.intake.count import CountDraft
     from models.intake.how_much import HowMuch
+    from models.intake.stock.count import CountDraft
 
     with undone(store) as session:
         bench = a_bench(session)

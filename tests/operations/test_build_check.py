@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from models.database import Store
+from models.operations.builds.check import check_builds
 from models.operations.check import check_shop
-from models.operations.check_builds import check_builds
 from tests.builds import a_bench, finished, made, making, said
 
 RULES = {

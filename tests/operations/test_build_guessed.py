@@ -9,13 +9,13 @@ from hypothesis import strategies as st
 from sqlmodel import Session
 
 from models.database import Store
-from models.intake.build import UnpickDraft
-from models.operations.build_undo import undo_build
+from models.intake.builds.build import UnpickDraft
+from models.operations.builds.undo import undo_build
+from models.operations.builds.unpick import unpick_pieces
 from models.operations.figures import refresh_figures
-from models.operations.unpick import unpick_pieces
-from models.queries.build import build_view
-from models.queries.build_list import builds_of_design
-from models.queries.conservation import conservation
+from models.queries.builds.build import build_view
+from models.queries.builds.list import builds_of_design
+from models.queries.stock.conservation import conservation
 from models.tables import Build, Part, Shop
 from models.trade.money import from_micros
 from tests.builds import Bench, finished, is_sound, made, making, pieces_of

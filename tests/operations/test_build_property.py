@@ -18,7 +18,7 @@ from sqlmodel import Session, col, select
 
 from models.database import Store
 from models.errors import Conflict, Unfit
-from models.intake.build import (
+from models.intake.builds.build import (
     AbandonDraft,
     BuildAsk,
     FinishDraft,
@@ -29,15 +29,15 @@ from models.intake.build import (
     UnpickDraft,
     WorkDone,
 )
-from models.operations.build import start_build, take_out
-from models.operations.build_finish import abandon_build, finish_build
-from models.operations.build_made import book_made
-from models.operations.build_undo import undo_build
-from models.operations.check_builds import check_builds
-from models.operations.check_ledger import check_ledger
-from models.operations.unpick import unpick_pieces
-from models.operations.valuation import choose_valuation
-from models.queries.conservation import conservation
+from models.operations.builds.check import check_builds
+from models.operations.builds.finish import abandon_build, finish_build
+from models.operations.builds.made import book_made
+from models.operations.builds.start import start_build, take_out
+from models.operations.builds.undo import undo_build
+from models.operations.builds.unpick import unpick_pieces
+from models.operations.stock.check_ledger import check_ledger
+from models.operations.stock.valuation import choose_valuation
+from models.queries.stock.conservation import conservation
 from models.tables import Build, BuildLine, ItemBalance
 from tests.builds import a_bench, bags
 from tests.ledgers import DAY, a_lot

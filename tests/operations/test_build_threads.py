@@ -6,9 +6,9 @@ from concurrent.futures import ThreadPoolExecutor
 
 from models.database import Store
 from models.errors import NotEnoughForBuild
-from models.intake.build import BuildAsk, MadeDraft, StartDraft
-from models.operations.build import start_build
-from models.operations.build_made import book_made
+from models.intake.builds.build import BuildAsk, MadeDraft, StartDraft
+from models.operations.builds.made import book_made
+from models.operations.builds.start import start_build
 from tests.builds import a_bench, bags, is_sound, pieces_of
 from tests.ledgers import DAY
 

@@ -7,13 +7,20 @@ from sqlmodel import select
 
 from models.database import Store
 from models.errors import Conflict, NotEnoughStock, Unfit
-from models.intake.build import AbandonDraft, FinishDraft, LineDraft, NewDesignDraft, RingsFirstDraft, UnpickDraft
-from models.operations.build_finish import abandon_build, finish_build
-from models.operations.build_undo import undo_build
-from models.operations.rings_first import design_of_rings, take_rings
-from models.operations.unpick import unpick_pieces
-from models.queries.design import draft_of
-from models.queries.unpick import pieces_left, unpick_lines
+from models.intake.builds.build import (
+    AbandonDraft,
+    FinishDraft,
+    LineDraft,
+    NewDesignDraft,
+    RingsFirstDraft,
+    UnpickDraft,
+)
+from models.operations.builds.finish import abandon_build, finish_build
+from models.operations.builds.rings_first import design_of_rings, take_rings
+from models.operations.builds.undo import undo_build
+from models.operations.builds.unpick import unpick_pieces
+from models.queries.builds.unpick import pieces_left, unpick_lines
+from models.queries.designs.design import draft_of
 from models.tables import Build, Item, Movement
 from tests.builds import a_bench, bags, is_sound, made, pieces_of, said, whole_state
 from tests.ledgers import DAY, DRAWER, by_average, holds, in_bag, on_hand, undone

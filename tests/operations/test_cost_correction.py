@@ -9,16 +9,16 @@ from sqlmodel import Session, select
 
 from models.database import Store
 from models.errors import Conflict, Missing, Unfit
-from models.intake.cost_correction import CostCorrectionDraft, RealCost
-from models.intake.receipt import ReceiptDraft, read_receipt
-from models.operations.check_ledger import check_ledger
-from models.operations.cost_correction import CostCorrected, CostLook, correct_cost, look_at_cost
-from models.operations.receipt import receive_lots
+from models.intake.stock.cost_correction import CostCorrectionDraft, RealCost
+from models.intake.stock.receipt import ReceiptDraft, read_receipt
+from models.operations.stock.check_ledger import check_ledger
+from models.operations.stock.cost_correction import CostCorrected, CostLook, correct_cost, look_at_cost
+from models.operations.stock.receipt import receive_lots
+from models.operations.stock.valuation import choose_valuation
 from models.operations.undo import undo_act, undoable
-from models.operations.valuation import choose_valuation
-from models.queries.conservation import conservation
-from models.queries.cost_correction import correction_changes, receipt_view
-from models.queries.lot import lot_view
+from models.queries.stock.conservation import conservation
+from models.queries.stock.cost_correction import correction_changes, receipt_view
+from models.queries.stock.lot import lot_view
 from models.tables import CostCorrection, Lot
 from tests.ledgers import a_lot, by_average, holds, movements, on_hand, undone
 from tests.operations.test_cost_undo import act_of, give

@@ -8,14 +8,14 @@ import pytest
 from sqlmodel import Session
 
 from models.database import Store
-from models.intake.build import AbandonDraft, UnpickDraft
-from models.operations.build_finish import abandon_build
-from models.operations.build_undo import undo_build
+from models.intake.builds.build import AbandonDraft, UnpickDraft
+from models.operations.builds.finish import abandon_build
+from models.operations.builds.undo import undo_build
+from models.operations.builds.unpick import unpick_pieces
 from models.operations.figures import stale_figures
-from models.operations.unpick import unpick_pieces
-from models.queries.balance import stock_unit_costs
-from models.queries.conservation import conservation
-from models.queries.cost_correction import build_off
+from models.queries.stock.balance import stock_unit_costs
+from models.queries.stock.conservation import conservation
+from models.queries.stock.cost_correction import build_off
 from tests.builds import a_bench, finished, is_sound, made, making, pieces_of, said
 from tests.ledgers import DAY, by_average, holds, on_hand, undone
 from tests.operations.test_cost_correction import correct

@@ -16,15 +16,15 @@ from sqlmodel import Session, col
 
 from models.database import Store
 from models.errors import Conflict
-from models.intake.count import CountDraft
 from models.intake.how_much import HowMuch
-from models.operations.check_ledger import check_ledger
-from models.operations.count import count_bag
-from models.operations.ledger import Deed, Posting, post
+from models.intake.stock.count import CountDraft
+from models.operations.stock.check_ledger import check_ledger
+from models.operations.stock.count import count_bag
+from models.operations.stock.ledger import Deed, Posting, post
+from models.operations.stock.valuation import choose_valuation
 from models.operations.undo import undo_act
-from models.operations.valuation import choose_valuation
-from models.queries.build_costs import line_costs
-from models.queries.conservation import conservation
+from models.queries.builds.costs import line_costs
+from models.queries.stock.conservation import conservation
 from models.tables import Build, Movement
 from models.trade.lots import share
 from models.trade.money import from_micros

@@ -8,15 +8,15 @@ from sqlmodel import Session, col, select
 
 from models.database import Store
 from models.errors import Conflict
-from models.intake.count import CountDraft
 from models.intake.how_much import HowMuch
-from models.intake.leaving import LeavingDraft
-from models.intake.transfer import TransferDraft
-from models.operations.build_undo import undo_build
-from models.operations.count import count_bag
-from models.operations.leaving import let_leave
-from models.operations.ledger import Deed, Posting, open_lot, post
-from models.operations.transfer import move_bag
+from models.intake.stock.count import CountDraft
+from models.intake.stock.leaving import LeavingDraft
+from models.intake.stock.transfer import TransferDraft
+from models.operations.builds.undo import undo_build
+from models.operations.stock.count import count_bag
+from models.operations.stock.leaving import let_leave
+from models.operations.stock.ledger import Deed, Posting, open_lot, post
+from models.operations.stock.transfer import move_bag
 from models.operations.undo import undo_act, undoable
 from models.tables import Lot, Movement
 from tests.builds import a_bench, finished, is_sound, made, making, said

@@ -7,10 +7,10 @@ from pathlib import Path
 from sqlmodel import select
 
 from models.database import Store
-from models.operations.check_builds import check_builds
-from models.operations.check_ledger import check_ledger
-from models.queries.build_list import build_list
-from models.queries.shop import learned_rates
+from models.operations.builds.check import check_builds
+from models.operations.stock.check_ledger import check_ledger
+from models.queries.builds.list import build_list
+from models.queries.shop.shop import learned_rates
 from models.tables import Build
 
 

@@ -9,10 +9,10 @@ import pytest
 
 from models.database import Store
 from models.operations.check import check_shop
-from models.queries.design import design_named, draft_of
-from models.queries.layout import layout_facts, work_out_draft
-from models.queries.layout_size import finished_size
-from models.queries.layout_view import way_through
+from models.queries.designs.design import design_named, draft_of
+from models.queries.designs.layout import layout_facts, work_out_draft
+from models.queries.designs.layout_size import finished_size
+from models.queries.designs.layout_view import way_through
 from models.trade.layout.work import OrderOfWork
 
 

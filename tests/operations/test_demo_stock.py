@@ -9,11 +9,11 @@ import pytest
 from sqlmodel import Session, col, func, select
 
 from models.database import Store
-from models.operations.check_ledger import check_ledger
-from models.queries.balance import balances, low_items
-from models.queries.conservation import conservation
-from models.queries.item import items_by_id
-from models.queries.lot import lots_of, places
+from models.operations.stock.check_ledger import check_ledger
+from models.queries.stock.balance import balances, low_items
+from models.queries.stock.conservation import conservation
+from models.queries.stock.item import items_by_id
+from models.queries.stock.lot import lots_of, places
 from models.tables import Act, Item
 
 

@@ -8,9 +8,9 @@ from sqlmodel import Session, func, select
 
 from models.database import Store
 from models.errors import Conflict, Missing, Stale, Unfit
-from models.intake.design import DesignDraft, WorkDraft
-from models.intake.part import PartDraft
-from models.operations.design import (
+from models.intake.costing.part import PartDraft
+from models.intake.designs.design import DesignDraft, WorkDraft
+from models.operations.designs.design import (
     add_design,
     bring_back_design,
     change_design,
@@ -20,7 +20,7 @@ from models.operations.design import (
     set_parts,
 )
 from models.operations.figures import stale_figures
-from models.queries.design import design_view, draft_of
+from models.queries.designs.design import design_view, draft_of
 from models.tables import Design, DesignFigure, OwnMetal, Part, PriceFigure, Revision, Work
 from tests.shops import NOON, a_finding, a_listed_price, a_ring, an_outlet
 

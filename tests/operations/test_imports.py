@@ -12,13 +12,13 @@ from models.database import Store
 from models.errors import Unfit
 from models.intake.csv_file import write_csv
 from models.intake.faults import Faults
-from models.operations.check_ledger import check_ledger
 from models.operations.figures import stale_figures
 from models.operations.imports import KINDS, Look, file_of, look_at_file, take_file
-from models.operations.shop import found_shop
+from models.operations.shop.shop import found_shop
+from models.operations.stock.check_ledger import check_ledger
 from models.operations.undo import undo_act
-from models.queries.balance import balances
-from models.queries.ledger_export import MOVEMENT_COLUMNS, export_movements
+from models.queries.stock.balance import balances
+from models.queries.stock.ledger_export import MOVEMENT_COLUMNS, export_movements
 from models.tables import Act, Design, Item, Lot, Movement, Offer, Outlet, OutletFee, Part, Revision, Supplier
 
 ITEMS = """\

@@ -14,10 +14,10 @@ from models.database import Store
 from models.errors import Missing, Stale, Unfit
 from models.intake.csv_file import Sheet, read_csv, write_csv
 from models.intake.faults import Faults
-from models.intake.item import ITEM_COLUMNS, ItemDraft
-from models.operations.item import NearSize, add_item, bring_back_item, edit_item, retire_item
-from models.operations.shop import SHOP_ID
-from models.queries.item import export_items, item_reader, item_view, near_items
+from models.intake.stock.item import ITEM_COLUMNS, ItemDraft
+from models.operations.shop.shop import SHOP_ID
+from models.operations.stock.item import NearSize, add_item, bring_back_item, edit_item, retire_item
+from models.queries.stock.item import export_items, item_reader, item_view, near_items
 from models.tables import Shop
 from models.trade.rings import RingSize
 from tests.shops import a_design, a_part

@@ -11,16 +11,16 @@ from sqlmodel import Session
 from models.database import Store
 from models.errors import Missing, NotEnoughStock, Unfit
 from models.intake.faults import Faults
-from models.intake.job import CoilQuestion, read_coil_job, read_coil_question, read_process_job
-from models.operations.check_ledger import check_ledger
-from models.operations.coil_job import make_rings
-from models.operations.job import JobDone, measure_coil
-from models.operations.process_job import process_lot
+from models.intake.stock.job import CoilQuestion, read_coil_job, read_coil_question, read_process_job
+from models.operations.stock.check_ledger import check_ledger
+from models.operations.stock.coil_job import make_rings
+from models.operations.stock.job import JobDone, measure_coil
+from models.operations.stock.process_job import process_lot
 from models.operations.undo import undo_act
-from models.queries.coil_plan import CoilPlan, coil_plan, own_coils
-from models.queries.conservation import conservation
-from models.queries.item import item_view
-from models.queries.job import job_view, jobs, process_page
+from models.queries.stock.coil_plan import CoilPlan, coil_plan, own_coils
+from models.queries.stock.conservation import conservation
+from models.queries.stock.item import item_view
+from models.queries.stock.job import job_view, jobs, process_page
 from models.tables import Item, Lot, Shop
 from tests.ledgers import DRAWER, a_lot, by_average, holds, movements, on_hand
 from tests.shops import NOON, a_ring

@@ -11,17 +11,17 @@ from sqlmodel import Session, col, select
 
 from models.database import Store
 from models.errors import Conflict, Missing, Stale, Unfit
-from models.intake.build import BuildAsk
-from models.intake.design import DesignDraft
-from models.intake.kit import KitDraft, KitQuestion
-from models.intake.part import PartDraft
-from models.operations.design import add_design, change_design
-from models.operations.kit import bring_kit_up_to_date, discard_kit, make_kit, take_kit_back
-from models.queries.build_parts import build_parts
-from models.queries.build_sheet import build_sheet
-from models.queries.costing import CostView, cost_of_design
-from models.queries.design import design_view, draft_of
-from models.queries.kit import class_view, kit_origin, kit_view
+from models.intake.builds.build import BuildAsk
+from models.intake.costing.part import PartDraft
+from models.intake.designs.design import DesignDraft
+from models.intake.designs.kit import KitDraft, KitQuestion
+from models.operations.designs.design import add_design, change_design
+from models.operations.designs.kit import bring_kit_up_to_date, discard_kit, make_kit, take_kit_back
+from models.queries.builds.parts import build_parts
+from models.queries.builds.sheet import build_sheet
+from models.queries.costing.costing import CostView, cost_of_design
+from models.queries.designs.design import design_view, draft_of
+from models.queries.designs.kit import class_view, kit_origin, kit_view
 from models.tables import Design
 from tests.builds import Bench, finished, is_sound, making, started
 from tests.ledgers import a_lot

@@ -12,19 +12,19 @@ from sqlmodel import Session, select
 
 from models.database import Store
 from models.errors import Conflict, Stale, Unfit
-from models.intake.design import DesignDraft
-from models.intake.layout import LayoutDraft
-from models.intake.layout_parts import own_parts
-from models.intake.layout_plain import layout_to_plain
-from models.intake.part import PartDraft
+from models.intake.costing.part import PartDraft
+from models.intake.designs.design import DesignDraft
+from models.intake.layouts.layout import LayoutDraft
+from models.intake.layouts.parts import own_parts
+from models.intake.layouts.plain import layout_to_plain
 from models.operations.check import check_shop
-from models.operations.design import add_design, change_design, copy_design, discard_copy, set_parts
-from models.operations.layout import add_laid_out_design, drop_layout, keep_layout
-from models.queries.costing import cost_of_design
-from models.queries.design import design_view, draft_of
-from models.queries.design_export import export_parts
-from models.queries.design_history import design_difference
-from models.queries.layout import layout_of
+from models.operations.designs.design import add_design, change_design, copy_design, discard_copy, set_parts
+from models.operations.designs.layout import add_laid_out_design, drop_layout, keep_layout
+from models.queries.costing.costing import cost_of_design
+from models.queries.designs.design import design_view, draft_of
+from models.queries.designs.export import export_parts
+from models.queries.designs.history import design_difference
+from models.queries.designs.layout import layout_of
 from models.tables import Design, Item, Layout, Part, Revision
 from tests.laid import BLUE, a_laid_design, chain_raw, lozenge_raw, raw_layouts, read, stock_two
 from tests.shops import a_design, a_part, counted

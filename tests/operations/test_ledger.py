@@ -10,8 +10,8 @@ from sqlmodel import Session, col, select
 
 from models.database import Store
 from models.errors import Missing, NotEnoughStock
-from models.operations.check_ledger import check_ledger
-from models.operations.ledger import Deed, Hold, Posting, post, release, reserve, reverse
+from models.operations.stock.check_ledger import check_ledger
+from models.operations.stock.ledger import Deed, Hold, Posting, post, release, reserve, reverse
 from models.tables import Act, ItemBalance, Lot, LotPlace, Movement
 from models.trade.lots import CannotReverse
 from tests.ledgers import DAY, DRAWER, a_lot, by_average, holds, in_bag, movements, on_hand, take_out

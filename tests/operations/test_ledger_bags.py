@@ -7,29 +7,29 @@ from sqlmodel import Session
 
 from models.database import Store
 from models.errors import Missing, NotEnoughStock, Unfit
-from models.intake.build import BuildAsk, FinishDraft, LineDraft, RingsFirstDraft, StartDraft, TakeOutDraft
-from models.intake.count import CountDraft, read_count
+from models.intake.builds.build import BuildAsk, FinishDraft, LineDraft, RingsFirstDraft, StartDraft, TakeOutDraft
 from models.intake.faults import Faults
-from models.intake.job import ProcessDraft, read_process_job
-from models.intake.leaving import LeavingDraft, read_leaving
-from models.intake.transfer import TransferDraft, read_transfer
-from models.operations.bag import remember_tare
-from models.operations.build import start_build, take_out
-from models.operations.build_bags import bags_said
-from models.operations.build_finish import finish_build
-from models.operations.check_ledger import check_ledger
-from models.operations.count import Counted, count_bag
+from models.intake.stock.count import CountDraft, read_count
+from models.intake.stock.job import ProcessDraft, read_process_job
+from models.intake.stock.leaving import LeavingDraft, read_leaving
+from models.intake.stock.transfer import TransferDraft, read_transfer
+from models.operations.builds.bags import bags_said
+from models.operations.builds.finish import finish_build
+from models.operations.builds.rings_first import take_rings
+from models.operations.builds.start import start_build, take_out
 from models.operations.imports import KINDS, take_file
-from models.operations.job import JobDone
-from models.operations.leaving import Left, let_leave
-from models.operations.process_job import process_lot
-from models.operations.rings_first import take_rings
-from models.operations.transfer import Moved, move_bag
+from models.operations.stock.bag import remember_tare
+from models.operations.stock.check_ledger import check_ledger
+from models.operations.stock.count import Counted, count_bag
+from models.operations.stock.job import JobDone
+from models.operations.stock.leaving import Left, let_leave
+from models.operations.stock.process_job import process_lot
+from models.operations.stock.transfer import Moved, move_bag
 from models.operations.undo import undo_act
-from models.queries.balance import balance_of
-from models.queries.leaving_page import move_page
-from models.queries.lot import lot_view
-from models.queries.purchase import bags_there
+from models.queries.buying.purchase import bags_there
+from models.queries.stock.balance import balance_of
+from models.queries.stock.leaving_page import move_page
+from models.queries.stock.lot import lot_view
 from tests import ledgers
 from tests.builds import said
 from tests.ledgers import DAY, DRAWER, a_lot, holds, in_bag, on_hand

@@ -11,17 +11,17 @@ from pathlib import Path
 import pytest
 
 from models.database import Store
-from models.intake.count import CountDraft
 from models.intake.how_much import HowMuch
-from models.intake.leaving import LeavingDraft
-from models.intake.transfer import TransferDraft
-from models.operations.check_ledger import check_ledger
-from models.operations.count import count_bag
-from models.operations.leaving import let_leave
-from models.operations.ledger import Deed, Hold, Posting, costs_of, open_lot, post, reserve
-from models.operations.transfer import move_bag
+from models.intake.stock.count import CountDraft
+from models.intake.stock.leaving import LeavingDraft
+from models.intake.stock.transfer import TransferDraft
+from models.operations.stock.check_ledger import check_ledger
+from models.operations.stock.count import count_bag
+from models.operations.stock.leaving import let_leave
+from models.operations.stock.ledger import Deed, Hold, Posting, costs_of, open_lot, post, reserve
+from models.operations.stock.transfer import move_bag
+from models.operations.stock.valuation import choose_valuation
 from models.operations.undo import undo_act
-from models.operations.valuation import choose_valuation
 from models.tables import Build, BuildLine, Lot
 from tests.ledgers import DAY, DRAWER, a_lot, a_started_build
 from tests.shops import a_design, a_finding, a_part, a_ring

@@ -9,13 +9,13 @@ from sqlmodel import Session, col, select
 
 from models.database import Store
 from models.errors import Conflict, Missing, Stale, Unfit
-from models.intake.count import COUNT_COLUMNS, CountDraft, read_count
 from models.intake.faults import Faults
-from models.operations.count import Counted, count_bag
-from models.operations.ledger import Hold, reserve
+from models.intake.stock.count import COUNT_COLUMNS, CountDraft, read_count
+from models.operations.stock.count import Counted, count_bag
+from models.operations.stock.ledger import Hold, reserve
 from models.operations.undo import undo_act
-from models.queries.count import count_difference
-from models.queries.lot import Bag, lot_view
+from models.queries.stock.count import count_difference
+from models.queries.stock.lot import Bag, lot_view
 from models.tables import Act, BagCount, BuildLine, Item, LotPlace, Movement
 from tests.ledgers import DAY, DRAWER, a_lot, a_started_build, by_average, holds, in_bag, movements, on_hand, take_out
 from tests.shops import a_design, a_part, a_ring

@@ -11,15 +11,15 @@ from sqlmodel import Session, col, select
 from models.database import Store
 from models.errors import Conflict, Missing, NotEnoughStock, Unfit
 from models.intake.faults import Faults
-from models.intake.leaving import LEAVING_COLUMNS, LeavingDraft, read_leaving
-from models.intake.transfer import TransferDraft, read_transfer
-from models.operations.bag import remember_tare
-from models.operations.leaving import Left, give_away, let_leave, scrap_rings, sell_loose
-from models.operations.ledger import Deed, Hold, Posting, post, reserve
-from models.operations.transfer import Moved, move_bag
+from models.intake.stock.leaving import LEAVING_COLUMNS, LeavingDraft, read_leaving
+from models.intake.stock.transfer import TransferDraft, read_transfer
+from models.operations.stock.bag import remember_tare
+from models.operations.stock.leaving import Left, give_away, let_leave, scrap_rings, sell_loose
+from models.operations.stock.ledger import Deed, Hold, Posting, post, reserve
+from models.operations.stock.transfer import Moved, move_bag
+from models.operations.stock.valuation import choose_valuation
 from models.operations.undo import undo_act, undoable
-from models.operations.valuation import choose_valuation
-from models.queries.lot import lot_view
+from models.queries.stock.lot import lot_view
 from models.tables import Act, BuildLine, Item, LotPlace, Movement
 from tests.ledgers import (
     DAY,

@@ -11,18 +11,18 @@ from hypothesis.stateful import precondition, rule, run_state_machine_as_test
 
 from models.database import Store
 from models.errors import Conflict, Missing, Unfit
-from models.intake.build import LineDraft
-from models.intake.cost_correction import CostCorrectionDraft, RealCost
-from models.intake.count import CountDraft
+from models.intake.builds.build import LineDraft
 from models.intake.how_much import HowMuch
-from models.intake.leaving import LeavingDraft
-from models.intake.transfer import TransferDraft
-from models.operations.build_bags import bags_said
-from models.operations.cost_correction import correct_cost, look_at_cost
-from models.operations.count import count_bag
-from models.operations.leaving import let_leave
-from models.operations.transfer import move_bag
-from models.queries.conservation import conservation
+from models.intake.stock.cost_correction import CostCorrectionDraft, RealCost
+from models.intake.stock.count import CountDraft
+from models.intake.stock.leaving import LeavingDraft
+from models.intake.stock.transfer import TransferDraft
+from models.operations.builds.bags import bags_said
+from models.operations.stock.cost_correction import correct_cost, look_at_cost
+from models.operations.stock.count import count_bag
+from models.operations.stock.leaving import let_leave
+from models.operations.stock.transfer import move_bag
+from models.queries.stock.conservation import conservation
 from models.trade.money import from_micros
 from tests.ledger_bench import PLACES, Bag, Bench
 

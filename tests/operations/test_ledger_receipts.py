@@ -12,8 +12,8 @@ from sqlmodel import Session, select
 from models.database import Store
 from models.errors import Unfit
 from models.intake.faults import Faults
-from models.intake.item import ItemDraft, read_item
-from models.intake.receipt import (
+from models.intake.stock.item import ItemDraft, read_item
+from models.intake.stock.receipt import (
     RECEIPT_COLUMNS,
     ReceiptDraft,
     ReceiptRow,
@@ -21,9 +21,9 @@ from models.intake.receipt import (
     read_receipt,
     read_receipt_row,
 )
-from models.operations.item import add_item, edit_item
-from models.operations.receipt import Received, receive_lots
-from models.queries.lot import lot_view
+from models.operations.stock.item import add_item, edit_item
+from models.operations.stock.receipt import Received, receive_lots
+from models.queries.stock.lot import lot_view
 from models.tables import Act, Item, Lot, LotPlace, Shop, Supplier
 from tests.ledgers import holds, on_hand
 from tests.shops import a_finding, a_ring

@@ -7,8 +7,8 @@ from sqlmodel import Session, select
 
 from models.database import Store
 from models.errors import Conflict, Stale
-from models.operations.valuation import choose_valuation, valuation_change
-from models.queries.conservation import conservation
+from models.operations.stock.valuation import choose_valuation, valuation_change
+from models.queries.stock.conservation import conservation
 from models.tables import Movement, Shop
 from tests.ledgers import a_lot, holds, movements, on_hand, take_out
 from tests.shops import a_ring

@@ -9,10 +9,10 @@ from sqlmodel import Session, select
 
 from models.database import Store
 from models.errors import Conflict, Missing, Stale
+from models.intake.costing.listed_price import ListedPriceDraft, read_listed_price
 from models.intake.faults import Faults
-from models.intake.listed_price import ListedPriceDraft, read_listed_price
+from models.operations.costing.listed_price import list_price
 from models.operations.figures import refresh_figures, stale_figures
-from models.operations.listed_price import list_price
 from models.tables import Design, ListedPrice, Outlet, PriceFigure
 from tests.shops import a_design, a_part, a_ring, an_outlet
 

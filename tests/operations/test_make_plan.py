@@ -12,15 +12,13 @@ from sqlmodel import Session, select
 
 from models.database import Store
 from models.errors import Conflict, Missing, Unfit
-from models.intake.build import BuildAsk, StartDraft, TakeOutDraft
+from models.intake.builds.build import BuildAsk, StartDraft, TakeOutDraft
 from models.intake.faults import Faults
-from models.intake.make_plan import Cap, KeepBack, PlanAsk, raw_of, read_plan_ask
-from models.operations.build import start_build, take_out
-from models.operations.check_builds import check_builds
-from models.operations.check_ledger import check_ledger
-from models.operations.clock import now
+from models.intake.planning.make_plan import Cap, KeepBack, PlanAsk, raw_of, read_plan_ask
+from models.operations.builds.check import check_builds
+from models.operations.builds.start import start_build, take_out
 from models.operations.figures import refresh_figures
-from models.operations.make_plan import (
+from models.operations.planning.make_plan import (
     MOST_WAITING,
     ask_again,
     ask_limits,
@@ -32,17 +30,19 @@ from models.operations.make_plan import (
     keep_limits,
     stop_plan,
 )
-from models.operations.plan_builds import book_plan, start_rest, unbook_plan
+from models.operations.planning.plan_builds import book_plan, start_rest, unbook_plan
+from models.operations.shop.clock import now
+from models.operations.stock.check_ledger import check_ledger
 from models.planning.mix import MixPlan, NoPlanYet, faults_of, plan_mix
 from models.planning.mix_limits import what_limits
 from models.planning.mix_question import mix_troubles
 from models.planning.mix_wishes import Unmeetable
 from models.planning.solver import Progress, Search
-from models.queries.build_plan import plan_build
-from models.queries.make_plan import SILENT_S, PlanView, latest_plans, plan_view
-from models.queries.plan_check import plan_today
-from models.queries.plan_question import Asked, faults_of_troubles, plan_question
-from models.queries.recipes import makeable_by_design
+from models.queries.builds.plan import plan_build
+from models.queries.planning.check import plan_today
+from models.queries.planning.make_plan import SILENT_S, PlanView, latest_plans, plan_view
+from models.queries.planning.question import Asked, faults_of_troubles, plan_question
+from models.queries.planning.recipes import makeable_by_design
 from models.tables import Build, MakePlan, Purchase
 from tests.builds import Bench, a_bench, bags
 from tests.ledgers import DAY, a_lot

@@ -11,12 +11,12 @@ from models.costing.inputs import UnitCost
 from models.database import Store
 from models.errors import Conflict, Missing, Unfit
 from models.intake.faults import Faults
-from models.intake.offer import OfferDraft, read_offer
-from models.operations.offer import add_offer, make_current, stand_offer
-from models.operations.shop import SHOP_ID
-from models.queries.buying import planning_offers
-from models.queries.item import item_view, unit_costs
-from models.queries.offer import item_offers
+from models.intake.stock.offer import OfferDraft, read_offer
+from models.operations.shop.shop import SHOP_ID
+from models.operations.stock.offer import add_offer, make_current, stand_offer
+from models.queries.buying.market import planning_offers
+from models.queries.stock.item import item_view, unit_costs
+from models.queries.stock.offer import item_offers
 from models.tables import DesignFigure, Item, Offer, Shop, Supplier
 from models.trade.metals import METALS
 from models.trade.rings import RingSize

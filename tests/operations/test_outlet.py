@@ -12,10 +12,17 @@ from sqlmodel import Session, select
 from models.costing.lines import add_up, adds_up
 from models.database import Store
 from models.errors import Conflict, Missing, Stale, Unfit
-from models.intake.outlet import FeeDraft, OutletDraft
+from models.intake.costing.outlet import FeeDraft, OutletDraft
+from models.operations.costing.outlet import add_outlet, bring_back_outlet, change_outlet, retire_outlet
 from models.operations.figures import stale_figures
-from models.operations.outlet import add_outlet, bring_back_outlet, change_outlet, retire_outlet
-from models.queries.outlet import draft_example, export_outlets, outlet_inputs, outlet_view, outlets_page, usual_sample
+from models.queries.costing.outlet import (
+    draft_example,
+    export_outlets,
+    outlet_inputs,
+    outlet_view,
+    outlets_page,
+    usual_sample,
+)
 from models.tables import PriceFigure
 from tests.shops import a_design, a_part, a_ring
 

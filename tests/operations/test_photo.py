@@ -13,8 +13,8 @@ from PIL import Image, ImageOps
 from PIL.ImageFile import ImageFile
 
 from models.intake.faults import Faults
-from models.operations.photo import EMPTY, MOST_BYTES, TOO_LARGE, keep_photo, photo_file, thumbnail_name
-from models.operations.picture import BROKEN, NOT_A_PICTURE, TOO_MANY_PIXELS
+from models.operations.shop.photo import EMPTY, MOST_BYTES, TOO_LARGE, keep_photo, photo_file, thumbnail_name
+from models.operations.shop.picture import BROKEN, NOT_A_PICTURE, TOO_MANY_PIXELS
 from tests.pictures import COSTLY, jpeg_of_passes, jpeg_part, jpeg_with, png_chunk, saved, whole_png
 
 

@@ -15,9 +15,9 @@ from PIL import Image
 from sqlalchemy import Column, Integer, Table, text
 
 from models.database import Store
-from models.operations.photo import hold_photo, keep_photo, photo_file, thumbnail_name
-from models.operations.photo_names import photos_named
-from models.operations.photo_sweep import sweep_photos, why_none_is_swept
+from models.operations.shop.photo import hold_photo, keep_photo, photo_file, thumbnail_name
+from models.operations.shop.photo_names import photos_named
+from models.operations.shop.photo_sweep import sweep_photos, why_none_is_swept
 from models.tables import Design, columns, metadata
 from models.tables.columns import PhotoName, photo_columns
 from tests.shops import NOON

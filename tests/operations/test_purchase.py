@@ -11,17 +11,14 @@ from sqlmodel import Session, col, select
 
 from models.database import Store
 from models.errors import Conflict, Missing, Stale, Unfit
-from models.intake.cost_correction import CostCorrectionDraft, RealCost
+from models.intake.buying.purchase import CameDraft, CameLine, PurchaseDraft, read_came, read_purchase
 from models.intake.faults import Faults
 from models.intake.how_much import HowMuch
-from models.intake.offer import OfferDraft, read_offer
-from models.intake.purchase import CameDraft, CameLine, PurchaseDraft, read_came, read_purchase
-from models.intake.supplier import read_supplier
-from models.operations.check_ledger import check_ledger
-from models.operations.check_purchases import check_purchases
-from models.operations.cost_correction import correct_cost
-from models.operations.offer import add_offer
-from models.operations.purchase import (
+from models.intake.stock.cost_correction import CostCorrectionDraft, RealCost
+from models.intake.stock.offer import OfferDraft, read_offer
+from models.intake.stock.supplier import read_supplier
+from models.operations.buying.check import check_purchases
+from models.operations.buying.purchase import (
     cancel_purchase,
     draft_purchase,
     draft_purchases,
@@ -30,12 +27,15 @@ from models.operations.purchase import (
     uncancel_purchase,
     unsend_purchase,
 )
-from models.operations.purchase_receipt import postage_left_micros, receive_purchase
-from models.operations.supplier import add_supplier
+from models.operations.buying.receipt import postage_left_micros, receive_purchase
+from models.operations.stock.check_ledger import check_ledger
+from models.operations.stock.cost_correction import correct_cost
+from models.operations.stock.offer import add_offer
+from models.operations.stock.supplier import add_supplier
 from models.operations.undo import undo_act
 from models.planning.offers import orders_of
-from models.queries.buying import drafted_milli, on_order_milli, planning_offers
-from models.queries.purchase import purchase_page
+from models.queries.buying.market import drafted_milli, on_order_milli, planning_offers
+from models.queries.buying.purchase import purchase_page
 from models.tables import Lot, Purchase, PurchaseLine
 from tests.ledgers import on_hand
 from tests.shops import a_ring

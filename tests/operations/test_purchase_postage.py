@@ -10,14 +10,14 @@ from hypothesis import strategies as st
 from sqlmodel import Session, select
 
 from models.database import Store
-from models.intake.purchase import CameDraft, CameLine, PurchaseDraft, PurchaseLineDraft
-from models.operations.check_ledger import check_ledger
-from models.operations.check_purchases import check_purchases
-from models.operations.purchase import cancel_purchase, draft_purchase, send_purchase
-from models.operations.purchase_receipt import postage_left_micros, receive_purchase
+from models.intake.buying.purchase import CameDraft, CameLine, PurchaseDraft, PurchaseLineDraft
+from models.operations.buying.check import check_purchases
+from models.operations.buying.purchase import cancel_purchase, draft_purchase, send_purchase
+from models.operations.buying.receipt import postage_left_micros, receive_purchase
+from models.operations.stock.check_ledger import check_ledger
 from models.operations.undo import undo_act
-from models.queries.buying import at_rate
-from models.queries.purchase import noted_postage, purchase_page
+from models.queries.buying.market import at_rate
+from models.queries.buying.purchase import noted_postage, purchase_page
 from models.tables import Act, Lot
 from models.trade.money import from_micros, to_micros
 from tests.ledgers import undone

@@ -13,16 +13,16 @@ from sqlmodel import Session, select
 
 from models.database import Store
 from models.errors import Conflict, Unfit
+from models.intake.buying.purchase import CameDraft, CameLine, PurchaseDraft, PurchaseLineDraft
 from models.intake.how_much import HowMuch
-from models.intake.purchase import CameDraft, CameLine, PurchaseDraft, PurchaseLineDraft
-from models.operations import purchase as operations
-from models.operations.check_ledger import check_ledger
-from models.operations.check_purchases import check_purchases
-from models.operations.purchase_receipt import receive_purchase
-from models.operations.shop import found_shop
+from models.operations.buying import purchase as operations
+from models.operations.buying.check import check_purchases
+from models.operations.buying.receipt import receive_purchase
+from models.operations.shop.shop import found_shop
+from models.operations.stock.check_ledger import check_ledger
 from models.operations.undo import undo_act
-from models.queries.balance import balances
-from models.queries.buying import drafted_milli, on_order_milli
+from models.queries.buying.market import drafted_milli, on_order_milli
+from models.queries.stock.balance import balances
 from models.tables import Purchase, PurchaseLine
 from tests.operations.test_purchase import a_supplier, an_offer
 from tests.shops import a_ring

@@ -10,9 +10,9 @@ import pytest
 from models.costing.rates import GUESS, STARTING_RATES, YOUR_FIGURE
 from models.database import Store
 from models.errors import Stale
-from models.intake.rate import RateDraft
-from models.operations.rate import rates_version, set_rates
-from models.queries.shop import shop_rates, work_rates
+from models.intake.costing.rate import RateDraft
+from models.operations.costing.rate import rates_version, set_rates
+from models.queries.shop.shop import shop_rates, work_rates
 
 
 def test_a_time_is_a_guess_until_the_person_gives_another_and_again_when_it_is_put_back(store: Store) -> None:

@@ -11,12 +11,12 @@ from sqlmodel import Session
 from models.costing.rates import GUESS, STARTING_RATES
 from models.database import Store
 from models.errors import Conflict, Stale, Unfit
-from models.intake.outlet import OutletDraft, read_outlet
-from models.intake.shop import SettingsDraft
-from models.operations.clock import now
-from models.operations.outlet import add_outlet
-from models.operations.shop import change_settings, found_shop
-from models.queries.shop import (
+from models.intake.costing.outlet import OutletDraft, read_outlet
+from models.intake.shop.shop import SettingsDraft
+from models.operations.costing.outlet import add_outlet
+from models.operations.shop.clock import now
+from models.operations.shop.shop import change_settings, found_shop
+from models.queries.shop.shop import (
     UNFOUNDED,
     currency_lock,
     display_prefs,

@@ -11,9 +11,9 @@ from sqlmodel import select
 
 from models.database import Store
 from models.errors import Conflict, Missing
-from models.operations import sign_in as operations
-from models.operations.clock import now
-from models.queries.sign_in import PER_ADDRESS, has_password, hashed, sign_in_page, visitor
+from models.operations.shop import sign_in as operations
+from models.operations.shop.clock import now
+from models.queries.shop.sign_in import PER_ADDRESS, has_password, hashed, sign_in_page, visitor
 from models.tables import Owner, ProgramKey, SignedIn, SignInTry
 
 GOOD = "seven kettles by the door"

@@ -7,17 +7,17 @@ from sqlmodel import Session, select
 
 from models.database import Store
 from models.errors import Missing, Unfit
-from models.intake.build import BuildAsk, MadeDraft, StartDraft, read_start
-from models.intake.stand_in import StandInDraft, read_stand_in
-from models.operations.build import start_build, take_out
-from models.operations.build_finish import finish_build
-from models.operations.build_made import book_made
-from models.operations.check_builds import check_builds
-from models.operations.check_ledger import check_ledger
-from models.operations.stand_in import declare_stand_in, drop_stand_in
-from models.queries.build import build_view
-from models.queries.build_plan import plan_build
-from models.queries.stand_ins import stand_ins_of
+from models.intake.builds.build import BuildAsk, MadeDraft, StartDraft, read_start
+from models.intake.stock.stand_in import StandInDraft, read_stand_in
+from models.operations.builds.check import check_builds
+from models.operations.builds.finish import finish_build
+from models.operations.builds.made import book_made
+from models.operations.builds.start import start_build, take_out
+from models.operations.stock.check_ledger import check_ledger
+from models.operations.stock.stand_in import declare_stand_in, drop_stand_in
+from models.queries.builds.build import build_view
+from models.queries.builds.plan import plan_build
+from models.queries.stock.stand_ins import stand_ins_of
 from models.tables import StandIn
 from tests.builds import FinishDraft, TakeOutDraft, a_bench, bags
 from tests.ledgers import DAY, a_lot

@@ -7,9 +7,9 @@ import pytest
 from models.database import Store
 from models.errors import Missing, Stale, Unfit
 from models.intake.faults import Faults
-from models.intake.levels import LevelsDraft, read_levels
-from models.operations.stock_levels import set_levels
-from models.queries.balance import low_items
+from models.intake.stock.levels import LevelsDraft, read_levels
+from models.operations.stock.levels import set_levels
+from models.queries.stock.balance import low_items
 from models.tables import Item
 from tests.ledgers import a_lot
 from tests.shops import a_ring

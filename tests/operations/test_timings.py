@@ -10,16 +10,16 @@ from sqlmodel import Session, select
 from models.costing.rates import STARTING_RATES
 from models.database import Store
 from models.errors import Conflict, Unfit
-from models.intake.build import BuildAsk, MadeDraft, WorkDone
-from models.intake.rate import RateDraft
-from models.operations.build_made import book_made
-from models.operations.build_timing import judge_timing
-from models.operations.build_undo import undo_build
+from models.intake.builds.build import BuildAsk, MadeDraft, WorkDone
+from models.intake.costing.rate import RateDraft
+from models.operations.builds.made import book_made
+from models.operations.builds.timing import judge_timing
+from models.operations.builds.undo import undo_build
+from models.operations.costing.rate import rates_version, set_rates
 from models.operations.figures import refresh_figures, stale_figures
-from models.operations.rate import rates_version, set_rates
-from models.queries.build_parts import build_parts
-from models.queries.shop import design_paces, shop_rates, work_rates
-from models.queries.timings import finished_builds, load_timings, timing_of
+from models.queries.builds.parts import build_parts
+from models.queries.builds.timings import finished_builds, load_timings, timing_of
+from models.queries.shop.shop import design_paces, shop_rates, work_rates
 from models.tables import BuildTime, DesignFigure, DesignPace, LearnedRate
 from tests.builds import Bench, a_bench, made
 from tests.ledgers import DAY, a_lot, undone

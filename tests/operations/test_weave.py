@@ -9,16 +9,16 @@ import pytest
 
 from models.database import Store
 from models.errors import Conflict, Missing, Stale, Unfit
-from models.intake.metal import MetalDraft
-from models.intake.supplier import SupplierDraft
-from models.intake.weave import BandDraft, FitDraft
-from models.operations.layout import add_laid_out_design
-from models.operations.metal import add_metal, edit_metal, remove_metal
-from models.operations.supplier import add_supplier, edit_supplier
-from models.operations.weave import forget_fit, record_fit, reset_band, set_band
-from models.queries.metal import all_metals, metals_page, own_metal
-from models.queries.supplier import list_suppliers, supplier_names, supplier_page
-from models.queries.weave import fit_records, list_weaves, shop_weaves, weave_page
+from models.intake.stock.metal import MetalDraft
+from models.intake.stock.supplier import SupplierDraft
+from models.intake.stock.weave import BandDraft, FitDraft
+from models.operations.designs.layout import add_laid_out_design
+from models.operations.stock.metal import add_metal, edit_metal, remove_metal
+from models.operations.stock.supplier import add_supplier, edit_supplier
+from models.operations.stock.weave import forget_fit, record_fit, reset_band, set_band
+from models.queries.stock.metal import all_metals, metals_page, own_metal
+from models.queries.stock.supplier import list_suppliers, supplier_names, supplier_page
+from models.queries.stock.weave import fit_records, list_weaves, shop_weaves, weave_page
 from models.tables import DesignFigure
 from models.trade.metals import METALS
 from models.trade.rings import RingSize

@@ -10,16 +10,16 @@ from sqlmodel import Session, col, select
 
 from models.database import Store
 from models.errors import Missing, Unfit
-from models.intake.count import CountDraft
 from models.intake.how_much import HowMuch
-from models.intake.weigh import WeighDraft, read_weigh
-from models.operations.check_ledger import check_ledger
-from models.operations.count import Counted
-from models.operations.weigh import count_weighed_bag, forget_weighing
-from models.queries.item import item_view
-from models.queries.lot import lot_view
-from models.queries.metal import all_metals
-from models.queries.weighing import (
+from models.intake.stock.count import CountDraft
+from models.intake.stock.weigh import WeighDraft, read_weigh
+from models.operations.stock.check_ledger import check_ledger
+from models.operations.stock.count import Counted
+from models.operations.stock.weigh import count_weighed_bag, forget_weighing
+from models.queries.stock.item import item_view
+from models.queries.stock.lot import lot_view
+from models.queries.stock.metal import all_metals
+from models.queries.stock.weighing import (
     WeighedBag,
     known_masses,
     learned_mass,

@@ -13,10 +13,10 @@ from __future__ import annotations
 import pytest
 
 from models.database import Store
-from models.intake.design import DesignDraft
-from models.operations.design import add_design
-from models.queries.costing import cost_of_design
-from models.queries.order_of_work import order_view
+from models.intake.designs.design import DesignDraft
+from models.operations.designs.design import add_design
+from models.queries.costing.costing import cost_of_design
+from models.queries.designs.order_of_work import order_view
 from models.trade.layout.plain import to_plain
 from models.trade.layout.rows import EUROPEAN_4, Layout
 from models.trade.layout.shapes import lozenge

@@ -13,10 +13,10 @@ import pytest
 from stockpyl.eoq import economic_order_quantity
 
 from models.database import Store
-from models.intake.reorder import ReorderWishes
-from models.operations.ledger import Deed, Posting, post
-from models.operations.reorder import set_reorder_wishes
-from models.queries.reorder import reorder_page
+from models.intake.buying.reorder import ReorderWishes
+from models.operations.buying.reorder import set_reorder_wishes
+from models.operations.stock.ledger import Deed, Posting, post
+from models.queries.buying.reorder import reorder_page
 from models.tables import Shop
 from tests.ledgers import DRAWER, a_lot
 from tests.operations.test_purchase import a_supplier, an_offer

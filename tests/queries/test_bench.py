@@ -7,9 +7,9 @@ from decimal import Decimal
 from sqlmodel import Session
 
 from models.database import Store
-from models.intake.listed_price import ListedPriceDraft
+from models.intake.costing.listed_price import ListedPriceDraft
+from models.operations.costing.listed_price import list_price
 from models.operations.figures import refresh_figures
-from models.operations.listed_price import list_price
 from models.queries.bench import LATEST, bench_page
 from models.tables import Design
 from tests.shops import a_design, a_part, a_ring, an_outlet, counted

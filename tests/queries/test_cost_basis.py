@@ -10,8 +10,8 @@ from sqlmodel import Session
 
 from models.database import Store
 from models.operations.figures import refresh_figures, stale_figures
-from models.queries.cost_inputs import latest_revisions
-from models.queries.costing import Ask, CostView, view_revision
+from models.queries.costing.costing import Ask, CostView, view_revision
+from models.queries.costing.inputs import latest_revisions
 from tests.ledgers import a_lot
 from tests.shops import a_design, a_finding, a_part, a_ring, an_outlet, counted
 

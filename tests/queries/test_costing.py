@@ -11,10 +11,17 @@ from models.costing.lines import Line, adds_up
 from models.costing.prices import OnePrice
 from models.database import Store
 from models.errors import Missing
-from models.intake.design import DesignDraft, WorkDraft
-from models.intake.part import PartDraft
-from models.queries.cost_inputs import latest_revisions, load_cost_inputs, load_shop_facts
-from models.queries.costing import Ask, cost_of_design, cost_of_draft, cost_of_revision, revision_of, view_revision
+from models.intake.costing.part import PartDraft
+from models.intake.designs.design import DesignDraft, WorkDraft
+from models.queries.costing.costing import (
+    Ask,
+    cost_of_design,
+    cost_of_draft,
+    cost_of_revision,
+    revision_of,
+    view_revision,
+)
+from models.queries.costing.inputs import latest_revisions, load_cost_inputs, load_shop_facts
 from models.tables import FitRecord, Item, Offer, Shop
 from tests.shops import (
     NOON,

@@ -11,9 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from models.database import Store
-from models.intake.part_text import read_line
-from models.queries.item import items_by_id
-from models.queries.part_match import LineMatch, Matcher, load_matcher
+from models.intake.designs.part_text import read_line
+from models.queries.designs.part_match import LineMatch, Matcher, load_matcher
+from models.queries.stock.item import items_by_id
 
 _TOKEN = re.compile(r"\S+ × \S+ mm|\d+ mm|[^\s,]+")
 

@@ -11,16 +11,16 @@ from hypothesis import strategies as st
 
 from models.database import Store
 from models.errors import Missing
+from models.intake.costing.part import PART_COLUMNS, PartDraft
 from models.intake.csv_file import Sheet, read_csv, write_csv
-from models.intake.design import DESIGN_COLUMNS, ONCE_WORK, PIECE_WORK, DesignDraft, WorkDraft, read_design_row
-from models.intake.part import PART_COLUMNS, PartDraft
-from models.operations.design import add_design, change_design, retire_design, set_parts
+from models.intake.designs.design import DESIGN_COLUMNS, ONCE_WORK, PIECE_WORK, DesignDraft, WorkDraft, read_design_row
+from models.operations.designs.design import add_design, change_design, retire_design, set_parts
 from models.operations.figures import refresh_figures
-from models.queries.design import draft_of, drafts_of, in_order
-from models.queries.design_export import export_designs, export_parts
-from models.queries.design_history import design_difference, design_history
-from models.queries.design_list import DesignFilter, design_list
-from models.queries.figures import compute_figures
+from models.queries.costing.figures import compute_figures
+from models.queries.designs.design import draft_of, drafts_of, in_order
+from models.queries.designs.export import export_designs, export_parts
+from models.queries.designs.history import design_difference, design_history
+from models.queries.designs.list import DesignFilter, design_list
 from tests.counting import queries_of
 from tests.shops import a_design, a_finding, a_listed_price, a_part, a_ring, an_outlet
 

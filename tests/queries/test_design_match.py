@@ -6,8 +6,8 @@ import pytest
 from sqlmodel import Session
 
 from models.database import Store
-from models.intake.part_text import read_line, read_lines
-from models.queries.part_match import LineMatch, match_lines
+from models.intake.designs.part_text import read_line, read_lines
+from models.queries.designs.part_match import LineMatch, match_lines
 from models.tables import Item, OwnMetal
 from tests.counting import queries_of
 from tests.shops import NOON

@@ -5,10 +5,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from models.database import Store
-from models.intake.design import DesignDraft, read_rough_design
+from models.intake.costing.part import PartDraft
+from models.intake.designs.design import DesignDraft, read_rough_design
 from models.intake.faults import Fault, Faults
-from models.intake.part import PartDraft
-from models.queries.part_rows import GONE, Settled, rows_of, settle_rows
+from models.queries.designs.part_rows import GONE, Settled, rows_of, settle_rows
 from tests.shops import a_finding, a_ring
 
 

@@ -9,18 +9,18 @@ import pytest
 
 from models.database import Store
 from models.intake.faults import Faults
-from models.intake.item_find import ItemFilter, read_item_filter
-from models.intake.offer import OfferDraft, read_offer
-from models.intake.supplier import SupplierDraft
-from models.operations.item import add_item, retire_item
-from models.operations.offer import add_offer
-from models.operations.supplier import add_supplier
-from models.queries.item import item_reader, items_by_id, unit_costs
-from models.queries.item_find import find_items
-from models.queries.item_page import item_page
-from models.queries.metal import metals_page
-from models.queries.supplier import list_suppliers, supplier_page
-from models.queries.weave import list_weaves
+from models.intake.stock.item_find import ItemFilter, read_item_filter
+from models.intake.stock.offer import OfferDraft, read_offer
+from models.intake.stock.supplier import SupplierDraft
+from models.operations.stock.item import add_item, retire_item
+from models.operations.stock.offer import add_offer
+from models.operations.stock.supplier import add_supplier
+from models.queries.stock.item import item_reader, items_by_id, unit_costs
+from models.queries.stock.item_find import find_items
+from models.queries.stock.item_page import item_page
+from models.queries.stock.metal import metals_page
+from models.queries.stock.supplier import list_suppliers, supplier_page
+from models.queries.stock.weave import list_weaves
 from tests.counting import queries_of
 from tests.shops import a_design, a_part, a_ring
 

@@ -8,10 +8,10 @@ import pytest
 
 from models.database import Store
 from models.intake.faults import Faults
-from models.operations.item import add_item
-from models.operations.shop import SHOP_ID
-from models.queries.item import item_reader
-from models.queries.item_page import ItemPage, item_form, item_page, metal_options, ring_sheet
+from models.operations.shop.shop import SHOP_ID
+from models.operations.stock.item import add_item
+from models.queries.stock.item import item_reader
+from models.queries.stock.item_page import ItemPage, item_form, item_page, metal_options, ring_sheet
 from models.tables import Item, Shop
 from models.trade.metals import METALS
 from models.trade.rings import RingSize

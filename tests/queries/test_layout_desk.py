@@ -12,9 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from models.database import Store
-from models.intake.layout import read_layout_text
-from models.queries.layout_desk import Desk, desk_of, work_desk
-from models.queries.layout_room import room_of
+from models.intake.layouts.layout import read_layout_text
+from models.queries.designs.laying_out import room_of
+from models.queries.designs.layout_desk import Desk, desk_of, work_desk
 from tests.laid import raw_layouts, read, stock_two
 
 ACTS = (

@@ -16,21 +16,21 @@ from sqlmodel import Session, col, select
 
 from models.database import Store
 from models.errors import Missing, NotEnoughStock
-from models.intake.count import CountDraft
 from models.intake.how_much import HowMuch
-from models.intake.leaving import LeavingDraft
-from models.intake.receipt import ReceiptDraft, ReceiptLine
-from models.intake.transfer import TransferDraft
-from models.operations.check_ledger import check_ledger
-from models.operations.count import count_bag
-from models.operations.leaving import let_leave
-from models.operations.ledger import Deed, Hold, Posting, costs_of, post, release, reserve
-from models.operations.receipt import receive_lots
-from models.operations.transfer import move_bag
+from models.intake.stock.count import CountDraft
+from models.intake.stock.leaving import LeavingDraft
+from models.intake.stock.receipt import ReceiptDraft, ReceiptLine
+from models.intake.stock.transfer import TransferDraft
+from models.operations.stock.check_ledger import check_ledger
+from models.operations.stock.count import count_bag
+from models.operations.stock.leaving import let_leave
+from models.operations.stock.ledger import Deed, Hold, Posting, costs_of, post, release, reserve
+from models.operations.stock.receipt import receive_lots
+from models.operations.stock.transfer import move_bag
+from models.operations.stock.valuation import choose_valuation, valuation_change
 from models.operations.undo import undo_act, undoable
-from models.operations.valuation import choose_valuation, valuation_change
-from models.queries.bag_choice import pick
-from models.queries.balance import (
+from models.queries.stock.bag_choice import pick
+from models.queries.stock.balance import (
     balance_of,
     balances,
     dead_stock,
@@ -38,9 +38,9 @@ from models.queries.balance import (
     shelf_value,
     stock_unit_costs,
 )
-from models.queries.count import count_difference
-from models.queries.ledger import act_view, history_points, item_history, recent_acts
-from models.queries.lot import drawer, lot_view, lots_of, places
+from models.queries.stock.count import count_difference
+from models.queries.stock.ledger import act_view, history_points, item_history, recent_acts
+from models.queries.stock.lot import drawer, lot_view, lots_of, places
 from models.tables import Act, Item, LotPlace
 from tests.bench.ledger_generator import FIRST_DAY, grow_shop
 from tests.counting import queries_of

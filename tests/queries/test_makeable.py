@@ -11,20 +11,20 @@ from sqlmodel import Session, select
 
 from models.database import Store
 from models.errors import NotEnoughForBuild
-from models.intake.build import BuildAsk, StartDraft
-from models.intake.count import CountDraft
+from models.intake.builds.build import BuildAsk, StartDraft
 from models.intake.how_much import HowMuch
-from models.intake.makeable import MakeFilter
-from models.intake.stand_in import StandInDraft
-from models.operations.build import start_build
-from models.operations.count import count_bag
+from models.intake.planning.makeable import MakeFilter
+from models.intake.stock.count import CountDraft
+from models.intake.stock.stand_in import StandInDraft
+from models.operations.builds.start import start_build
 from models.operations.figures import refresh_figures
-from models.operations.stand_in import declare_stand_in
+from models.operations.stock.count import count_bag
+from models.operations.stock.stand_in import declare_stand_in
 from models.planning.makeable import makeable
 from models.planning.recipes import taken_milli
-from models.queries.build_plan import plan_build
-from models.queries.makeable import makeable_view
-from models.queries.recipes import (
+from models.queries.builds.plan import plan_build
+from models.queries.planning.makeable import makeable_view
+from models.queries.planning.recipes import (
     MOST_CHOICES,
     makeable_by_design,
     makeable_of_design,
@@ -315,7 +315,7 @@ def test_the_number_of_queries_does_not_grow_with_the_designs(store: Store) -> N
 @pytest.mark.parametrize("field", ["minutes", "skill", "pieces", "outlet"])
 def test_nonsense_in_the_question_is_said_beside_its_field(field: str) -> None:
     from models.intake.faults import Faults
-    from models.intake.makeable import read_make_filter
+    from models.intake.planning.makeable import read_make_filter
 
     found = read_make_filter({field: "-3"})
     assert isinstance(found, Faults)

@@ -9,9 +9,9 @@ import pytest
 
 from models.database import Store
 from models.operations.figures import refresh_figures
-from models.operations.offer import add_offer, make_current
-from models.queries.figures import compute_figures
-from models.queries.price_watch import metals_bought, price_watch, supposed_watch
+from models.operations.stock.offer import add_offer, make_current
+from models.queries.buying.price_watch import metals_bought, price_watch, supposed_watch
+from models.queries.costing.figures import compute_figures
 from models.tables import Build
 from models.trade.metals import METALS
 from tests.operations.test_offer import offer

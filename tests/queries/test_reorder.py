@@ -10,12 +10,12 @@ from sqlmodel import Session
 
 from models.database import Store
 from models.errors import Missing, Stale, Unfit
+from models.intake.buying.reorder import Accepted, ReorderWishes, read_accepted, read_reorder_wishes
 from models.intake.faults import Faults
-from models.intake.reorder import Accepted, ReorderWishes, read_accepted, read_reorder_wishes
-from models.operations.ledger import Deed, Posting, post
-from models.operations.reorder import accept_levels, set_reorder_wishes
+from models.operations.buying.reorder import accept_levels, set_reorder_wishes
+from models.operations.stock.ledger import Deed, Posting, post
 from models.operations.undo import undo_act
-from models.queries.reorder import reorder_page, takes_since
+from models.queries.buying.reorder import reorder_page, takes_since
 from models.tables import Build, Item, Shop
 from tests.ledgers import DRAWER, a_lot, a_started_build
 from tests.operations.test_purchase import a_supplier, an_offer

@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from models.database import Store
-from models.queries.sign_in import (
+from models.queries.shop.sign_in import (
     IDLE_DAYS,
     PER_ADDRESS,
     SLOW_AFTER,

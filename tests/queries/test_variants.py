@@ -9,13 +9,13 @@ from sqlmodel import Session, select
 
 from models.database import Store
 from models.errors import Missing
+from models.intake.designs.variant import PartSwap, VariantDraft, read_variant
 from models.intake.faults import Faults
-from models.intake.variant import PartSwap, VariantDraft, read_variant
-from models.operations.design import add_design
-from models.operations.layout import add_laid_out_design
-from models.queries.costing import cost_of_design, cost_of_draft
-from models.queries.design import draft_of
-from models.queries.variants import VariantsPage, variants_page, varied_draft
+from models.operations.designs.design import add_design
+from models.operations.designs.layout import add_laid_out_design
+from models.queries.costing.costing import cost_of_design, cost_of_draft
+from models.queries.designs.design import draft_of
+from models.queries.designs.variants import VariantsPage, variants_page, varied_draft
 from models.tables import Design, Revision
 from models.trade.metals import METALS
 from tests.laid import a_laid_design, stock_two

@@ -11,9 +11,9 @@ import httpx
 import pytest
 
 from models.database import Store
-from models.operations.backup import write_backup
 from models.operations.check import check_shop
-from models.operations.restore import restore_backup
+from models.operations.shop.backup import write_backup
+from models.operations.shop.restore import restore_backup
 from tests.racing import Answered, Bag, a_bag, all_at_once, assert_nothing_was_lost, kept_marks
 from tests.serving import Booking, Server, command, running
 

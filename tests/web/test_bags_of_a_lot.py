@@ -9,7 +9,7 @@ from urllib.parse import urlencode
 import pytest
 
 from models.database import Store
-from models.operations.check_ledger import check_ledger
+from models.operations.stock.check_ledger import check_ledger
 from tests.ledgers import DRAWER, a_lot, in_bag, on_hand
 from tests.shops import a_ring
 from tests.web.conftest import Client, find_form

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from models.database import Store
-from models.operations.sign_in import set_password
+from models.operations.shop.sign_in import set_password
 from models.tables import SignInTry
 from tests.web.conftest import HERE, Client
 from tests.web.test_sign_in import GOOD, count, every_path

@@ -8,7 +8,7 @@ import pytest
 from sqlmodel import select
 
 from models.database import Store
-from models.operations.check_ledger import check_ledger
+from models.operations.stock.check_ledger import check_ledger
 from models.tables import Build, BuildLine, Item
 from tests.builds import Bench, a_bench, bags, lines_of, pieces_of
 from tests.counting import queries_of
@@ -65,7 +65,7 @@ def test_the_list_shows_what_is_under_way_and_what_was_made_at_what_cost(client:
 
 
 def test_the_list_asks_no_more_for_many_builds_than_for_few(client: Client, store: Store, bench: Bench) -> None:
-    from models.queries.build_list import build_list
+    from models.queries.builds.list import build_list
     from tests.builds import made
 
     counts = []

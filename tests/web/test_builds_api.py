@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from models.database import Store
-from models.operations.check_ledger import check_ledger
+from models.operations.stock.check_ledger import check_ledger
 from tests.builds import Bench, a_bench, pieces_of
 from tests.ledgers import DRAWER, on_hand
 from tests.web.conftest import Client

@@ -8,12 +8,12 @@ import pytest
 from sqlmodel import Session, col, select
 
 from models.database import Store
-from models.intake.levels import LevelsDraft
+from models.intake.stock.levels import LevelsDraft
+from models.operations.buying.need import add_needs
 from models.operations.figures import refresh_figures
-from models.operations.need import add_needs
-from models.operations.stock_levels import set_levels
-from models.queries.buy_plan import ask_shop
-from models.queries.purchase import purchase_list
+from models.operations.stock.levels import set_levels
+from models.queries.buying.buy_plan import ask_shop
+from models.queries.buying.purchase import purchase_list
 from models.tables import Need, Purchase, PurchaseLine
 from tests.ledgers import a_lot, on_hand
 from tests.operations.test_purchase import a_supplier, an_offer

@@ -7,11 +7,11 @@ from datetime import timedelta
 import pytest
 
 from models.database import Store
-from models.operations.check_purchases import check_purchases
-from models.operations.clock import today
+from models.operations.buying.check import check_purchases
 from models.operations.figures import refresh_figures
-from models.operations.ledger import Deed, Posting, post
-from models.queries.figures import stale_figures
+from models.operations.shop.clock import today
+from models.operations.stock.ledger import Deed, Posting, post
+from models.queries.costing.figures import stale_figures
 from models.tables import Build, Item, Shop
 from tests.ledgers import DRAWER, a_lot
 from tests.operations.test_purchase import a_supplier, an_offer

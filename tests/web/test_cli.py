@@ -18,10 +18,10 @@ from sqlmodel import select
 from typer.testing import CliRunner, Result
 
 from models.database import Store
-from models.operations.clock import now
-from models.operations.sign_in import is_right, open_session
-from models.queries.shop import shop_settings
-from models.queries.sign_in import has_password, visitor
+from models.operations.shop.clock import now
+from models.operations.shop.sign_in import is_right, open_session
+from models.queries.shop.shop import shop_settings
+from models.queries.shop.sign_in import has_password, visitor
 from models.tables import Owner, Shop
 from tests.operations.test_imports import FILES, rows
 from tests.serving import running

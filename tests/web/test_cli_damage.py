@@ -12,7 +12,7 @@ from sqlalchemy import text
 from typer.testing import CliRunner, Result
 
 from models.database import Store
-from models.operations.sign_in import make_key, open_session, set_password
+from models.operations.shop.sign_in import make_key, open_session, set_password
 from models.tables import Shop
 from tests.damage import DAMAGES, a_design_with_photo, content_of, rows_of, settle
 from webapp.cli import app

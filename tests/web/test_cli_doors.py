@@ -12,8 +12,8 @@ from typer.testing import CliRunner, Result
 
 from models import shop_folder
 from models.database import Store
-from models.operations import backup
-from models.operations.shop import found_shop
+from models.operations.shop import backup
+from models.operations.shop.shop import found_shop
 from tests.damage import a_design_with_photo
 from tests.serving import command, running
 from webapp.cli import app

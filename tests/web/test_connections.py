@@ -19,7 +19,7 @@ import httpx
 import pytest
 
 from models.database import Store
-from models.operations.sign_in import set_password
+from models.operations.shop.sign_in import set_password
 from tests.serving import in_a_thread, running
 from tests.web.test_sign_in import GOOD
 from webapp import connections

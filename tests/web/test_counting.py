@@ -9,7 +9,7 @@ import pytest
 from sqlmodel import select
 
 from models.database import Store
-from models.queries.lot import lot_view
+from models.queries.stock.lot import lot_view
 from models.tables import Weighing
 from tests.ledgers import DRAWER, a_lot, in_bag, take_out
 from tests.shops import a_ring

@@ -9,10 +9,10 @@ from PIL import Image
 from sqlmodel import func, select
 
 from models.database import Store
-from models.intake.design import DesignDraft
-from models.intake.part import PartDraft
-from models.operations.design import add_design
-from models.queries.design import design_view, draft_of
+from models.intake.costing.part import PartDraft
+from models.intake.designs.design import DesignDraft
+from models.operations.designs.design import add_design
+from models.queries.designs.design import design_view, draft_of
 from models.tables import Design, Item, Revision
 from tests.counting import queries_of
 from tests.shops import NOON, a_finding, a_ring, an_outlet

@@ -7,7 +7,7 @@ from markupsafe import escape
 from sqlmodel import func, select
 
 from models.database import Store
-from models.intake.design import read_design_row
+from models.intake.designs.design import read_design_row
 from models.intake.faults import Faults
 from models.tables import Design, Revision
 from tests.shops import a_finding, a_ring, an_outlet

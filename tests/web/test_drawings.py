@@ -9,9 +9,9 @@ import pytest
 from PIL import Image
 
 from models.database import Store
-from models.operations.design import add_design
-from models.operations.layout import keep_layout
-from models.queries.layout_view import worked
+from models.operations.designs.design import add_design
+from models.operations.designs.layout import keep_layout
+from models.queries.designs.layout_view import worked
 from tests.laid import a_laid_design, chain_raw, lozenge_raw, lozenge_rows, read, stock_two
 from tests.shops import a_design
 from tests.web.conftest import Client

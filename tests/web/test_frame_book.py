@@ -14,8 +14,8 @@ from starlette.responses import Response
 from models.database import Store
 from models.errors import Conflict, Missing, Stale, Unfit
 from models.intake.faults import Faults
-from models.queries.once import done_with
-from models.queries.shop import shop_settings
+from models.queries.shop.idempotency import done_with
+from models.queries.shop.shop import shop_settings
 from models.tables import Shop
 from webapp.frame.book import Done, book, with_said
 from webapp.frame.forms import Form, RawForm, read_form

@@ -12,7 +12,7 @@ from filelock import Timeout
 from jinja2 import StrictUndefined, meta
 
 from models.database import Store
-from models.queries.shop import UNFOUNDED
+from models.queries.shop.shop import UNFOUNDED
 from webapp.app import STATIC_FOLDER, create_app
 from webapp.frame.links import RoomLink
 from webapp.frame.refusals import Trouble

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from models.queries.shop import UNFOUNDED
+from models.queries.shop.shop import UNFOUNDED
 from models.trade.money import parse_amount
 from webapp.frame import show
 from webapp.frame.prefs import showing

@@ -20,7 +20,7 @@ from sqlmodel import select
 
 from models.database import Store
 from models.disk import FULL, READ_ONLY, disk_words
-from models.operations import photo
+from models.operations.shop import photo
 from models.tables import Supplier
 from tests.serving import TOP
 from tests.web.conftest import HERE, Client
@@ -158,8 +158,8 @@ import sys
 from pathlib import Path
 from models.database import Store
 from models.disk import disk_words
-from models.operations.shop import found_shop
-from models.operations.clock import now
+from models.operations.shop.shop import found_shop
+from models.operations.shop.clock import now
 from models.tables import Once
 store = Store(Path(sys.argv[1]))
 store.prepare()

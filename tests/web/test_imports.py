@@ -11,7 +11,7 @@ import pytest
 
 from models.database import Store
 from models.operations.imports import KINDS, ONLY_OUT
-from models.queries.outlet import outlets_page
+from models.queries.costing.outlet import outlets_page
 from models.tables import Once
 from tests.operations.test_imports import FILES, OUTLETS, rows
 from tests.web.conftest import find_form

@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 import pytest
 
 from models.database import Store
-from models.operations.check_ledger import check_ledger
+from models.operations.stock.check_ledger import check_ledger
 from models.tables import Item
 from tests.ledgers import DRAWER, a_lot, on_hand
 from tests.shops import NOON, a_ring

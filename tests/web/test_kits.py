@@ -9,11 +9,11 @@ import pytest
 from sqlmodel import select
 
 from models.database import Store
-from models.intake.design import DesignDraft
-from models.intake.part import PartDraft
-from models.operations.design import add_design
-from models.operations.need import put_needs_back
-from models.queries.needs import needs
+from models.intake.costing.part import PartDraft
+from models.intake.designs.design import DesignDraft
+from models.operations.buying.need import put_needs_back
+from models.operations.designs.design import add_design
+from models.queries.buying.needs import needs
 from models.tables import Item
 from tests.counting import queries_of
 from tests.ledgers import a_lot

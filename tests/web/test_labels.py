@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from sqlmodel import Session
 
 from models.database import Store
-from models.intake.label import PAGES_MM, PAPERS, PaperQuestion, read_label_question, read_paper_question
-from models.queries.label import label_page
+from models.intake.stock.label import PAGES_MM, PAPERS, PaperQuestion, read_label_question, read_paper_question
+from models.queries.stock.label import label_page
 from models.tables import Item
 from tests.counting import queries_of
 from tests.ledgers import a_lot, take_out
@@ -96,7 +96,7 @@ def test_a_code_opens_the_item_under_the_address_that_the_page_was_opened_by(
 
 
 def test_on_the_network_a_code_opens_on_a_phone_wherever_the_page_was_opened(store: Store, ids: dict[str, int]) -> None:
-    from models.operations.sign_in import set_password
+    from models.operations.shop.sign_in import set_password
 
     with store.writing() as session:
         set_password(session, "seven kettles by the door")
@@ -153,7 +153,7 @@ def test_what_is_wrong_is_said_beside_its_field(client: Client, ids: dict[str, i
 
 
 def test_more_than_a_roll_holds_are_cut_and_said(client: Client, ids: dict[str, int], monkeypatch: Any) -> None:
-    monkeypatch.setattr("models.queries.label.MOST_LABELS", 2)
+    monkeypatch.setattr("models.queries.stock.label.MOST_LABELS", 2)
     page = client.get(f"/stock/labels?items={ids['bronze']},{ids['niobium']}").text
     assert "2 labels<" in page
     assert "There would be 3" in page

@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 
 from models.database import Store
-from models.operations.check_ledger import check_ledger
-from models.operations.layout import add_laid_out_design, keep_layout
-from models.queries.design import draft_of
+from models.operations.designs.layout import add_laid_out_design, keep_layout
+from models.operations.stock.check_ledger import check_ledger
+from models.queries.designs.design import draft_of
 from models.tables import Build
 from tests.laid import BLUE, a_laid_design, lozenge_raw, read, stock_two
 from tests.ledgers import a_lot

@@ -11,12 +11,12 @@ from typing import Any
 import pytest
 
 from models.database import Store
-from models.intake.design import DesignDraft
-from models.intake.part import PartDraft
-from models.operations.design import add_design
-from models.operations.layout import add_laid_out_design
-from models.queries.design import design_view
-from models.queries.layout import layout_of
+from models.intake.costing.part import PartDraft
+from models.intake.designs.design import DesignDraft
+from models.operations.designs.design import add_design
+from models.operations.designs.layout import add_laid_out_design
+from models.queries.designs.design import design_view
+from models.queries.designs.layout import layout_of
 from models.trade.layout.chains import Chain
 from models.trade.layout.rows import Layout
 from tests.counting import queries_of

@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from models.database import Store
-from models.operations.layout import add_laid_out_design
-from models.queries.design import draft_of
+from models.operations.designs.layout import add_laid_out_design
+from models.queries.designs.design import draft_of
 from models.tables import Design
 from tests.laid import BLUE, a_laid_design, chain_raw, lozenge_raw, read, stock_two
 from tests.shops import an_outlet

@@ -9,8 +9,8 @@ import pytest
 from sqlmodel import select
 
 from models.database import Store
-from models.queries.balance import balance_of
-from models.queries.lot import lot_view
+from models.queries.stock.balance import balance_of
+from models.queries.stock.lot import lot_view
 from models.tables import Item
 from tests.ledgers import DRAWER, a_lot, in_bag
 from tests.shops import a_ring

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from models.database import Store
-from models.operations.ledger import Hold, reserve
+from models.operations.stock.ledger import Hold, reserve
 from tests.ledgers import DRAWER, a_lot, a_started_build
 from tests.shops import a_design, a_part, a_ring
 from tests.web.conftest import Client

@@ -13,16 +13,16 @@ import pytest
 from sqlmodel import Session
 
 from models.database import Store
-from models.intake.count import CountDraft
+from models.intake.buying.purchase import PurchaseDraft, PurchaseLineDraft
 from models.intake.how_much import HowMuch
-from models.intake.levels import LevelsDraft
-from models.intake.purchase import PurchaseDraft, PurchaseLineDraft
-from models.operations.count import count_bag
+from models.intake.stock.count import CountDraft
+from models.intake.stock.levels import LevelsDraft
+from models.operations.buying.need import add_needs
+from models.operations.buying.purchase import draft_purchase, send_purchase
 from models.operations.figures import refresh_figures
-from models.operations.ledger import Hold, reserve
-from models.operations.need import add_needs
-from models.operations.purchase import draft_purchase, send_purchase
-from models.operations.stock_levels import set_levels
+from models.operations.stock.count import count_bag
+from models.operations.stock.ledger import Hold, reserve
+from models.operations.stock.levels import set_levels
 from models.tables import Item
 from tests.ledgers import DRAWER, a_lot
 from tests.shops import a_design, a_ring

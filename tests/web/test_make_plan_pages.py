@@ -10,11 +10,11 @@ import pytest
 from sqlmodel import select
 
 from models.database import Store
-from models.intake.build import BuildAsk, StartDraft
-from models.intake.make_plan import PlanAsk
-from models.operations.build import start_build
+from models.intake.builds.build import BuildAsk, StartDraft
+from models.intake.planning.make_plan import PlanAsk
+from models.operations.builds.start import start_build
 from models.operations.figures import refresh_figures
-from models.operations.make_plan import ask_plan
+from models.operations.planning.make_plan import ask_plan
 from models.planning.mix import MixPlan, plan_mix
 from models.planning.mix_question import MixQuestion
 from models.planning.solver import Progress, Search

@@ -9,12 +9,12 @@ import pytest
 from sqlmodel import select
 
 from models.database import Store
-from models.intake.count import CountDraft
 from models.intake.how_much import HowMuch
-from models.intake.stand_in import StandInDraft
-from models.operations.count import count_bag
+from models.intake.stock.count import CountDraft
+from models.intake.stock.stand_in import StandInDraft
 from models.operations.figures import refresh_figures
-from models.operations.stand_in import declare_stand_in
+from models.operations.stock.count import count_bag
+from models.operations.stock.stand_in import declare_stand_in
 from models.tables import StandIn
 from tests.builds import Bench, a_bench
 from tests.ledgers import DAY, DRAWER, a_lot

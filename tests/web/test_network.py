@@ -122,7 +122,7 @@ def test_a_network_needs_a_password_and_a_demo_has_none() -> None:
 @pytest.fixture
 def on_the_network(store: Store) -> Any:
     """A browser on a shop that listens on the home network and has a password."""
-    from models.operations.sign_in import set_password
+    from models.operations.shop.sign_in import set_password
 
     with store.writing() as session:
         set_password(session, "seven kettles by the door")

@@ -8,14 +8,14 @@ import pytest
 from sqlmodel import col, select
 
 from models.database import Store
-from models.intake.purchase import CameDraft, read_came
-from models.operations.check_ledger import check_ledger
-from models.operations.clock import now
+from models.intake.buying.purchase import CameDraft, read_came
 from models.operations.imports import KINDS
-from models.operations.ledger_files import take_receipts
-from models.queries.balance import balances
-from models.queries.item import item_view
-from models.queries.stock_room import item_shelf
+from models.operations.shop.clock import now
+from models.operations.stock.check_ledger import check_ledger
+from models.operations.stock.ledger_files import take_receipts
+from models.queries.stock.balance import balances
+from models.queries.stock.item import item_view
+from models.queries.stock.room import item_shelf
 from models.tables import Item, Lot, LotPlace
 from tests.builds import a_bench, making
 from tests.ledgers import DRAWER, a_lot, in_bag

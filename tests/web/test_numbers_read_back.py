@@ -12,9 +12,9 @@ from babel import localedata
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from models.intake.part_text import read_line
+from models.intake.designs.part_text import read_line
 from models.intake.raw import Reader
-from models.queries.shop import UNFOUNDED
+from models.queries.shop.shop import UNFOUNDED
 from models.trade.number_shape import Typed, number_shape
 from webapp.frame import show
 from webapp.frame.prefs import showing

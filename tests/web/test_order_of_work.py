@@ -10,10 +10,10 @@ from httpx import Response
 from sqlmodel import Session
 
 from models.database import Store
-from models.operations.design import add_design
-from models.operations.layout import keep_layout
-from models.queries.costing import cost_of_design
-from models.queries.design import design_view, draft_of
+from models.operations.designs.design import add_design
+from models.operations.designs.layout import keep_layout
+from models.queries.costing.costing import cost_of_design
+from models.queries.designs.design import design_view, draft_of
 from tests.laid import a_laid_design, chain_raw, read, stock_two
 from tests.shops import a_design
 from tests.web.conftest import Client, forms_of

@@ -11,10 +11,10 @@ import pytest
 from sqlalchemy import event
 
 from models.database import Store
+from models.intake.costing.outlet import read_outlet_row
 from models.intake.faults import Faults
-from models.intake.outlet import read_outlet_row
 from models.operations.figures import refresh_figures, stale_figures
-from models.queries.outlet import outlet_view, outlets_page
+from models.queries.costing.outlet import outlet_view, outlets_page
 from tests.shops import a_design, a_part, a_ring, an_outlet
 from webapp.api.outlets import OutletOut, OutletsOut
 

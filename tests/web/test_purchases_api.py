@@ -8,8 +8,8 @@ import pytest
 from sqlmodel import select
 
 from models.database import Store
+from models.operations.buying.need import add_needs
 from models.operations.figures import refresh_figures
-from models.operations.need import add_needs
 from models.tables import Offer, Purchase, Supplier
 from tests.ledgers import a_lot
 from tests.operations.test_purchase import a_supplier, an_offer

@@ -7,11 +7,11 @@ import secrets
 import httpx
 
 from models.database import Store
-from models.intake.purchase import PurchaseDraft, PurchaseLineDraft
+from models.intake.buying.purchase import PurchaseDraft, PurchaseLineDraft
+from models.operations.buying.purchase import draft_purchase, send_purchase
 from models.operations.check import check_shop
-from models.operations.purchase import draft_purchase, send_purchase
-from models.queries.on_order import on_order_milli
-from models.queries.purchase import purchase_page
+from models.queries.buying.purchase import purchase_page
+from models.queries.stock.on_order import on_order_milli
 from models.tables import Item
 from tests.ledgers import on_hand
 from tests.racing import Answered, a_bag, all_at_once, assert_nothing_was_lost, race

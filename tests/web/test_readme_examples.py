@@ -12,7 +12,7 @@ import pytest
 
 from models.database import Store
 from models.intake.csv_file import write_csv
-from models.intake.row_text import read_rings
+from models.intake.layouts.row_text import read_rings
 from models.operations.imports import KINDS, take_file
 from tests.web.conftest import Client
 

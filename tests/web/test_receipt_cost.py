@@ -10,9 +10,9 @@ import pytest
 
 from models.database import Store
 from models.intake.how_much import HowMuch
-from models.intake.leaving import LeavingDraft
-from models.operations.check_ledger import check_ledger
-from models.operations.leaving import let_leave
+from models.intake.stock.leaving import LeavingDraft
+from models.operations.stock.check_ledger import check_ledger
+from models.operations.stock.leaving import let_leave
 from tests.builds import Bench, a_bench, made
 from tests.ledgers import DRAWER, a_lot, by_average, holds, on_hand
 from tests.operations.test_cost_undo import act_of, give

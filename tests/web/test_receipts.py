@@ -7,8 +7,8 @@ from html import unescape
 import pytest
 
 from models.database import Store
-from models.queries.balance import balances
-from models.queries.lot import lots_of
+from models.queries.stock.balance import balances
+from models.queries.stock.lot import lots_of
 from tests.shops import a_ring
 from tests.web.conftest import Client, find_form
 from tests.web.test_stock import text_of

@@ -8,7 +8,7 @@ import pytest
 from sqlmodel import select
 
 from models.database import Store
-from models.operations.check_ledger import check_ledger
+from models.operations.stock.check_ledger import check_ledger
 from models.tables import Build
 from tests.builds import Bench, a_bench, making, started
 from tests.ledgers import on_hand

@@ -11,9 +11,9 @@ from sqlalchemy import event
 
 from models.costing.rates import GUESS, STARTING_RATES, YOUR_FIGURE
 from models.database import Store
-from models.intake.shop import is_locale, is_time_zone
+from models.intake.shop.shop import is_locale, is_time_zone
 from models.operations.figures import refresh_figures, stale_figures
-from models.queries.shop import settings_page, shop_settings, work_rates
+from models.queries.shop.shop import settings_page, shop_settings, work_rates
 from models.trade.money import is_currency
 from tests.shops import a_design, a_part, a_ring, an_outlet
 from webapp.api.settings import SettingsOut, TimesOut

@@ -9,12 +9,12 @@ from html import unescape
 import pytest
 
 from models.database import Store
-from models.intake.design import DesignDraft, WorkDraft
-from models.intake.kit import KitQuestion
-from models.intake.part import PartDraft
-from models.operations.design import add_design
-from models.operations.layout import keep_layout
-from models.queries.instruction_sheet import instruction_sheet
+from models.intake.costing.part import PartDraft
+from models.intake.designs.design import DesignDraft, WorkDraft
+from models.intake.designs.kit import KitQuestion
+from models.operations.designs.design import add_design
+from models.operations.designs.layout import keep_layout
+from models.queries.designs.instruction_sheet import instruction_sheet
 from tests.laid import a_laid_design, chain_raw, lozenge_raw, read, stock_two
 from tests.shops import a_ring
 from tests.web.conftest import Client

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from models.database import Store
-from models.operations.check_ledger import check_ledger
+from models.operations.stock.check_ledger import check_ledger
 from models.tables import Item
 from tests.ledgers import DRAWER, a_lot, in_bag, on_hand
 from tests.shops import NOON, a_ring

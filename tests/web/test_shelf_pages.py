@@ -9,16 +9,16 @@ import pytest
 from sqlmodel import Session
 
 from models.database import Store
-from models.intake.count import CountDraft
 from models.intake.how_much import HowMuch
-from models.intake.levels import LevelsDraft
-from models.intake.weigh import CountedSample, WeighDraft
-from models.operations.count import count_bag
-from models.operations.ledger import Hold, reserve
-from models.operations.stock_levels import set_levels
-from models.operations.weigh import count_weighed_bag
-from models.queries.item import item_view
-from models.queries.stock_room import item_shelf
+from models.intake.stock.count import CountDraft
+from models.intake.stock.levels import LevelsDraft
+from models.intake.stock.weigh import CountedSample, WeighDraft
+from models.operations.stock.count import count_bag
+from models.operations.stock.ledger import Hold, reserve
+from models.operations.stock.levels import set_levels
+from models.operations.stock.weigh import count_weighed_bag
+from models.queries.stock.item import item_view
+from models.queries.stock.room import item_shelf
 from models.tables import Item
 from tests.counting import queries_of
 from tests.ledgers import DRAWER, a_lot, a_started_build, take_out

@@ -18,9 +18,9 @@ from starlette.datastructures import Headers
 
 import webapp.sign_in as gate
 from models.database import Store
-from models.operations import sign_in as operations
-from models.operations.clock import now
-from models.queries.sign_in import PER_ADDRESS, SLOW_AFTER, SLOW_S, has_password
+from models.operations.shop import sign_in as operations
+from models.operations.shop.clock import now
+from models.queries.shop.sign_in import PER_ADDRESS, SLOW_AFTER, SLOW_S, has_password
 from models.tables import Once, Owner, ProgramKey, Shop, SignedIn, SignInTry, WorkRate
 from tests.counting import queries_of
 from tests.web.conftest import HERE, Client, forms_of

@@ -8,8 +8,8 @@ from html import unescape
 import pytest
 
 from models.database import Store
-from models.queries.item import items_by_id
-from models.queries.weave import fit_records
+from models.queries.stock.item import items_by_id
+from models.queries.stock.weave import fit_records
 from models.tables import Item
 from models.tables.item import ITEM_KINDS
 from tests.shops import NOON, a_design, a_part, a_ring

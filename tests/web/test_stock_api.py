@@ -12,8 +12,8 @@ import httpx
 import pytest
 
 from models.database import Store
-from models.intake.item import ITEM_COLUMNS
-from models.queries.item import items_by_id
+from models.intake.stock.item import ITEM_COLUMNS
+from models.queries.stock.item import items_by_id
 from models.trade.weaves import WEAVES
 from tests.shops import a_design, a_part, a_ring
 from tests.web.conftest import Client

@@ -7,8 +7,8 @@ from sqlmodel import select
 
 from models.database import Store
 from models.intake.faults import Faults
-from models.intake.layout import read_layout
-from models.queries.layout_view import LayoutView, worked
+from models.intake.layouts.layout import read_layout
+from models.queries.designs.layout_view import LayoutView, worked
 from models.tables import Swatch
 from tests.shops import a_finding, a_ring
 from tests.web.conftest import Client, forms_of

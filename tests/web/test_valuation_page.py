@@ -7,8 +7,8 @@ from html import unescape
 import pytest
 
 from models.database import Store
-from models.operations.check_ledger import check_ledger
-from models.operations.shelf import valuation
+from models.operations.stock.check_ledger import check_ledger
+from models.operations.stock.lot_state import valuation
 from tests.ledgers import a_lot, holds
 from tests.shops import a_ring
 from tests.web.conftest import Client, find_form

@@ -8,7 +8,7 @@ from html import unescape
 import pytest
 
 from models.database import Store
-from models.queries.costing import cost_of_design
+from models.queries.costing.costing import cost_of_design
 from tests.queries.test_variants import a_shop
 from tests.web.conftest import Client
 from tests.web.reading import words

@@ -11,7 +11,7 @@ import pytest
 from sqlmodel import select
 
 from models.database import Store
-from models.queries.shop import is_founded, shop_settings, work_rates
+from models.queries.shop.shop import is_founded, shop_settings, work_rates
 from models.tables import Shop, WorkRate
 from tests.web.conftest import Client
 from webapp.app import create_app

@@ -17,7 +17,7 @@ VISIT = """
 import asyncio, pathlib, sys
 import httpx, models, webapp
 from models.database import Store, migrations_folder
-from models.operations.shop import found_shop
+from models.operations.shop.shop import found_shop
 from webapp.app import create_app
 from webapp.frame.render import template_folder
 from webapp.settings import Settings

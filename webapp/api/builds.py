@@ -15,7 +15,7 @@ from pydantic import BaseModel, Field
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.intake.build import (
+from models.intake.builds.build import (
     BENCH_KINDS,
     TIMINGS,
     instead_value,
@@ -27,15 +27,15 @@ from models.intake.build import (
     read_unpick,
 )
 from models.intake.faults import Fault, Faults
-from models.intake.place import NO_PLACE
-from models.operations import build as operations
-from models.operations.build_finish import abandon_build, finish_build
-from models.operations.build_made import book_made
-from models.operations.build_undo import undo_build
-from models.operations.unpick import unpick_pieces
-from models.queries.build import BuildLineView, build_view
-from models.queries.build_list import BuildRow, build_rows, open_builds
-from models.queries.shop import currency_of
+from models.intake.stock.place import NO_PLACE
+from models.operations.builds import start as operations
+from models.operations.builds.finish import abandon_build, finish_build
+from models.operations.builds.made import book_made
+from models.operations.builds.undo import undo_build
+from models.operations.builds.unpick import unpick_pieces
+from models.queries.builds.build import BuildLineView, build_view
+from models.queries.builds.list import BuildRow, build_rows, open_builds
+from models.queries.shop.shop import currency_of
 from models.trade.money import from_micros
 from webapp.api.shapes import ANY_NUMBER, LineOut, MoneyOut, line_out, money_out
 from webapp.frame.numbers import Whole

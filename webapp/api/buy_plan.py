@@ -10,17 +10,17 @@ from pydantic import BaseModel, Field
 from sqlmodel import Session
 from starlette.responses import Response
 
+from models.intake.buying.need import MOST_SECONDS, read_buy_ask, read_picks
 from models.intake.faults import Faults
-from models.intake.need import MOST_SECONDS, read_buy_ask, read_picks
-from models.intake.offer import from_milli
-from models.operations.buy import draft_packs
-from models.operations.need import need_items
+from models.intake.stock.offer import from_milli
+from models.operations.buying.draft import draft_packs
+from models.operations.buying.need import need_items
 from models.planning.solver import Search
-from models.queries.buy_plan import BuyAnswer, answer, ask, ask_shop
-from models.queries.item_words import ItemWords
-from models.queries.needs import beyond_stock
-from models.queries.purchase import purchase_page
-from models.queries.shop import currency_of
+from models.queries.buying.buy_plan import BuyAnswer, answer, ask, ask_shop
+from models.queries.buying.needs import beyond_stock
+from models.queries.buying.purchase import purchase_page
+from models.queries.shop.shop import currency_of
+from models.queries.stock.item_words import ItemWords
 from models.trade.money import from_micros
 from webapp.api.purchases import PurchaseWithLines, full
 from webapp.api.shapes import ANY_NUMBER, MoneyOut, decimal_text, money_out

@@ -11,19 +11,19 @@ from pydantic import BaseModel, Field
 from sqlmodel import Session
 from starlette.responses import Response
 
+from models.intake.buying.need import read_need
+from models.intake.buying.price_watch import read_watch_ask
+from models.intake.buying.reorder import read_accepted
 from models.intake.faults import Faults
-from models.intake.need import read_need
-from models.intake.offer import from_milli
-from models.intake.price_watch import read_watch_ask
-from models.intake.reorder import read_accepted
-from models.operations import need as operations
-from models.operations.clock import now, today
-from models.operations.reorder import accept_levels
-from models.queries.metal import all_metals
-from models.queries.needs import NeedRow, needs
-from models.queries.price_watch import PriceWatch, price_watch, supposed_watch
-from models.queries.reorder import ReorderRow, reorder_page
-from models.queries.shop import currency_of, shop_settings
+from models.intake.stock.offer import from_milli
+from models.operations.buying import need as operations
+from models.operations.buying.reorder import accept_levels
+from models.operations.shop.clock import now, today
+from models.queries.buying.needs import NeedRow, needs
+from models.queries.buying.price_watch import PriceWatch, price_watch, supposed_watch
+from models.queries.buying.reorder import ReorderRow, reorder_page
+from models.queries.shop.shop import currency_of, shop_settings
+from models.queries.stock.metal import all_metals
 from models.trade.money import from_micros
 from webapp.api.shapes import ANY_NUMBER, MoneyOut, decimal_text, money_out
 from webapp.frame.problems import Answer, faulty, json_body, problems, read_json, write_once

@@ -17,14 +17,14 @@ from starlette.responses import JSONResponse, Response
 from models.costing.lines import Impossible, Line
 from models.costing.prices import OnePrice, Price
 from models.costing.sale import Sale
-from models.intake.cost_question import PRICE_FIELD, read_cost_question
+from models.intake.costing.cost_question import PRICE_FIELD, read_cost_question
+from models.intake.costing.listed_price import read_listed_price
 from models.intake.faults import Fault, Faults
-from models.intake.listed_price import read_listed_price
-from models.operations.listed_price import list_price
-from models.queries.cost_basis import CostBasis
-from models.queries.costing import CostView, view_asked
-from models.queries.price_view import OutletView
-from models.queries.shop import currency_of
+from models.operations.costing.listed_price import list_price
+from models.queries.costing.basis import CostBasis
+from models.queries.costing.costing import CostView, view_asked
+from models.queries.costing.price_view import OutletView
+from models.queries.shop.shop import currency_of
 from models.trade.money import millionth
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
 from webapp.frame.numbers import Whole

@@ -8,14 +8,14 @@ from fastapi import APIRouter, Depends, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.intake.count import read_count
 from models.intake.faults import Faults
-from models.intake.place import NO_PLACE
-from models.intake.weigh import read_weigh
-from models.operations.count import count_bag
-from models.operations.weigh import count_weighed_bag
-from models.queries.metal import all_metals
-from models.queries.weighing import scale_step_ug
+from models.intake.stock.count import read_count
+from models.intake.stock.place import NO_PLACE
+from models.intake.stock.weigh import read_weigh
+from models.operations.stock.count import count_bag
+from models.operations.stock.weigh import count_weighed_bag
+from models.queries.stock.metal import all_metals
+from models.queries.stock.weighing import scale_step_ug
 from webapp.api.movements import ActOut, act_body
 from webapp.api.shapes import ANY_NUMBER
 from webapp.api.weigh import SCALE_FIELDS

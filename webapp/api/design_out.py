@@ -8,14 +8,14 @@ from decimal import Decimal
 
 from pydantic import BaseModel, Field
 
-from models.intake.design import COUNT_WORK, TIMED_WORK
-from models.intake.part import PartDraft
-from models.queries.design import DesignView
-from models.queries.design_export import design_cells
-from models.queries.design_history import RevisionRow
-from models.queries.design_list import DesignRow
-from models.queries.item import ItemView
-from models.queries.layout_size import FinishedSize
+from models.intake.costing.part import PartDraft
+from models.intake.designs.design import COUNT_WORK, TIMED_WORK
+from models.queries.designs.design import DesignView
+from models.queries.designs.export import design_cells
+from models.queries.designs.history import RevisionRow
+from models.queries.designs.layout_size import FinishedSize
+from models.queries.designs.list import DesignRow
+from models.queries.stock.item import ItemView
 from models.trade.measures import to_grams
 from models.trade.money import from_micros
 from webapp.api.layout_out import ChainOut, SheetOut, SizeOut, layout_out

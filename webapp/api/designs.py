@@ -14,16 +14,16 @@ from pydantic import BaseModel, Field
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.intake.design import DESIGN_COLUMNS, DesignDraft, read_design
+from models.intake.costing.part import PART_COLUMNS, PART_KINDS, PART_UNITS
+from models.intake.designs.design import DESIGN_COLUMNS, DesignDraft, read_design
 from models.intake.faults import Fault, Faults
-from models.intake.part import PART_COLUMNS, PART_KINDS, PART_UNITS
-from models.operations import design as operations
-from models.queries.design import design_view
-from models.queries.design_history import design_history
-from models.queries.design_list import ORDERS, DesignFilter, design_list
-from models.queries.item import items_by_id
-from models.queries.layout_size import finished_size
-from models.queries.shop import currency_of
+from models.operations.designs import design as operations
+from models.queries.designs.design import design_view
+from models.queries.designs.history import design_history
+from models.queries.designs.layout_size import finished_size
+from models.queries.designs.list import ORDERS, DesignFilter, design_list
+from models.queries.shop.shop import currency_of
+from models.queries.stock.item import items_by_id
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
 from webapp.api.design_out import WORK_FIELDS, DesignOut, DesignsOut, RevisionsOut, design_out, revision_out, row_out
 from webapp.api.items import read_version

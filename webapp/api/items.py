@@ -16,19 +16,19 @@ from starlette.responses import Response
 from models.costing.inputs import UnitCost
 from models.costing.lines import Impossible
 from models.intake.faults import Faults
-from models.intake.item import ITEM_COLUMNS, KINDS, UNIT_WORDS
-from models.intake.item_find import SHELF_STATES, read_item_filter
-from models.intake.offer import PACK_UNITS, from_milli, read_offer
-from models.intake.supplier import MOST_LEAD_DAYS
-from models.operations import item as operations
-from models.operations import offer as offers
-from models.operations.clock import today
-from models.queries.balance import Balance, balances
-from models.queries.item import ItemView, item_reader, item_view
-from models.queries.item_find import find_items
-from models.queries.offer import OfferView, item_offers
-from models.queries.shop import currency_of
-from models.queries.stock_room import low_among, stock_page
+from models.intake.stock.item import ITEM_COLUMNS, KINDS, UNIT_WORDS
+from models.intake.stock.item_find import SHELF_STATES, read_item_filter
+from models.intake.stock.offer import PACK_UNITS, from_milli, read_offer
+from models.intake.stock.supplier import MOST_LEAD_DAYS
+from models.operations.shop.clock import today
+from models.operations.stock import item as operations
+from models.operations.stock import offer as offers
+from models.queries.shop.shop import currency_of
+from models.queries.stock.balance import Balance, balances
+from models.queries.stock.item import ItemView, item_reader, item_view
+from models.queries.stock.item_find import find_items
+from models.queries.stock.offer import OfferView, item_offers
+from models.queries.stock.room import low_among, stock_page
 from webapp.api.shapes import ANY_NUMBER, VERSION, LineOut, MoneyOut, line_out, mm, money_out, with_plain_price
 from webapp.frame.prefs import prefs_of
 from webapp.frame.problems import Answer, faulty, json_body, problems, read_json, write_once

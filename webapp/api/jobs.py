@@ -12,14 +12,14 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.job import CUTS, PROCESSES, read_coil_job, read_coil_question, read_process_job
-from models.intake.offer import from_milli
-from models.intake.place import NO_PLACE
-from models.operations.coil_job import make_rings
-from models.operations.process_job import process_lot
-from models.queries.coil_plan import CoilPlan, coil_plan
-from models.queries.job import JobView, job_view, jobs
-from models.queries.shop import currency_of
+from models.intake.stock.job import CUTS, PROCESSES, read_coil_job, read_coil_question, read_process_job
+from models.intake.stock.offer import from_milli
+from models.intake.stock.place import NO_PLACE
+from models.operations.stock.coil_job import make_rings
+from models.operations.stock.process_job import process_lot
+from models.queries.shop.shop import currency_of
+from models.queries.stock.coil_plan import CoilPlan, coil_plan
+from models.queries.stock.job import JobView, job_view, jobs
 from models.trade.money import from_micros
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
 from webapp.api.shapes import ANY_NUMBER, LineOut, MoneyOut, line_out, mm, money_out

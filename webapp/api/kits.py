@@ -10,11 +10,18 @@ from pydantic import BaseModel, Field
 from sqlmodel import Session
 from starlette.responses import JSONResponse, Response
 
+from models.intake.designs.kit import (
+    MOST_PEOPLE,
+    MOST_SPARE_PERCENT,
+    USUAL_PEOPLE,
+    read_kit,
+    read_kit_question,
+    read_people,
+)
 from models.intake.faults import Faults
-from models.intake.kit import MOST_PEOPLE, MOST_SPARE_PERCENT, USUAL_PEOPLE, read_kit, read_kit_question, read_people
-from models.operations import kit as operations
-from models.queries.kit import ClassView, KeptKit, KitView, class_view, kit_origin, kit_view
-from models.queries.kit_bags import KitBag
+from models.operations.designs import kit as operations
+from models.queries.designs.kit import ClassView, KeptKit, KitView, class_view, kit_origin, kit_view
+from models.queries.designs.kit_bags import KitBag
 from webapp.api.costing import cost_json, prices_json
 from webapp.api.items import read_version
 from webapp.api.shapes import ANY_NUMBER, VERSION

@@ -6,8 +6,8 @@ from typing import Literal
 
 from pydantic import BaseModel, Field
 
-from models.intake.layout import LayoutDraft, PaletteEntry
-from models.intake.layout_plain import plan_to_plain, route_to_plain
+from models.intake.layouts.layout import LayoutDraft, PaletteEntry
+from models.intake.layouts.plain import plan_to_plain, route_to_plain
 from models.trade.layout.attach import KINDS, WHERES
 from models.trade.layout.chain_weaves import CHAINS
 from models.trade.layout.route import METHODS, SIDES, TURNS, WAYS, WHENS

@@ -12,13 +12,13 @@ from starlette.responses import Response
 
 from models.errors import Missing
 from models.intake.faults import Fault, Faults
-from models.intake.layout import LayoutDraft, read_layout
-from models.operations import layout as operations
-from models.queries.design import DesignView, design_view, draft_of
-from models.queries.layout import layout_facts, work_out_draft
-from models.queries.layout_change import LayoutChange, layout_difference
-from models.queries.layout_view import way_through
-from models.queries.shop import currency_of
+from models.intake.layouts.layout import LayoutDraft, read_layout
+from models.operations.designs import layout as operations
+from models.queries.designs.design import DesignView, design_view, draft_of
+from models.queries.designs.layout import layout_facts, work_out_draft
+from models.queries.designs.layout_change import LayoutChange, layout_difference
+from models.queries.designs.layout_view import way_through
+from models.queries.shop.shop import currency_of
 from models.trade.layout.checks import Check
 from models.trade.layout.items import Item
 from models.trade.layout.links import FINDING, Net

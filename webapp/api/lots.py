@@ -11,16 +11,16 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.levels import read_levels
-from models.intake.offer import from_milli
-from models.intake.place import NO_PLACE
-from models.intake.transfer import read_transfer
-from models.operations.stock_levels import set_levels
-from models.operations.transfer import move_bag
-from models.queries.item import item_view
-from models.queries.lot import Bag, LotView, lots_of, places
-from models.queries.shop import currency_of
-from models.queries.stock_room import Levels, bags_shown, levels_of
+from models.intake.stock.levels import read_levels
+from models.intake.stock.offer import from_milli
+from models.intake.stock.place import NO_PLACE
+from models.intake.stock.transfer import read_transfer
+from models.operations.stock.levels import set_levels
+from models.operations.stock.transfer import move_bag
+from models.queries.shop.shop import currency_of
+from models.queries.stock.item import item_view
+from models.queries.stock.lot import Bag, LotView, lots_of, places
+from models.queries.stock.room import Levels, bags_shown, levels_of
 from models.trade.money import from_micros
 from webapp.api.movements import ActOut, act_body
 from webapp.api.shapes import ANY_NUMBER, VERSION, MoneyOut, money_out

@@ -11,13 +11,13 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.makeable import read_make_filter
-from models.intake.stand_in import read_stand_in
-from models.operations.stand_in import StandInAct, declare_stand_in, drop_stand_in
-from models.queries.item import item_view
-from models.queries.makeable import MakeRow, MakeView, makeable_view
-from models.queries.shop import currency_of
-from models.queries.stand_ins import ItemLook, stand_ins_of
+from models.intake.planning.makeable import read_make_filter
+from models.intake.stock.stand_in import read_stand_in
+from models.operations.stock.stand_in import StandInAct, declare_stand_in, drop_stand_in
+from models.queries.planning.makeable import MakeRow, MakeView, makeable_view
+from models.queries.shop.shop import currency_of
+from models.queries.stock.item import item_view
+from models.queries.stock.stand_ins import ItemLook, stand_ins_of
 from models.trade.money import from_micros
 from webapp.api.shapes import MoneyOut, money_out
 from webapp.frame.problems import KEY_HEADER, Answer, Problem, faulty, json_body, problems, read_json, write_once

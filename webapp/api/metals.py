@@ -10,9 +10,9 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.metal import read_metal
-from models.operations import metal as operations
-from models.queries.metal import MetalRow, metals_page, own_metal
+from models.intake.stock.metal import read_metal
+from models.operations.stock import metal as operations
+from models.queries.stock.metal import MetalRow, metals_page, own_metal
 from webapp.api.items import read_version
 from webapp.api.shapes import ANY_NUMBER, VERSION
 from webapp.frame.problems import Answer, json_body, problems, read_json, write_once

@@ -14,11 +14,11 @@ from pydantic import BaseModel, Field
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.intake.offer import from_milli
+from models.intake.stock.offer import from_milli
 from models.operations.undo import undo_act
-from models.queries.item import item_view
-from models.queries.ledger import HistoryLine, act_view, item_history
-from models.queries.shop import currency_of
+from models.queries.shop.shop import currency_of
+from models.queries.stock.item import item_view
+from models.queries.stock.ledger import HistoryLine, act_view, item_history
 from models.trade.money import from_micros
 from webapp.api.shapes import MoneyOut, money_out
 from webapp.frame.numbers import Whole

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Query, Request
 from pydantic import BaseModel, Field
 from starlette.responses import JSONResponse, Response
 
-from models.queries.order_of_work import OrderView, order_view
+from models.queries.designs.order_of_work import OrderView, order_view
 from models.trade.layout.route import Method, Sides, Turn, Way, When
 from webapp.frame.problems import faulty, problems
 

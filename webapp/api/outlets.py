@@ -13,11 +13,11 @@ from starlette.responses import JSONResponse, Response
 
 from models.costing.endings import ENDINGS
 from models.costing.inputs import FEE_BASES, OUTLET_KINDS
+from models.intake.costing.outlet import MOST_FEES, OutletDraft, read_outlet, read_sample
 from models.intake.faults import Faults
-from models.intake.outlet import MOST_FEES, OutletDraft, read_outlet, read_sample
-from models.operations import outlet as operations
-from models.queries.outlet import OutletView, outlet_view, outlets_page
-from models.queries.shop import currency_of
+from models.operations.costing import outlet as operations
+from models.queries.costing.outlet import OutletView, outlet_view, outlets_page
+from models.queries.shop.shop import currency_of
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
 from webapp.api.shapes import ANY_NUMBER, VERSION, MoneyOut
 from webapp.frame.problems import Answer, faulty, json_body, money_json, plain, problems, read_json, write_once

@@ -9,8 +9,8 @@ from typing import Literal
 
 from pydantic import BaseModel, Field
 
-from models.queries.make_plan import PlanView
-from models.queries.plan_answer import PlanAnswer, PlanLimits
+from models.queries.planning.answer import PlanAnswer, PlanLimits
+from models.queries.planning.make_plan import PlanView
 from models.trade.money import from_micros
 from webapp.api.shapes import MoneyOut, money_out
 

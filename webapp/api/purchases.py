@@ -10,12 +10,12 @@ from pydantic import BaseModel, Field
 from sqlmodel import Session
 from starlette.responses import Response
 
+from models.intake.buying.purchase import read_came, read_purchase, read_sent
 from models.intake.faults import Faults
-from models.intake.offer import from_milli
-from models.intake.purchase import read_came, read_purchase, read_sent
-from models.operations import purchase as operations
-from models.operations.purchase_receipt import receive_purchase
-from models.queries.purchase import PurchasePage, PurchaseRow, purchase_list, purchase_page
+from models.intake.stock.offer import from_milli
+from models.operations.buying import purchase as operations
+from models.operations.buying.receipt import receive_purchase
+from models.queries.buying.purchase import PurchasePage, PurchaseRow, purchase_list, purchase_page
 from models.trade.money import from_micros
 from webapp.api.items import read_version
 from webapp.api.shapes import ANY_NUMBER, VERSION, MoneyOut, money_out

@@ -12,12 +12,12 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.errors import Unfit
-from models.intake.cost_correction import CostCorrectionDraft, read_cost_correction
 from models.intake.faults import Faults
-from models.intake.offer import from_milli
-from models.operations.cost_correction import CostLook, correct_cost, look_at_cost
-from models.queries.cost_correction import LeftWrong, LineChange, ReceiptView, receipt_view
-from models.queries.shop import currency_of
+from models.intake.stock.cost_correction import CostCorrectionDraft, read_cost_correction
+from models.intake.stock.offer import from_milli
+from models.operations.stock.cost_correction import CostLook, correct_cost, look_at_cost
+from models.queries.shop.shop import currency_of
+from models.queries.stock.cost_correction import LeftWrong, LineChange, ReceiptView, receipt_view
 from models.trade.money import from_micros
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
 from webapp.api.movements import ActOut, act_body

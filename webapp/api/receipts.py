@@ -9,9 +9,9 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.receipt import RECEIPT_COLUMNS, read_receipt
-from models.operations.receipt import receive_lots
-from models.queries.shop import currency_of
+from models.intake.stock.receipt import RECEIPT_COLUMNS, read_receipt
+from models.operations.stock.receipt import receive_lots
+from models.queries.shop.shop import currency_of
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
 from webapp.api.movements import ActOut, act_body
 from webapp.api.shapes import ANY_NUMBER

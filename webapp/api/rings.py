@@ -7,9 +7,9 @@ from pydantic import BaseModel, Field
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.ring import RingQuestion, read_ring
-from models.queries.item_page import RingSheet, ring_sheet
-from models.queries.metal import all_metals
+from models.intake.stock.ring import RingQuestion, read_ring
+from models.queries.stock.item_page import RingSheet, ring_sheet
+from models.queries.stock.metal import all_metals
 from models.trade.weaves import Fit
 from webapp.frame.problems import faulty, problems
 

@@ -8,9 +8,9 @@ from fastapi import APIRouter, Depends, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.intake.build import read_new_design, read_rings_first
+from models.intake.builds.build import read_new_design, read_rings_first
 from models.intake.faults import Faults
-from models.operations.rings_first import design_of_rings, take_rings
+from models.operations.builds.rings_first import design_of_rings, take_rings
 from webapp.api.builds import LINE_FIELDS, BuildWithLines, build_answer, version_of
 from webapp.api.shapes import VERSION
 from webapp.frame.problems import Answer, json_body, problems, read_json, write_once

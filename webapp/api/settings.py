@@ -13,12 +13,12 @@ from starlette.responses import JSONResponse, Response
 
 from models.costing.endings import ENDINGS
 from models.costing.rates import STARTING_RATES
+from models.intake.costing.rate import read_rates
 from models.intake.faults import Faults
-from models.intake.rate import read_rates
-from models.intake.shop import GAUGE_SYSTEMS, LENGTH_UNITS, OVERHEAD_MODES, read_settings
-from models.operations.rate import rates_version, set_rates
-from models.operations.shop import change_settings
-from models.queries.shop import SettingsPage, settings_page
+from models.intake.shop.shop import GAUGE_SYSTEMS, LENGTH_UNITS, OVERHEAD_MODES, read_settings
+from models.operations.costing.rate import rates_version, set_rates
+from models.operations.shop.shop import change_settings
+from models.queries.shop.shop import SettingsPage, settings_page
 from models.trade.measures import to_mm
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
 from webapp.api.shapes import ANY_NUMBER, VERSION, MoneyOut

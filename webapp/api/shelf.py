@@ -10,12 +10,12 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.item_find import ItemFilter
-from models.operations.clock import today
-from models.operations.shelf import valuation
-from models.operations.valuation import WORDS, choose_valuation, valuation_change
-from models.queries.shop import currency_of, shop_settings
-from models.queries.stock_room import stock_page
+from models.intake.stock.item_find import ItemFilter
+from models.operations.shop.clock import today
+from models.operations.stock.lot_state import valuation
+from models.operations.stock.valuation import WORDS, choose_valuation, valuation_change
+from models.queries.shop.shop import currency_of, shop_settings
+from models.queries.stock.room import stock_page
 from models.trade.money import from_micros
 from webapp.api.shapes import VERSION, MoneyOut, money_out
 from webapp.frame.prefs import prefs_of

@@ -10,10 +10,10 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.supplier import MOST_LEAD_DAYS, read_supplier
-from models.operations import supplier as operations
-from models.queries.shop import currency_of
-from models.queries.supplier import SupplierView, list_suppliers, supplier_view
+from models.intake.stock.supplier import MOST_LEAD_DAYS, read_supplier
+from models.operations.stock import supplier as operations
+from models.queries.shop.shop import currency_of
+from models.queries.stock.supplier import SupplierView, list_suppliers, supplier_view
 from webapp.api.items import read_version
 from webapp.api.shapes import ANY_NUMBER, VERSION, MoneyOut, money_out
 from webapp.frame.problems import Answer, json_body, problems, read_json, write_once

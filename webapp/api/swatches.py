@@ -11,9 +11,9 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.swatch import CHAIN_WEAVES, SHEET_WEAVES, read_swatch
-from models.operations import swatch as operations
-from models.queries.swatch import SwatchView, swatches
+from models.intake.layouts.swatch import CHAIN_WEAVES, SHEET_WEAVES, read_swatch
+from models.operations.layouts import swatch as operations
+from models.queries.layouts.swatch import SwatchView, swatches
 from webapp.api.shapes import ANY_NUMBER, mm
 from webapp.frame.problems import Answer, json_body, problems, read_json, write_once
 

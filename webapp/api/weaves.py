@@ -11,9 +11,9 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.weave import BAND_FIELDS, VERDICTS, read_band, read_fit
-from models.operations import weave as operations
-from models.queries.weave import RecordRow, WeavePage, WeaveRow, fit_records, list_weaves, weave_page
+from models.intake.stock.weave import BAND_FIELDS, VERDICTS, read_band, read_fit
+from models.operations.stock import weave as operations
+from models.queries.stock.weave import RecordRow, WeavePage, WeaveRow, fit_records, list_weaves, weave_page
 from models.trade.weaves import Band, Weave
 from webapp.api.items import read_version
 from webapp.api.shapes import ANY_NUMBER, VERSION

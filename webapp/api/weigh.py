@@ -9,9 +9,9 @@ from pydantic import BaseModel, Field
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.weigh import MASS_SOURCES, read_weigh
-from models.queries.metal import all_metals
-from models.queries.weighing import WeighedBag, scale_step_ug, weigh_bag
+from models.intake.stock.weigh import MASS_SOURCES, read_weigh
+from models.queries.stock.metal import all_metals
+from models.queries.stock.weighing import WeighedBag, scale_step_ug, weigh_bag
 from webapp.api.shapes import ANY_NUMBER
 from webapp.frame.problems import faulty, json_body, problems, read_json
 

@@ -20,7 +20,7 @@ from models.disk import disk_words
 from models.errors import Conflict as CannotBeDone
 from models.errors import KeyReused, Stale, Unfit
 from models.intake.faults import Faults
-from models.operations.once import act_once, body_hash
+from models.operations.shop.idempotency import act_once, body_hash
 from webapp.frame.forms import Conflict, Form, RawForm
 
 TOKEN_SIGNS = frozenset(string.ascii_letters + string.digits + "-_")

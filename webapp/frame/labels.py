@@ -8,7 +8,7 @@ from typing import Generic, TypeVar
 
 from fastapi import Request
 
-from models.intake.label import PAPERS, PaperQuestion
+from models.intake.stock.label import PAPERS, PaperQuestion
 from webapp.security import host_name
 from webapp.settings import is_loopback
 

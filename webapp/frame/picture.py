@@ -9,7 +9,7 @@ from math import hypot
 from PIL import Image, ImageDraw
 
 from models.errors import Conflict
-from models.intake.layout import Plan
+from models.intake.layouts.layout import Plan
 from models.trade.layout.chain_place import place_chain
 from models.trade.layout.drawing import Look
 from models.trade.layout.hanging import Tag, hang

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from models.intake.layout import Plan
+from models.intake.layouts.layout import Plan
 from models.trade.layout.drawing import Look
 from models.trade.layout.items import Items
 from models.trade.layout.links import Net

@@ -1,4 +1,4 @@
-"""How the shop likes its figures to be shown, read once a request; what they are lives in `models/queries/shop`."""
+"""How the shop likes its figures to be shown, read once a request; what they are lives in `models/queries/shop/shop`."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from contextvars import ContextVar
 
 from fastapi import Request
 
-from models.queries.shop import UNFOUNDED, DisplayPrefs, display_prefs
+from models.queries.shop.shop import UNFOUNDED, DisplayPrefs, display_prefs
 
 # Macros are rendered without the page's context, so the filters find the preferences here instead.
 showing: ContextVar[DisplayPrefs] = ContextVar("showing", default=UNFOUNDED)

@@ -19,7 +19,7 @@ from starlette.responses import Response
 
 from models.errors import KeyReused, Unfit
 from models.intake.faults import Faults
-from models.operations.once import act_once, body_hash
+from models.operations.shop.idempotency import act_once, body_hash
 
 PROBLEM_TYPE = "application/problem+json"
 MOST_KEY_SIGNS = 200

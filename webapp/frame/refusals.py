@@ -27,8 +27,8 @@ from models.errors import (
     Unfit,
 )
 from models.intake.faults import Fault, Faults
-from models.intake.offer import from_milli
-from models.queries.shop import UNFOUNDED
+from models.intake.stock.offer import from_milli
+from models.queries.shop.shop import UNFOUNDED
 from webapp.frame.numbers import LARGEST
 from webapp.frame.problems import TITLES, Problem, plain, problem
 from webapp.frame.render import bare_frame, html

@@ -16,8 +16,8 @@ from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from jinja2_fragments import render_block
 
-from models.queries.once import done_with
-from models.queries.shop import UNFOUNDED, DisplayPrefs
+from models.queries.shop.idempotency import done_with
+from models.queries.shop.shop import UNFOUNDED, DisplayPrefs
 from webapp.frame import drawings, show
 from webapp.frame.forms import Form, fresh_token
 from webapp.frame.links import RoomLink

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fastapi import Request
 from fastapi.responses import RedirectResponse
 
-from models.queries.bag_choice import only_place
+from models.queries.stock.bag_choice import only_place
 
 
 def place_named(request: Request, lot_id: int, place: str | None) -> str | None:

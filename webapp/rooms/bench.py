@@ -5,12 +5,12 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from models.operations.clock import today
+from models.operations.shop.clock import today
 from models.queries.bench import bench_page
-from models.queries.build_list import builds_under_way, designs_to_make
-from models.queries.needs import needs
-from models.queries.purchase import coming
-from models.queries.recipes import short_answer
+from models.queries.builds.list import builds_under_way, designs_to_make
+from models.queries.buying.needs import needs
+from models.queries.buying.purchase import coming
+from models.queries.planning.recipes import short_answer
 from webapp.frame.forms import Form
 from webapp.frame.prefs import prefs_of
 from webapp.frame.render import render

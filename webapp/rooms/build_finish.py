@@ -9,13 +9,13 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.costing.rates import kind_words
-from models.intake.build import BENCH_KINDS, read_abandon, read_finish, read_unpick
+from models.intake.builds.build import BENCH_KINDS, read_abandon, read_finish, read_unpick
 from models.intake.faults import Faults
-from models.operations.build_finish import abandon_build, finish_build
-from models.operations.build_timing import judge_timing
-from models.operations.unpick import unpick_pieces
-from models.queries.build import build_view
-from models.queries.unpick import unpick_lines
+from models.operations.builds.finish import abandon_build, finish_build
+from models.operations.builds.timing import judge_timing
+from models.operations.builds.unpick import unpick_pieces
+from models.queries.builds.build import build_view
+from models.queries.builds.unpick import unpick_lines
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
 from webapp.frame.render import render

@@ -10,14 +10,14 @@ from types import MappingProxyType
 from fastapi import Request
 
 from models.errors import Unfit
-from models.intake.build import BuildAsk, bag_value, instead_value, read_ask
+from models.intake.builds.build import BuildAsk, bag_value, instead_value, read_ask
 from models.intake.faults import Faults
-from models.queries.build import BuildLineView
-from models.queries.build_list import BuildRow, designs_to_make, open_builds
-from models.queries.build_plan import BuildPlan, PlanBag, PlanItem, plan_build
-from models.queries.item import ItemView
-from models.queries.item_words import ItemWords
-from models.queries.unpick import UnpickLine
+from models.queries.builds.build import BuildLineView
+from models.queries.builds.list import BuildRow, designs_to_make, open_builds
+from models.queries.builds.plan import BuildPlan, PlanBag, PlanItem, plan_build
+from models.queries.builds.unpick import UnpickLine
+from models.queries.stock.item import ItemView
+from models.queries.stock.item_words import ItemWords
 from webapp.frame.forms import Form, RawForm
 from webapp.frame.prefs import prefs_of, showing
 from webapp.frame.show import qty

@@ -11,13 +11,13 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.errors import Conflict
-from models.intake.build import read_made, read_new_design, read_rings_first
+from models.intake.builds.build import read_made, read_new_design, read_rings_first
 from models.intake.faults import Faults
-from models.operations import rings_first
-from models.operations.build_made import book_made
-from models.queries.build import build_view
-from models.queries.build_list import open_builds
-from models.queries.rings_first import bags_to_take
+from models.operations.builds import rings_first
+from models.operations.builds.made import book_made
+from models.queries.builds.build import build_view
+from models.queries.builds.list import open_builds
+from models.queries.builds.rings_first import bags_to_take
 from models.trade.weaves import WEAVES
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_address, read_form

@@ -12,15 +12,15 @@ from fastapi import APIRouter, Depends, Query, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.intake.build import read_start, read_take_out
+from models.intake.builds.build import read_start, read_take_out
 from models.intake.faults import Faults
-from models.intake.label import read_paper_question
-from models.operations import build as operations
-from models.operations.build_undo import undo_build
-from models.queries.build import build_view
-from models.queries.build_list import BuildRow, build_list
-from models.queries.build_sheet import build_sheet
-from models.queries.cost_correction import build_off
+from models.intake.stock.label import read_paper_question
+from models.operations.builds import start as operations
+from models.operations.builds.undo import undo_build
+from models.queries.builds.build import build_view
+from models.queries.builds.list import BuildRow, build_list
+from models.queries.builds.sheet import build_sheet
+from models.queries.stock.cost_correction import build_off
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.labels import PAPER_CHOICES, code_address, lay_out

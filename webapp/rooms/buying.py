@@ -10,14 +10,14 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.errors import Missing
+from models.intake.buying.need import read_buy_ask, read_need, read_picks
 from models.intake.faults import Faults
-from models.intake.need import read_buy_ask, read_need, read_picks
-from models.operations import need as operations
-from models.operations.buy import draft_packs, drop_drafts
-from models.operations.clock import today
-from models.queries.buy_plan import answer, ask_shop
-from models.queries.purchase import coming
-from models.queries.stock_room import item_names
+from models.operations.buying import need as operations
+from models.operations.buying.draft import draft_packs, drop_drafts
+from models.operations.shop.clock import today
+from models.queries.buying.buy_plan import answer, ask_shop
+from models.queries.buying.purchase import coming
+from models.queries.stock.room import item_names
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.prefs import prefs_of

@@ -1,6 +1,6 @@
 """What can be chosen when a shop is set up: currencies, languages of figures, time zones, and good first picks.
 
-Names come from CLDR by Babel. What is allowed is decided in `models/intake/shop`, not here.
+Names come from CLDR by Babel. What is allowed is decided in `models/intake/shop/shop`, not here.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from babel import Locale, UnknownLocaleError
 from babel.numbers import format_decimal, get_territory_currencies
 
 from models.costing.endings import ENDINGS
-from models.intake.shop import is_locale, is_time_zone
+from models.intake.shop.shop import is_locale, is_time_zone
 from models.trade.money import is_currency
 
 Options = tuple[tuple[str, str], ...]

@@ -11,12 +11,12 @@ from pydantic import BaseModel
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.intake.cost_question import PRICE_FIELD, read_cost_question
+from models.intake.costing.cost_question import PRICE_FIELD, read_cost_question
+from models.intake.costing.listed_price import ListedPriceDraft, read_listed_price
 from models.intake.faults import Fault, Faults
-from models.intake.listed_price import ListedPriceDraft, read_listed_price
-from models.operations.listed_price import Relisted, list_price
-from models.queries.costing import view_asked
-from models.queries.shop import DisplayPrefs, currency_of
+from models.operations.costing.listed_price import Relisted, list_price
+from models.queries.costing.costing import view_asked
+from models.queries.shop.shop import DisplayPrefs, currency_of
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.numbers import Whole

@@ -14,17 +14,17 @@ from fastapi import APIRouter, Depends, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.intake.count import CountDraft, read_count
 from models.intake.faults import Faults
-from models.intake.offer import from_milli
-from models.intake.weigh import WeighDraft, read_weigh
-from models.operations.clock import today
-from models.operations.count import count_bag
-from models.operations.weigh import count_weighed_bag
-from models.queries.count_page import CountLook, CountPage, count_page, look_at_count
-from models.queries.last_count import DrawerPage, drawer_page
-from models.queries.lot import places
-from models.queries.weighing import scale_step_ug
+from models.intake.stock.count import CountDraft, read_count
+from models.intake.stock.offer import from_milli
+from models.intake.stock.weigh import WeighDraft, read_weigh
+from models.operations.shop.clock import today
+from models.operations.stock.count import count_bag
+from models.operations.stock.weigh import count_weighed_bag
+from models.queries.stock.count_page import CountLook, CountPage, count_page, look_at_count
+from models.queries.stock.last_count import DrawerPage, drawer_page
+from models.queries.stock.lot import places
+from models.queries.stock.weighing import scale_step_ug
 from models.trade.measures import exact_mass_text
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form

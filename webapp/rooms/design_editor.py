@@ -1,4 +1,4 @@
-"""The editor of a design: one page from parts to price. What rows mean is settled in `models/queries/part_rows`.
+"""The editor of a design: one page from parts to price. What rows mean is settled in `models/queries/designs/part_rows`.
 
 The same state is shown three ways: as the page, as parts of it that htmx swaps while things are typed, and as the page
 again when saving was refused. The list and the pages of a design are in `designs`.
@@ -18,17 +18,17 @@ from starlette.responses import Response
 from models.costing.labour import work_from_parts
 from models.disk import disk_words
 from models.errors import Unfit
-from models.intake.design import DesignDraft, read_rough_design
+from models.intake.designs.design import DesignDraft, read_rough_design
 from models.intake.faults import Fault, Faults
-from models.intake.layout_parts import own_parts
-from models.operations.design import add_design, change_design
-from models.operations.photo import hold_photo, keep_photo
-from models.queries.costing import CostView, cost_of_draft
-from models.queries.design_export import design_cells
-from models.queries.design_form import DesignForm, design_form
-from models.queries.layout import laid_out
-from models.queries.part_facts import PartFacts
-from models.queries.part_rows import Settled, SettledRow, rows_of, settle_rows
+from models.intake.layouts.parts import own_parts
+from models.operations.designs.design import add_design, change_design
+from models.operations.shop.photo import hold_photo, keep_photo
+from models.queries.costing.costing import CostView, cost_of_draft
+from models.queries.costing.part_facts import PartFacts
+from models.queries.designs.export import design_cells
+from models.queries.designs.form import DesignForm, design_form
+from models.queries.designs.layout import laid_out
+from models.queries.designs.part_rows import Settled, SettledRow, rows_of, settle_rows
 from models.trade.weaves import WEAVES
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form

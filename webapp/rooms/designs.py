@@ -15,20 +15,20 @@ from pydantic import BaseModel
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.intake.build import BuildAsk
-from models.operations import design as operations
-from models.operations.photo import photo_file
-from models.queries.build_list import builds_of_design
-from models.queries.build_parts import build_parts
-from models.queries.costing import cost_of_design
-from models.queries.design import design_view
-from models.queries.design_history import design_difference, design_history, ring_count
-from models.queries.design_list import ORDERS, DesignFilter, design_list
-from models.queries.kit import kit_origin, kits_of
-from models.queries.layout_room import drawing_of
-from models.queries.layout_size import finished_size
-from models.queries.recipes import makeable_by_design, makeable_of_design
-from models.queries.timings import timing_of
+from models.intake.builds.build import BuildAsk
+from models.operations.designs import design as operations
+from models.operations.shop.photo import photo_file
+from models.queries.builds.list import builds_of_design
+from models.queries.builds.parts import build_parts
+from models.queries.builds.timings import timing_of
+from models.queries.costing.costing import cost_of_design
+from models.queries.designs.design import design_view
+from models.queries.designs.history import design_difference, design_history, ring_count
+from models.queries.designs.kit import kit_origin, kits_of
+from models.queries.designs.laying_out import drawing_of
+from models.queries.designs.layout_size import finished_size
+from models.queries.designs.list import ORDERS, DesignFilter, design_list
+from models.queries.planning.recipes import makeable_by_design, makeable_of_design
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
 from webapp.frame.numbers import Whole

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 from fastapi import APIRouter, Query, Request
 from starlette.responses import Response
 
-from models.queries.drawing import piece_drawing
+from models.queries.designs.drawing import piece_drawing
 from webapp.frame.picture import USUAL_PNG, png_file, svg_file
 
 router = APIRouter()

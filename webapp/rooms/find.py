@@ -8,13 +8,13 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.item_find import read_item_filter
-from models.queries.design_list import DesignFilter, DesignRow, design_list
-from models.queries.item import ItemView
-from models.queries.item_find import find_items
-from models.queries.outlet import outlets_page
-from models.queries.purchase_find import FoundPurchase, find_purchases
-from models.queries.supplier import list_suppliers
+from models.intake.stock.item_find import read_item_filter
+from models.queries.buying.purchase_find import FoundPurchase, find_purchases
+from models.queries.costing.outlet import outlets_page
+from models.queries.designs.list import DesignFilter, DesignRow, design_list
+from models.queries.stock.item import ItemView
+from models.queries.stock.item_find import find_items
+from models.queries.stock.supplier import list_suppliers
 from models.trade.weaves import WEAVES, Weave
 from webapp.frame.prefs import prefs_of
 from webapp.frame.render import render

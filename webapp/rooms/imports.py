@@ -14,9 +14,9 @@ from starlette.responses import Response
 from models.errors import Missing
 from models.intake.csv_file import LARGEST_BYTES, MOST_ROWS
 from models.intake.faults import Faults
-from models.operations.clock import today
 from models.operations.imports import KINDS, ONLY_OUT, FileKind, FileOut, Look, file_of, look_at_file, take_file
-from models.queries.shop import display_prefs
+from models.operations.shop.clock import today
+from models.queries.shop.shop import display_prefs
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
 from webapp.frame.render import render

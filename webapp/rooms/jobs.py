@@ -13,15 +13,15 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.job import read_coil_job, read_coil_question, read_process_job
-from models.intake.offer import from_milli
-from models.operations.coil_job import make_rings
-from models.operations.job import JobDone, measure_coil
-from models.operations.process_job import process_lot
-from models.queries.coil_plan import CoilPlan, coil_plan
-from models.queries.job import job_view, jobs, process_page, wires
-from models.queries.ledger import act_view
-from models.queries.stock_room import place_names
+from models.intake.stock.job import read_coil_job, read_coil_question, read_process_job
+from models.intake.stock.offer import from_milli
+from models.operations.stock.coil_job import make_rings
+from models.operations.stock.job import JobDone, measure_coil
+from models.operations.stock.process_job import process_lot
+from models.queries.stock.coil_plan import CoilPlan, coil_plan
+from models.queries.stock.job import job_view, jobs, process_page, wires
+from models.queries.stock.ledger import act_view
+from models.queries.stock.room import place_names
 from models.trade.measures import exact_text, parse_inner
 from models.trade.typed import Unreadable
 from models.trade.workshop import CHECK_LOCALLY

@@ -13,12 +13,12 @@ from pydantic import BaseModel, Field
 from sqlmodel import Session
 from starlette.responses import RedirectResponse, Response
 
+from models.intake.designs.kit import KitQuestion, read_kit, read_kit_question, read_people
 from models.intake.faults import Faults
-from models.intake.kit import KitQuestion, read_kit, read_kit_question, read_people
-from models.intake.label import read_paper_question
-from models.operations import kit as operations
-from models.queries.design import design_view
-from models.queries.kit import class_view, kit_origin, kit_view
+from models.intake.stock.label import read_paper_question
+from models.operations.designs import kit as operations
+from models.queries.designs.design import design_view
+from models.queries.designs.kit import class_view, kit_origin, kit_view
 from models.trade.number_shape import undoubted
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_address, read_form

@@ -1,12 +1,12 @@
-"""Labels of bags, for a label printer or a sheet. What stands on one is read in `models/queries/label`."""
+"""Labels of bags, for a label printer or a sheet. What stands on one is read in `models/queries/stock/label`."""
 
 from __future__ import annotations
 
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from models.intake.label import LabelQuestion, read_label_question, read_paper_question
-from models.queries.label import label_page
+from models.intake.stock.label import LabelQuestion, read_label_question, read_paper_question
+from models.queries.stock.label import label_page
 from webapp.frame.forms import Form, read_address
 from webapp.frame.labels import PAPER_CHOICES, code_address, lay_out
 from webapp.frame.qr import qr_path

@@ -1,6 +1,6 @@
 """The laying-out room: a piece laid out as rows or as a length of chain, changed, painted, and saved with its design.
 
-The whole state travels with the page; what a button does to it is settled in `models/queries/layout_desk`. Sheets, kits
+The whole state travels with the page; what a button does to it is settled in `models/queries/designs/layout_desk`. Sheets, kits
 and downloads have rooms of their own.
 """
 
@@ -16,17 +16,17 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.errors import Unfit
-from models.intake.design import DesignDraft, read_design
+from models.intake.costing.part import PartDraft
+from models.intake.designs.design import DesignDraft, read_design
 from models.intake.faults import Fault, Faults
-from models.intake.layout import LayoutDraft
-from models.intake.layout_act import split_act
-from models.intake.part import PartDraft
+from models.intake.layouts.act import split_act
+from models.intake.layouts.layout import LayoutDraft
 from models.intake.raw import Reader
-from models.operations.design import change_design
-from models.operations.layout import add_laid_out_design
-from models.queries.design import design_view
-from models.queries.layout_desk import Desk, desk_of, work_desk
-from models.queries.layout_room import RoomView, room_of
+from models.operations.designs.design import change_design
+from models.operations.designs.layout import add_laid_out_design
+from models.queries.designs.design import design_view
+from models.queries.designs.laying_out import RoomView, room_of
+from models.queries.designs.layout_desk import Desk, desk_of, work_desk
 from models.trade.layout.chain_weaves import CHAINS
 from models.trade.layout.rows import STEPS_PER_RING
 from models.trade.weaves import WEAVES

@@ -10,19 +10,19 @@ from fastapi import APIRouter, Depends, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.intake.build import BAG_SIGN
+from models.intake.builds.build import BAG_SIGN
 from models.intake.faults import Faults
-from models.intake.leaving import read_leaving
-from models.intake.scrap import read_scrap
-from models.intake.transfer import read_transfer
-from models.operations.clock import today
-from models.operations.leaving import let_leave
-from models.operations.scrap_metal import keep_scrap
-from models.operations.transfer import move_bag
-from models.queries.leaving_page import bag_to_take, leaving_page, move_page, scrap_page
-from models.queries.lot import lot_view
-from models.queries.metal import all_metals
-from models.queries.stock_room import item_names, place_names
+from models.intake.stock.leaving import read_leaving
+from models.intake.stock.scrap import read_scrap
+from models.intake.stock.transfer import read_transfer
+from models.operations.shop.clock import today
+from models.operations.stock.leaving import let_leave
+from models.operations.stock.scrap_metal import keep_scrap
+from models.operations.stock.transfer import move_bag
+from models.queries.stock.leaving_page import bag_to_take, leaving_page, move_page, scrap_page
+from models.queries.stock.lot import lot_view
+from models.queries.stock.metal import all_metals
+from models.queries.stock.room import item_names, place_names
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
 from webapp.frame.numbers import Whole

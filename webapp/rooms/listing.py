@@ -7,8 +7,8 @@ from html import unescape
 from fastapi import APIRouter, Request
 from starlette.responses import PlainTextResponse, Response
 
-from models.intake.tag import read_tag_question
-from models.queries.listing import ListingSheet, listing_sheet
+from models.intake.designs.tag import read_tag_question
+from models.queries.designs.listing import ListingSheet, listing_sheet
 from webapp.frame.forms import Form, read_address
 from webapp.frame.prefs import prefs_of
 from webapp.frame.render import html, render

@@ -10,11 +10,11 @@ from sqlmodel import Session
 from starlette.responses import RedirectResponse, Response
 
 from models.intake.faults import Faults
-from models.intake.make_plan import GOALS, MOST_SEARCH_S, PlanAsk, raw_of, read_plan_ask
-from models.operations.clock import now
-from models.operations.make_plan import ask_again, ask_limits, ask_plan, stop_plan
-from models.operations.plan_builds import PlanAct, book_plan, start_rest, unbook_plan
-from models.queries.make_plan import PlanView, ask_page, plan_view
+from models.intake.planning.make_plan import GOALS, MOST_SEARCH_S, PlanAsk, raw_of, read_plan_ask
+from models.operations.planning.make_plan import ask_again, ask_limits, ask_plan, stop_plan
+from models.operations.planning.plan_builds import PlanAct, book_plan, start_rest, unbook_plan
+from models.operations.shop.clock import now
+from models.queries.planning.make_plan import PlanView, ask_page, plan_view
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
 from webapp.frame.render import is_htmx, render

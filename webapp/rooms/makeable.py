@@ -7,10 +7,10 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from models.intake.build import instead_value
+from models.intake.builds.build import instead_value
 from models.intake.faults import Faults
-from models.intake.makeable import MOST_SKILL, ORDERS, MakeFilter, read_make_filter
-from models.queries.makeable import MakeRow, Proposal, makeable_view, words_of
+from models.intake.planning.makeable import MOST_SKILL, ORDERS, MakeFilter, read_make_filter
+from models.queries.planning.makeable import MakeRow, Proposal, makeable_view, words_of
 from webapp.frame.forms import Form, RawForm, read_address
 from webapp.frame.render import render
 

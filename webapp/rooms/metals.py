@@ -9,9 +9,9 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.metal import read_metal
-from models.operations import metal as operations
-from models.queries.metal import metals_page, own_metal
+from models.intake.stock.metal import read_metal
+from models.operations.stock import metal as operations
+from models.queries.stock.metal import metals_page, own_metal
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
 from webapp.frame.render import render

@@ -10,11 +10,18 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.costing.inputs import FEE_BASES, OUTLET_KINDS
+from models.intake.costing.outlet import BASE_WORDS, KIND_WORDS, MOST_FEES, OutletDraft, read_outlet, read_sample
 from models.intake.faults import Faults
-from models.intake.outlet import BASE_WORDS, KIND_WORDS, MOST_FEES, OutletDraft, read_outlet, read_sample
-from models.operations import outlet as operations
-from models.queries.outlet import OutletView, SaleExample, draft_example, outlet_view, outlets_page, usual_sample
-from models.queries.shop import shop_settings
+from models.operations.costing import outlet as operations
+from models.queries.costing.outlet import (
+    OutletView,
+    SaleExample,
+    draft_example,
+    outlet_view,
+    outlets_page,
+    usual_sample,
+)
+from models.queries.shop.shop import shop_settings
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.render import render

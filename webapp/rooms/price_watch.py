@@ -11,12 +11,12 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.errors import Missing
+from models.intake.buying.price_watch import WatchAsk, read_watch_ask
 from models.intake.faults import Faults
-from models.intake.price_watch import WatchAsk, read_watch_ask
-from models.operations.clock import now, today
-from models.operations.metal_price import move_back, move_metal
-from models.queries.metal import all_metals
-from models.queries.price_watch import MONTHS, metals_bought, price_watch, supposed_watch
+from models.operations.shop.clock import now, today
+from models.operations.stock.metal_price import move_back, move_metal
+from models.queries.buying.price_watch import MONTHS, metals_bought, price_watch, supposed_watch
+from models.queries.stock.metal import all_metals
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.prefs import prefs_of

@@ -1,6 +1,6 @@
 """Purchases: drafting and changing them, sending, receiving what came, cancelling; each for print and as a file.
 
-What a purchase means is read in `models/intake/purchase.py`; what must be bought stands in `buying`.
+What a purchase means is read in `models/intake/buying/purchase.py`; what must be bought stands in `buying`.
 """
 
 from __future__ import annotations
@@ -15,13 +15,13 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.errors import Unfit
+from models.intake.buying.purchase import read_came, read_purchase, read_sent
 from models.intake.csv_file import write_csv
 from models.intake.faults import Fault, Faults
-from models.intake.purchase import read_came, read_purchase, read_sent
-from models.operations import purchase as operations
-from models.operations.clock import today
-from models.operations.purchase_receipt import postage_left_micros, receive_purchase
-from models.queries.purchase import (
+from models.operations.buying import purchase as operations
+from models.operations.buying.receipt import postage_left_micros, receive_purchase
+from models.operations.shop.clock import today
+from models.queries.buying.purchase import (
     PURCHASE_COLUMNS,
     PurchasePage,
     bags_there,
@@ -30,8 +30,8 @@ from models.queries.purchase import (
     purchase_page,
     purchase_typed,
 )
-from models.queries.stock_room import item_names, place_names
-from models.queries.supplier import list_suppliers, supplier_names, supplier_view
+from models.queries.stock.room import item_names, place_names
+from models.queries.stock.supplier import list_suppliers, supplier_names, supplier_view
 from models.trade.money import from_micros
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form

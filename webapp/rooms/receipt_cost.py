@@ -10,10 +10,10 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.errors import Unfit
-from models.intake.cost_correction import CostCorrectionDraft, read_cost_correction
 from models.intake.faults import Fault, Faults
-from models.operations.cost_correction import CostLook, correct_cost, look_at_cost
-from models.queries.cost_correction import receipt_view
+from models.intake.stock.cost_correction import CostCorrectionDraft, read_cost_correction
+from models.operations.stock.cost_correction import CostLook, correct_cost, look_at_cost
+from models.queries.stock.cost_correction import receipt_view
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
 from webapp.frame.render import is_htmx, render

@@ -1,6 +1,6 @@
 """Taking stock in: one page for one or many lines, and one for what lies in the bags already.
 
-Both show what everything comes to before it is booked. What a receipt means is read in `models/intake/receipt.py`.
+Both show what everything comes to before it is booked. What a receipt means is read in `models/intake/stock/receipt.py`.
 """
 
 from __future__ import annotations
@@ -16,16 +16,16 @@ from starlette.responses import Response
 
 from models.errors import Unfit
 from models.intake.faults import Fault, Faults
-from models.intake.item_find import ItemFilter, read_item_filter
-from models.intake.offer import from_milli
-from models.intake.receipt import read_receipt
-from models.operations.clock import today
-from models.operations.receipt import Received, ReceivedLot, receive_lots
-from models.queries.item import ItemView, item_view, items_by_id
-from models.queries.item_find import ItemList
-from models.queries.item_words import ItemWords, item_words
-from models.queries.stock_room import item_names, never_stocked, place_names
-from models.queries.supplier import supplier_names
+from models.intake.stock.item_find import ItemFilter, read_item_filter
+from models.intake.stock.offer import from_milli
+from models.intake.stock.receipt import read_receipt
+from models.operations.shop.clock import today
+from models.operations.stock.receipt import Received, ReceivedLot, receive_lots
+from models.queries.stock.item import ItemView, item_view, items_by_id
+from models.queries.stock.item_find import ItemList
+from models.queries.stock.item_words import ItemWords, item_words
+from models.queries.stock.room import item_names, never_stocked, place_names
+from models.queries.stock.supplier import supplier_names
 from models.trade.money import from_micros
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_address, read_form

@@ -10,11 +10,11 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.errors import Missing
+from models.intake.buying.reorder import Accepted, read_accepted, read_reorder_wishes
 from models.intake.faults import Faults
-from models.intake.reorder import Accepted, read_accepted, read_reorder_wishes
-from models.operations.clock import today
-from models.operations.reorder import accept_levels, set_reorder_wishes
-from models.queries.reorder import reorder_page, reorder_wishes
+from models.operations.buying.reorder import accept_levels, set_reorder_wishes
+from models.operations.shop.clock import today
+from models.queries.buying.reorder import reorder_page, reorder_wishes
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
 from webapp.frame.prefs import prefs_of

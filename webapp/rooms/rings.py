@@ -8,11 +8,11 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.ring import read_ring
-from models.queries.item import near_items, near_nm
-from models.queries.item_page import metal_options, ring_sheet
-from models.queries.metal import all_metals
-from models.queries.shop import shop_settings
+from models.intake.stock.ring import read_ring
+from models.queries.shop.shop import shop_settings
+from models.queries.stock.item import near_items, near_nm
+from models.queries.stock.item_page import metal_options, ring_sheet
+from models.queries.stock.metal import all_metals
 from models.trade.measures import exact_text
 from webapp.frame.forms import Form, read_address
 from webapp.frame.prefs import prefs_of

@@ -9,12 +9,12 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.costing.rates import STARTING_RATES
+from models.intake.costing.rate import read_rates
 from models.intake.faults import Faults
-from models.intake.rate import read_rates
-from models.intake.shop import read_settings
-from models.operations.rate import rates_version, set_rates
-from models.operations.shop import change_settings
-from models.queries.shop import RateView, SettingsPage, ShopSettings, learned_rates, settings_page, shop_settings
+from models.intake.shop.shop import read_settings
+from models.operations.costing.rate import rates_version, set_rates
+from models.operations.shop.shop import change_settings
+from models.queries.shop.shop import RateView, SettingsPage, ShopSettings, learned_rates, settings_page, shop_settings
 from models.trade.measures import exact_text
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
-from models.intake.kit import read_kit_question
-from models.queries.instruction_sheet import InstructionSheet, LaidSheet, instruction_sheet
-from models.queries.kit import kit_origin
+from models.intake.designs.kit import read_kit_question
+from models.queries.designs.instruction_sheet import InstructionSheet, LaidSheet, instruction_sheet
+from models.queries.designs.kit import kit_origin
 from models.trade.layout.chains import Chain
 from models.trade.layout.drawing import Look
 from models.trade.layout.piece import MOST_CHAIN_DRAWN

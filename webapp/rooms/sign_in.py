@@ -12,12 +12,12 @@ from starlette.responses import Response
 
 from models.errors import Conflict
 from models.intake.faults import Faults
-from models.intake.sign_in import read_key_name, read_new_password, read_password
-from models.operations import sign_in as operations
-from models.operations.clock import now
-from models.queries.once import done_with
-from models.queries.shop import UNFOUNDED, shop_settings
-from models.queries.sign_in import has_password, sign_in_page
+from models.intake.shop.sign_in import read_key_name, read_new_password, read_password
+from models.operations.shop import sign_in as operations
+from models.operations.shop.clock import now
+from models.queries.shop.idempotency import done_with
+from models.queries.shop.shop import UNFOUNDED, shop_settings
+from models.queries.shop.sign_in import has_password, sign_in_page
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
 from webapp.frame.render import bare_frame, html, render

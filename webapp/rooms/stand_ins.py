@@ -9,8 +9,8 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.stand_in import StandInDraft, read_stand_in
-from models.operations.stand_in import declare_stand_in, drop_stand_in
+from models.intake.stock.stand_in import StandInDraft, read_stand_in
+from models.operations.stock.stand_in import declare_stand_in, drop_stand_in
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
 from webapp.rooms.stock import item_answer

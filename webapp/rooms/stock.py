@@ -10,19 +10,19 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.item import KINDS
-from models.intake.item_find import ItemFilter, read_item_filter
-from models.intake.offer import PACK_UNITS, from_milli, read_offer
-from models.operations import item as operations
-from models.operations import offer as offers
-from models.operations.clock import now, today
-from models.queries.item import item_reader, item_view
-from models.queries.item_find import KIND_NAMES
-from models.queries.item_page import item_form, item_page
-from models.queries.offer import item_offers
-from models.queries.shop import currency_of
-from models.queries.stand_ins import stand_ins_of
-from models.queries.stock_room import bags_shown, item_shelf, place_names, stock_page
+from models.intake.stock.item import KINDS
+from models.intake.stock.item_find import ItemFilter, read_item_filter
+from models.intake.stock.offer import PACK_UNITS, from_milli, read_offer
+from models.operations.shop.clock import now, today
+from models.operations.stock import item as operations
+from models.operations.stock import offer as offers
+from models.queries.shop.shop import currency_of
+from models.queries.stock.item import item_reader, item_view
+from models.queries.stock.item_find import KIND_NAMES
+from models.queries.stock.item_page import item_form, item_page
+from models.queries.stock.offer import item_offers
+from models.queries.stock.room import bags_shown, item_shelf, place_names, stock_page
+from models.queries.stock.stand_ins import stand_ins_of
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.graphs import stock_graph

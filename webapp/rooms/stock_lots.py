@@ -10,16 +10,16 @@ from starlette.responses import Response
 
 from models.errors import Conflict
 from models.intake.faults import Faults
-from models.intake.levels import read_levels
-from models.operations.clock import now
-from models.operations.stock_levels import set_levels
+from models.intake.stock.levels import read_levels
+from models.operations.shop.clock import now
+from models.operations.stock.levels import set_levels
+from models.operations.stock.weigh import forget_weighing, take_mass
 from models.operations.undo import undo_act, undoable
-from models.operations.weigh import forget_weighing, take_mass
-from models.queries.cost_correction import correction_changes, receipt_to_correct
-from models.queries.item import item_view
-from models.queries.ledger import act_view, item_history, recent_acts
-from models.queries.lot import lot_view
-from models.queries.stock_room import bags_shown, item_shelf
+from models.queries.stock.cost_correction import correction_changes, receipt_to_correct
+from models.queries.stock.item import item_view
+from models.queries.stock.ledger import act_view, item_history, recent_acts
+from models.queries.stock.lot import lot_view
+from models.queries.stock.room import bags_shown, item_shelf
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
 from webapp.frame.numbers import Whole

@@ -9,9 +9,9 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.supplier import read_supplier
-from models.operations import supplier as operations
-from models.queries.supplier import list_suppliers, supplier_page, supplier_view
+from models.intake.stock.supplier import read_supplier
+from models.operations.stock import supplier as operations
+from models.queries.stock.supplier import list_suppliers, supplier_page, supplier_view
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
 from webapp.frame.render import render

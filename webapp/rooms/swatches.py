@@ -10,9 +10,9 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.swatch import CHAIN_WEAVES, SHEET_WEAVES, SwatchDraft, read_swatch
-from models.operations import swatch as operations
-from models.queries.swatch import swatch_page
+from models.intake.layouts.swatch import CHAIN_WEAVES, SHEET_WEAVES, SwatchDraft, read_swatch
+from models.operations.layouts import swatch as operations
+from models.queries.layouts.swatch import swatch_page
 from models.trade.measures import exact_text
 from models.trade.weaves import WEAVES
 from webapp.frame.book import Done, book

@@ -9,9 +9,9 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.operations.shelf import valuation
-from models.operations.valuation import WORDS, choose_valuation, valuation_change
-from models.queries.shop import shop_settings
+from models.operations.stock.lot_state import valuation
+from models.operations.stock.valuation import WORDS, choose_valuation, valuation_change
+from models.queries.shop.shop import shop_settings
 from models.trade.lots import Method
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form

@@ -8,13 +8,13 @@ from fastapi import APIRouter, Depends, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
+from models.intake.designs.variant import VariantDraft, read_variant
 from models.intake.faults import Faults
 from models.intake.raw import Reader
-from models.intake.variant import VariantDraft, read_variant
-from models.operations.design import add_design
-from models.queries.metal import all_metals
-from models.queries.shop import shop_settings
-from models.queries.variants import VariantsPage, variants_page, varied_draft
+from models.operations.designs.design import add_design
+from models.queries.designs.variants import VariantsPage, variants_page, varied_draft
+from models.queries.shop.shop import shop_settings
+from models.queries.stock.metal import all_metals
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.render import render

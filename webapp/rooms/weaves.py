@@ -9,10 +9,10 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.weave import VERDICTS, read_band, read_fit
-from models.operations import weave as operations
-from models.queries.item_page import metal_options
-from models.queries.weave import list_weaves, weave_page
+from models.intake.stock.weave import VERDICTS, read_band, read_fit
+from models.operations.stock import weave as operations
+from models.queries.stock.item_page import metal_options
+from models.queries.stock.weave import list_weaves, weave_page
 from models.trade.weaves import WEAVES
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_address, read_form

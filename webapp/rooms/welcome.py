@@ -10,12 +10,12 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.shop import read_founding
-from models.intake.sign_in import read_password_if_any
-from models.operations.clock import today
-from models.operations.shop import found_shop
-from models.operations.sign_in import open_session, set_password
-from models.queries.shop import UNFOUNDED, is_founded
+from models.intake.shop.shop import read_founding
+from models.intake.shop.sign_in import read_password_if_any
+from models.operations.shop.clock import today
+from models.operations.shop.shop import found_shop
+from models.operations.shop.sign_in import open_session, set_password
+from models.queries.shop.shop import UNFOUNDED, is_founded
 from webapp.first_start import FIRST_PAGE
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form

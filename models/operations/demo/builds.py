@@ -12,9 +12,9 @@ from typing import NamedTuple
 
 from sqlmodel import Session, select
 
-from models.intake.build import BuildAsk, MadeDraft, StartDraft, TakeOutDraft, read_made
-from models.operations.build import start_build, take_out
-from models.operations.build_made import book_made
+from models.intake.builds.build import BuildAsk, MadeDraft, StartDraft, TakeOutDraft, read_made
+from models.operations.builds.made import book_made
+from models.operations.builds.start import start_build, take_out
 from models.tables import Build, Design
 
 _EVENING = time(18, 0, tzinfo=UTC)

@@ -11,15 +11,15 @@ from typing import NamedTuple
 
 from sqlmodel import Session
 
+from models.intake.buying.purchase import read_came, read_purchase
 from models.intake.faults import Faults
-from models.intake.offer import read_offer
-from models.intake.purchase import read_came, read_purchase
+from models.intake.stock.offer import read_offer
+from models.operations.buying.need import add_needs
+from models.operations.buying.purchase import draft_purchase, send_purchase
+from models.operations.buying.receipt import receive_purchase
 from models.operations.demo.stock import BARN, RINGS
-from models.operations.need import add_needs
-from models.operations.offer import add_offer
-from models.operations.purchase import draft_purchase, send_purchase
-from models.operations.purchase_receipt import receive_purchase
-from models.queries.purchase import lines_of
+from models.operations.stock.offer import add_offer
+from models.queries.buying.purchase import lines_of
 from models.tables import Shop
 
 

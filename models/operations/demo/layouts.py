@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from models.intake.layout import LayoutDraft, PaletteEntry, item_key
-from models.intake.part import PartDraft
+from models.intake.costing.part import PartDraft
+from models.intake.layouts.layout import LayoutDraft, PaletteEntry, item_key
 from models.trade.layout.attach import Attachment, Selection
 from models.trade.layout.chains import Chain, Stretch
 from models.trade.layout.edits import drop_rings

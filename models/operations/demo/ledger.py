@@ -16,22 +16,22 @@ from typing import TypeVar
 from sqlmodel import Session, col, select
 
 from models.costing.inputs import UnitCost
-from models.intake.count import CountDraft, read_count
 from models.intake.faults import Faults
-from models.intake.leaving import LeavingDraft, read_leaving
-from models.intake.levels import LevelsDraft, read_levels
-from models.intake.receipt import ReceiptDraft, read_receipt
-from models.intake.stand_in import StandInDraft
-from models.operations.clock import today
-from models.operations.count import count_bag
+from models.intake.stock.count import CountDraft, read_count
+from models.intake.stock.leaving import LeavingDraft, read_leaving
+from models.intake.stock.levels import LevelsDraft, read_levels
+from models.intake.stock.receipt import ReceiptDraft, read_receipt
+from models.intake.stock.stand_in import StandInDraft
 from models.operations.demo.builds import leave_under_way, made_acts
 from models.operations.demo.buying import buy
 from models.operations.demo.shelf import CHANGING, COUNTS, DELIVERIES, GONE, LEVELS, STAND_INS, Delivery, Found, Gone
-from models.operations.leaving import let_leave
-from models.operations.receipt import receive_lots
-from models.operations.stand_in import declare_stand_in
-from models.operations.stock_levels import set_levels
-from models.queries.item import items_by_id
+from models.operations.shop.clock import today
+from models.operations.stock.count import count_bag
+from models.operations.stock.leaving import let_leave
+from models.operations.stock.levels import set_levels
+from models.operations.stock.receipt import receive_lots
+from models.operations.stock.stand_in import declare_stand_in
+from models.queries.stock.item import items_by_id
 from models.tables import Act, Lot
 from models.trade.money import millionth
 

@@ -8,24 +8,24 @@ from typing import TypeVar
 
 from sqlmodel import Session
 
-from models.intake.design import DesignDraft, WorkDraft
+from models.intake.costing.listed_price import ListedPriceDraft
+from models.intake.costing.outlet import OutletDraft, read_outlet
+from models.intake.costing.part import PartDraft
+from models.intake.designs.design import DesignDraft, WorkDraft
 from models.intake.faults import Faults
-from models.intake.item import ItemDraft, read_item
-from models.intake.listed_price import ListedPriceDraft
-from models.intake.outlet import OutletDraft, read_outlet
-from models.intake.part import PartDraft
-from models.intake.supplier import SupplierDraft, read_supplier
+from models.intake.stock.item import ItemDraft, read_item
+from models.intake.stock.supplier import SupplierDraft, read_supplier
+from models.operations.costing.listed_price import list_price
+from models.operations.costing.outlet import add_outlet
 from models.operations.demo.designs import DESIGNS, OUTLETS, D, P
 from models.operations.demo.layouts import layout_for
 from models.operations.demo.ledger import fill_drawers
 from models.operations.demo.stock import OTHERS, RING_BAGS, SUPPLIERS, Ring
-from models.operations.design import add_design
-from models.operations.item import add_item
-from models.operations.listed_price import list_price
-from models.operations.outlet import add_outlet
-from models.operations.shop import found_shop
-from models.operations.supplier import add_supplier
-from models.queries.shop import SHOP_ID
+from models.operations.designs.design import add_design
+from models.operations.shop.shop import found_shop
+from models.operations.stock.item import add_item
+from models.operations.stock.supplier import add_supplier
+from models.queries.shop.shop import SHOP_ID
 from models.tables import Shop
 from models.trade.measures import parse_length
 from models.trade.money import to_micros

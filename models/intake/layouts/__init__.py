@@ -1,0 +1,1 @@
+"""What people hand in about pieces laid out in rows or as chain."""

@@ -1,0 +1,151 @@
+"""Outlets: added, changed, retired and brought back. Listed prices of designs do not live here."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from sqlmodel import Session, col, func, select
+
+from models.errors import Conflict, Missing, Stale, Unfit
+from models.intake.costing.outlet import OutletDraft
+from models.intake.faults import Faults
+from models.operations.figures import refresh_figures
+from models.operations.shop.clock import now
+from models.queries.costing.outlet import outlet_view
+from models.tables import Outlet, OutletFee
+from models.trade.money import to_micros
+
+LABELS = {
+    "name": "Name",
+    "kind": "Kind",
+    "tax_percent": "Tax",
+    "prices_include_tax": "Prices have the tax in them",
+    "shipping_charged": "Shipping charged",
+    "postage_paid": "Postage paid",
+    "period_fee": "Fee per event or month",
+    "period_sales": "Sales that share it",
+    "wanted_margin_percent": "Wanted margin",
+    "wanted_wage": "Wanted pay per hour",
+    "retail_multiple": "Retail multiple",
+    "ending": "Price ending",
+    "note": "Note",
+}
+
+
+def add_outlet(session: Session, draft: OutletDraft, *, refresh: bool = True) -> int:
+    """Add an outlet at the end of the list and price every design there; answer its number.
+
+    Whoever adds many prices the designs once at the end, and says so with `refresh`.
+
+    Raises `Unfit` when another outlet has the name.
+    """
+    _name_is_free(session, draft.name, None)
+    last = session.exec(select(func.max(Outlet.position))).one()
+    row = Outlet(name=draft.name, kind=draft.kind, position=(last or 0) + 1, created_at=now())
+    _write(session, row, draft)
+    if refresh:
+        refresh_figures(session)
+    return row.id or 0
+
+
+def change_outlet(session: Session, outlet_id: int, draft: OutletDraft, *, version: int | None) -> None:
+    """Replace what is known of an outlet, its fees included, and every price that rests on it.
+
+    Raises `Missing`, `Stale` when it was changed since `version`, `Unfit` when another outlet has the name.
+    """
+    row = _row(session, outlet_id)
+    if version != row.version:
+        raise Stale("outlet", _differences(outlet_view(session, outlet_id).draft, draft))
+    _name_is_free(session, draft.name, outlet_id)
+    row.version += 1
+    _write(session, row, draft)
+    refresh_figures(session)
+
+
+def retire_outlet(session: Session, outlet_id: int) -> str:
+    """Take an outlet out of use; its listed prices stay, so that it can be brought back. Answer its name.
+
+    Raises `Missing`, `Conflict` when it is retired already.
+    """
+    return _set_retired(session, outlet_id, retired=True)
+
+
+def bring_back_outlet(session: Session, outlet_id: int) -> str:
+    """Put a retired outlet back into use; answer its name. Raises `Missing`, `Conflict` when it is in use."""
+    return _set_retired(session, outlet_id, retired=False)
+
+
+def _set_retired(session: Session, outlet_id: int, *, retired: bool) -> str:
+    row = _row(session, outlet_id)
+    if row.retired == retired:
+        raise Conflict(f"“{row.name}” is {'retired' if retired else 'in use'} already.")
+    row.retired = retired
+    row.version += 1
+    session.add(row)
+    refresh_figures(session)
+    return row.name
+
+
+def _row(session: Session, outlet_id: int) -> Outlet:
+    row = session.get(Outlet, outlet_id)
+    if row is None:
+        raise Missing("outlet", outlet_id)
+    return row
+
+
+def _name_is_free(session: Session, name: str, outlet_id: int | None) -> None:
+    other = session.exec(select(Outlet).where(func.lower(col(Outlet.name)) == name.lower())).first()
+    if other is not None and other.id != outlet_id:
+        place = " among the retired ones" if other.retired else ""
+        raise Unfit(Faults.of("name", f"There is an outlet “{other.name}” already{place}. Give this one another name."))
+
+
+def _write(session: Session, row: Outlet, draft: OutletDraft) -> None:
+    row.name, row.kind, row.note, row.ending = draft.name, draft.kind, draft.note, draft.ending
+    row.tax_percent, row.prices_include_tax = draft.tax_percent, draft.prices_include_tax
+    row.shipping_micros = to_micros(draft.shipping_charged)
+    row.postage_micros = to_micros(draft.postage_paid)
+    row.period_micros, row.period_sales = to_micros(draft.period_fee), draft.period_sales
+    row.wanted_margin_percent = draft.wanted_margin_percent
+    row.wanted_wage_micros = None if draft.wanted_wage is None else to_micros(draft.wanted_wage)
+    row.retail_multiple = draft.retail_multiple
+    session.add(row)
+    session.flush()
+    for fee in session.exec(select(OutletFee).where(col(OutletFee.outlet_id) == row.id)):
+        session.delete(fee)
+    session.flush()
+    for position, fee_draft in enumerate(draft.fees, start=1):
+        session.add(
+            OutletFee(
+                outlet_id=row.id or 0,
+                position=position,
+                label=fee_draft.label,
+                percent=fee_draft.percent,
+                base=fee_draft.base,
+                fixed_micros=to_micros(fee_draft.fixed),
+            )
+        )
+    session.flush()
+
+
+def _differences(saved: OutletDraft, typed: OutletDraft) -> tuple[tuple[str, str, str], ...]:
+    found = [
+        (label, _shown(getattr(saved, field)), _shown(getattr(typed, field)))
+        for field, label in LABELS.items()
+        if getattr(saved, field) != getattr(typed, field)
+    ]
+    if saved.fees != typed.fees:
+        found.append(("Fees", _fee_words(saved), _fee_words(typed)))
+    return tuple(found)
+
+
+def _fee_words(draft: OutletDraft) -> str:
+    return "; ".join(f"{fee.label}: {fee.percent:f} % of {fee.base} and {fee.fixed:f}" for fee in draft.fees)
+
+
+def _shown(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, Decimal):
+        return format(value, "f")
+    return "" if value is None else str(value)

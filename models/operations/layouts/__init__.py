@@ -1,0 +1,1 @@
+"""Writes about pieces laid out in rows or as chain."""

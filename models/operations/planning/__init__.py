@@ -1,0 +1,1 @@
+"""Writes about what can be made, and what to make next."""

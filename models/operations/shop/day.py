@@ -1,0 +1,20 @@
+"""The business day of an act: today unless another one was said, and never one that is yet to come."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from sqlmodel import Session, select
+
+from models.errors import Unfit
+from models.intake.faults import Faults
+from models.operations.shop.clock import today
+from models.tables import Shop
+
+
+def settle_day(session: Session, said: date | None, field: str) -> date:
+    """The day that was said, else today by the shop's own clock. Raises: Unfit beside `field` for a day to come."""
+    now = today(session.exec(select(Shop.time_zone)).first() or "UTC")
+    if said is not None and said > now:
+        raise Unfit(Faults.of(field, f"{said.isoformat()} is yet to come. Give today or a day before."))
+    return said or now

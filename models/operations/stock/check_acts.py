@@ -1,0 +1,172 @@
+"""Proving that acts hold together: what was taken back was taken back whole and exactly, and nothing came from nothing.
+
+Part of `check_ledger`, which plays the movements themselves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from sqlalchemy import Select, and_, func, or_, select
+from sqlalchemy.orm import aliased
+from sqlmodel import Session, col
+
+from models.operations.shop.breach import Breach
+from models.tables import Act, BagCount, Movement
+
+_MADE_IN_ONE_ACT = ("make_rings", "process", "unpick")
+_MATERIAL_KINDS = ("issue", "return", "receipt")
+_KINDS_OF = {
+    "receive": ("receipt",),
+    "count": ("count",),
+    # What is spoiled of precious metal is received as scrap by weight.
+    "scrap": ("scrap", "receipt"),
+    "give": ("scrap",),
+    "sell": ("sale",),
+    "move": ("transfer",),
+    "revalue": (),
+    "correct_cost": ("correction", "carried"),
+    # What comes back at a cost that was corrected since is brought to the corrected one.
+    "undo": ("reversal", "carried"),
+}
+"""The movements of each kind of act, beside shifted value; builds and jobs take, return, scrap and make."""
+
+
+def act_breaches(session: Session) -> Iterator[Breach]:
+    """What is wrong with acts as wholes."""
+    for rule, table, says, wanted in (
+        ("every act moved something", "act", "No movement belongs to it.", _idle_acts()),
+        (
+            "a reversal is the exact opposite of what it takes back",
+            "movement",
+            "It differs from the movement that it names, or its act takes another one back.",
+            _wrong_reversals(),
+        ),
+        (
+            "what is taken back is taken back whole",
+            "movement",
+            "Its act was taken back, and this was not.",
+            _left_behind(),
+        ),
+        (
+            "an act moves what its kind says",
+            "movement",
+            "This kind of movement is no part of what its act does.",
+            _strays(),
+        ),
+        (
+            "a count says what it found",
+            "act",
+            "Nobody wrote down what was found.",
+            _silent_counts(),
+        ),
+        (
+            "a job makes nothing from nothing",
+            "act",
+            "What it made is worth more than what went into it.",
+            _rich_acts(),
+        ),
+        (
+            "a build makes nothing from nothing",
+            "build",
+            "Its pieces are worth more than what went into them.",
+            _rich_builds(),
+        ),
+    ):
+        found = session.execute(wanted.limit(1)).first()
+        if found is not None:
+            yield Breach(rule, table, found[0], says)
+
+
+def _idle_acts() -> Select[Any]:
+    moved = select(col(Movement.id)).where(col(Movement.act_id) == col(Act.id)).exists()
+    return select(col(Act.id)).where(~moved).order_by(col(Act.id))
+
+
+def _wrong_reversals() -> Select[Any]:
+    first = aliased(Movement)
+    differs = or_(
+        col(first.id).is_(None),
+        col(first.kind) == "reversal",
+        col(first.item_id) != col(Movement.item_id),
+        col(first.lot_id) != col(Movement.lot_id),
+        col(first.place) != col(Movement.place),
+        col(first.quantity_milli) != -col(Movement.quantity_milli),
+        col(first.value_micros) != -col(Movement.value_micros),
+        col(first.labour_micros) != -col(Movement.labour_micros),
+        col(Act.undoes_id).is_(None),
+        col(Act.undoes_id) != col(first.act_id),
+    )
+    return (
+        select(col(Movement.id))
+        .outerjoin(first, col(first.id) == col(Movement.reverses_id))
+        .outerjoin(Act, col(Act.id) == col(Movement.act_id))
+        .where(
+            or_(
+                and_(col(Movement.kind) == "reversal", differs),
+                and_(col(Movement.kind) != "reversal", col(Movement.reverses_id).is_not(None)),
+            )
+        )
+        .order_by(col(Movement.id))
+    )
+
+
+def _left_behind() -> Select[Any]:
+    undo, back = aliased(Act), aliased(Movement)
+    return (
+        select(col(Movement.id))
+        .join(undo, col(undo.undoes_id) == col(Movement.act_id))
+        .outerjoin(back, col(back.reverses_id) == col(Movement.id))
+        .where(col(back.id).is_(None), col(Movement.kind) != "revalue")
+        .order_by(col(Movement.id))
+    )
+
+
+def _strays() -> Select[Any]:
+    strays = [
+        and_(col(Act.kind) == kind, col(Movement.kind).not_in(("revalue", *allowed)))
+        for kind, allowed in _KINDS_OF.items()
+    ]
+    made = and_(
+        col(Act.kind).not_in(_KINDS_OF), col(Movement.kind).not_in(("revalue", "carried", "scrap", *_MATERIAL_KINDS))
+    )
+    return (
+        select(col(Movement.id))
+        .join(Act, col(Act.id) == col(Movement.act_id))
+        .where(or_(*strays, made, (col(Act.kind) == "undo") != col(Act.undoes_id).is_not(None)))
+        .order_by(col(Movement.id))
+    )
+
+
+def _silent_counts() -> Select[Any]:
+    said = select(col(BagCount.id)).where(col(BagCount.act_id) == col(Act.id)).exists()
+    return select(col(Act.id)).where(col(Act.kind) == "count", ~said).order_by(col(Act.id))
+
+
+def _rich_acts() -> Select[Any]:
+    """Jobs whose product is worth more than what went in and the work; an undo counts with what it took back."""
+    root, first = aliased(Act), aliased(Movement)
+    return (
+        select(col(root.id))
+        .join(Act, func.coalesce(Act.undoes_id, Act.id) == col(root.id))
+        .join(Movement, col(Movement.act_id) == col(Act.id))
+        .outerjoin(first, col(first.id) == col(Movement.reverses_id))
+        .where(col(root.kind).in_(_MADE_IN_ONE_ACT), func.coalesce(first.kind, Movement.kind).in_(_MATERIAL_KINDS))
+        .group_by(col(root.id))
+        .having(func.sum(Movement.value_micros - Movement.labour_micros) > 0)
+        .order_by(col(root.id))
+    )
+
+
+def _rich_builds() -> Select[Any]:
+    first = aliased(Movement)
+    return (
+        select(col(Act.build_id))
+        .join(Movement, col(Movement.act_id) == col(Act.id))
+        .outerjoin(first, col(first.id) == col(Movement.reverses_id))
+        .where(col(Act.build_id).is_not(None), func.coalesce(first.kind, Movement.kind).in_(_MATERIAL_KINDS))
+        .group_by(col(Act.build_id))
+        .having(func.sum(Movement.value_micros - Movement.labour_micros) > 0)
+        .order_by(col(Act.build_id))
+    )

@@ -1,0 +1,85 @@
+"""Files of receipts, counts and leavings: their rows booked one after the other, wrong ones told by their place."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import partial
+
+from sqlmodel import Session
+
+from models.intake.faults import Faults
+from models.intake.stock.count import read_count
+from models.intake.stock.leaving import read_leaving
+from models.intake.stock.receipt import ReceiptRow, gather_receipts, read_receipt_row
+from models.operations.shop.import_rows import Cells, Wrong, each_row, within
+from models.operations.stock.count import count_bag
+from models.operations.stock.leaving import let_leave
+from models.operations.stock.receipt import receive_lots
+
+
+def take_receipts(session: Session, rows: Sequence[Cells], _context: object) -> tuple[int, Wrong]:
+    """Receive the rows, those with one word in `receipt` as one; answer how many receipts, and what is wrong."""
+    groups: dict[str, list[int]] = {}
+    for place, cells in enumerate(rows):
+        word = cells.get("receipt", "").strip().casefold()
+        groups.setdefault(word or f"\n{place}", []).append(place)
+    wrong: Wrong = {}
+    good = 0
+    for places in groups.values():
+        read = {place: read_receipt_row(rows[place]) for place in places}
+        unread = {place: row.items for place, row in read.items() if isinstance(row, Faults)}
+        wrong |= unread
+        if unread:
+            continue
+        lines = [row for row in read.values() if isinstance(row, ReceiptRow)]
+        faults = within(session, partial(_receive, session, lines))
+        good += 0 if faults else 1
+        for fault in faults or ():
+            place, field = _place_of(fault.field, places)
+            wrong[place] = (*wrong.get(place, ()), replace(fault, field=field))
+    return good, wrong
+
+
+def take_counts(session: Session, rows: Sequence[Cells], _context: object) -> tuple[int, Wrong]:
+    """Book the counts; answer how many, and what is wrong."""
+
+    def add(cells: Cells) -> Faults | None:
+        draft = read_count(cells)
+        if isinstance(draft, Faults):
+            return draft
+        count_bag(session, draft)
+        return None
+
+    return each_row(session, rows, add)
+
+
+def take_leavings(session: Session, rows: Sequence[Cells], _context: object) -> tuple[int, Wrong]:
+    """Book what left; answer how many rows, and what is wrong."""
+
+    def add(cells: Cells) -> Faults | None:
+        draft = read_leaving(cells)
+        if isinstance(draft, Faults):
+            return draft
+        let_leave(session, draft)
+        return None
+
+    return each_row(session, rows, add)
+
+
+def _receive(session: Session, rows: Sequence[ReceiptRow]) -> Faults | None:
+    drafts = gather_receipts(rows)
+    if isinstance(drafts, Faults):
+        return drafts
+    for draft in drafts:
+        receive_lots(session, draft)
+    return None
+
+
+def _place_of(field: str, places: Sequence[int]) -> tuple[int, str]:
+    """The row that a fault belongs to: 'lines.2.quantity' is the third of its receipt; anything else the first."""
+    group, _, rest = field.partition(".")
+    number, _, column = rest.partition(".")
+    if group in {"lines", "rows"} and number.isdigit() and int(number) < len(places):
+        return places[int(number)], column
+    return places[0], field

@@ -1,0 +1,195 @@
+"""Taking down what suppliers ask: a changed price is a new offer, and the old one stays readable."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from sqlmodel import Session, col, select
+
+from models.costing.lines import Impossible
+from models.costing.unit_cost import unit_cost_of_offer
+from models.errors import Conflict, Missing, Unfit
+from models.intake.faults import Faults
+from models.intake.stock.item import body_of
+from models.intake.stock.offer import OfferDraft, from_milli, settle_currency
+from models.operations.figures import refresh_figures
+from models.operations.shop.clock import now
+from models.operations.stock.supplier import settle_supplier
+from models.queries.stock.metal import all_metals
+from models.queries.stock.offer import offer_breaks
+from models.tables import Item, Offer, OfferBreak, PriceChange, Shop
+from models.trade.money import to_micros
+
+
+def add_offer(session: Session, item_id: int, draft: OfferDraft) -> int:
+    """Write an offer of an item, by default as its current one; answer its id.
+
+    The first amount that the shop keeps locks its currency. An offer that says exactly what a standing one says is not
+    written again. One of the same supplier and pack as the current one is only kept noted while that one is current;
+    else it takes the place of what was asked for that pack there. Raises: Missing, Unfit when no cost of one unit
+    follows from the pack or the rate is missing.
+    """
+    item = session.get(Item, item_id)
+    if item is None:
+        raise Missing("item", item_id)
+    shop = session.exec(select(Shop)).one()
+    settled = settle_currency(draft, shop.currency)
+    if isinstance(settled, Faults):
+        raise Unfit(settled)
+    _refuse_useless(session, item, settled)
+    offer = _offer(session, item_id, settled, shop.currency)
+    standing = session.exec(select(Offer).where(Offer.item_id == item_id, col(Offer.standing))).all()
+    current = next((each for each in standing if each.current), None)
+    offer.current = current is None if settled.current is None else settled.current
+    same = next((each for each in standing if _says(session, each) == (*_plain(offer), *_typed_breaks(settled))), None)
+    if same is not None:
+        if offer.current:
+            make_current(session, item_id, _id(same))
+        return _id(same)
+    same_as_current = current is not None and _pack_there(current) == _pack_there(offer)
+    offer.standing = offer.current or (settled.standing and not same_as_current)
+    session.add(offer)
+    session.flush()
+    for packs, price in settled.breaks:
+        session.add(OfferBreak(offer_id=_id(offer), from_packs=packs, price_micros=to_micros(price)))
+    shop.currency_locked = True
+    if offer.current and current is not None:
+        _follow(session, current, offer)
+    if offer.standing:
+        _stand_alone(session, offer)
+    session.flush()
+    refresh_figures(session, item_id=item_id)
+    return _id(offer)
+
+
+def make_current(session: Session, item_id: int, offer_id: int) -> None:
+    """Take another offer of an item as the current one. Raises: Missing."""
+    offer = _offer_of(session, item_id, offer_id)
+    current = session.exec(select(Offer).where(Offer.item_id == item_id, col(Offer.current))).first()
+    if current is not None and current.id == offer_id:
+        return
+    if current is not None:
+        _follow(session, current, offer)
+    offer.current = offer.standing = True
+    offer.version += 1
+    _stand_alone(session, offer)
+    session.flush()
+    refresh_figures(session, item_id=item_id)
+
+
+def stand_offer(session: Session, item_id: int, offer_id: int, *, standing: bool) -> None:
+    """Let an offer be bought beside the current one, or no more.
+
+    Of one supplier and pack only one stands, so an earlier price takes the place of the one that stands. Raises:
+    Missing; Conflict for the current offer, or one of the same supplier and pack.
+    """
+    offer = _offer_of(session, item_id, offer_id)
+    current = session.exec(select(Offer).where(Offer.item_id == item_id, col(Offer.current))).first()
+    if offer.current and not standing:
+        raise Conflict("Costs follow this price. Let them follow another one first.")
+    if standing and current is not None and current.id != offer.id and _pack_there(current) == _pack_there(offer):
+        raise Conflict("Costs follow a price of the same pack there. Let them follow this one instead.")
+    if offer.standing == standing:
+        return
+    offer.standing = standing
+    offer.version += 1
+    if standing:
+        _stand_alone(session, offer)
+    session.flush()
+
+
+def _offer(session: Session, item_id: int, draft: OfferDraft, own: str) -> Offer:
+    foreign = draft.currency != own
+    supplier_id = settle_supplier(
+        session,
+        supplier_id=draft.supplier_id,
+        name=draft.supplier,
+        currency=draft.currency if foreign else "",
+        exchange_rate=draft.exchange_rate if foreign else None,
+    )
+    return Offer(
+        item_id=item_id,
+        supplier_id=supplier_id,
+        pack_milli=draft.pack_milli,
+        pack_unit=draft.pack_unit,
+        price_micros=to_micros(draft.price),
+        currency=draft.currency,
+        exchange_rate=draft.exchange_rate or Decimal(1),
+        lead_days=draft.lead_days,
+        note=draft.note,
+        created_at=now(),
+    )
+
+
+def _offer_of(session: Session, item_id: int, offer_id: int) -> Offer:
+    offer = session.get(Offer, offer_id)
+    if offer is None or offer.item_id != item_id:
+        raise Missing("offer of this item", offer_id)
+    return offer
+
+
+def _follow(session: Session, before: Offer, after: Offer) -> None:
+    """Let costs follow another offer, and remember that they do from now on."""
+    before.current = False
+    before.version += 1
+    change = PriceChange(item_id=after.item_id, before_id=_id(before), after_id=_id(after), changed_at=now())
+    session.add(change)
+    session.flush()
+
+
+def _stand_alone(session: Session, offer: Offer) -> None:
+    """Let no other offer of the same supplier and pack stand: it is what was asked before."""
+    others = session.exec(
+        select(Offer).where(Offer.item_id == offer.item_id, col(Offer.standing), col(Offer.id) != offer.id)
+    )
+    for other in others:
+        if _pack_there(other) == _pack_there(offer):
+            other.standing = other.current = False
+            other.version += 1
+
+
+def _pack_there(offer: Offer) -> tuple[object, ...]:
+    return (offer.supplier_id, offer.pack_milli, offer.pack_unit)
+
+
+def _refuse_useless(session: Session, item: Item, draft: OfferDraft) -> None:
+    body = body_of(
+        kind=item.kind,
+        unit=item.unit,
+        metal=all_metals(session).get(item.metal) if item.metal else None,
+        wire_nm=item.wire_nm,
+        inner_nm=item.inner_nm,
+        mass_ug=item.mass_ug,
+    )
+    cost = unit_cost_of_offer(
+        draft.price, from_milli(draft.pack_milli), draft.pack_unit, item_unit=item.unit, body=body
+    )
+    if isinstance(cost, Impossible):
+        raise Unfit(Faults.of("pack_unit", cost.reason))
+
+
+def _says(session: Session, offer: Offer) -> tuple[object, ...]:
+    return (*_plain(offer), *offer_breaks(session, [_id(offer)]).get(_id(offer), ()))
+
+
+def _plain(offer: Offer) -> tuple[object, ...]:
+    return (
+        offer.supplier_id,
+        offer.pack_milli,
+        offer.pack_unit,
+        offer.price_micros,
+        offer.currency,
+        offer.exchange_rate,
+        offer.lead_days,
+        offer.note,
+    )
+
+
+def _typed_breaks(draft: OfferDraft) -> tuple[tuple[int, int], ...]:
+    return tuple((packs, to_micros(price)) for packs, price in draft.breaks)
+
+
+def _id(offer: Offer) -> int:
+    if offer.id is None:
+        raise RuntimeError("a flushed row has its id")
+    return offer.id

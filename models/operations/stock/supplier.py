@@ -1,0 +1,120 @@
+"""Taking suppliers down, and changing what is known of them."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from sqlmodel import Session, select
+
+from models.errors import Missing, Stale, Unfit
+from models.intake.faults import Faults
+from models.intake.stock.supplier import SupplierDraft, settle_supplier_currency
+from models.operations.shop.clock import now
+from models.tables import Shop, Supplier
+from models.trade.money import from_micros, to_micros
+
+
+def add_supplier(session: Session, draft: SupplierDraft) -> int:
+    """Write a new supplier; answer its id. Raises: Unfit when there is one of this name, or its rate is missing."""
+    draft = _settled(session, draft)
+    if supplier_named(session, draft.name) is not None:
+        raise Unfit(Faults.of("name", f"There is a supplier called '{draft.name}' already."))
+    supplier = Supplier(name=draft.name, created_at=now())
+    _write(session, supplier, draft)
+    session.add(supplier)
+    session.flush()
+    return _id(supplier)
+
+
+def edit_supplier(session: Session, supplier_id: int, draft: SupplierDraft, version: int) -> None:
+    """Change a supplier. Raises: Missing, Stale, Unfit when another one has this name, or its rate is missing."""
+    draft = _settled(session, draft)
+    supplier = session.get(Supplier, supplier_id)
+    if supplier is None:
+        raise Missing("supplier", supplier_id)
+    if supplier.version != version:
+        raise Stale("supplier", _changes(supplier, draft))
+    other = supplier_named(session, draft.name)
+    if other not in (None, supplier_id):
+        raise Unfit(Faults.of("name", f"There is another supplier called '{draft.name}'."))
+    supplier.name = draft.name
+    _write(session, supplier, draft)
+    supplier.version += 1
+    session.flush()
+
+
+def supplier_named(session: Session, name: str) -> int | None:
+    """The supplier of this name, without regard to capitals; None when there is none."""
+    # The names are few, and the database's own lower() knows only plain Latin letters.
+    rows = session.exec(select(Supplier.id, Supplier.name)).all()
+    return next((number for number, known in rows if known.casefold() == name.casefold()), None)
+
+
+def settle_supplier(
+    session: Session, *, supplier_id: int | None, name: str, currency: str = "", exchange_rate: Decimal | None = None
+) -> int | None:
+    """The supplier meant by a number or a name; a new name is taken down. Raises: Unfit for an unknown number.
+
+    A new one deals in `currency`; one that deals in it already takes over the newest rate.
+    """
+    if supplier_id is not None:
+        if session.get(Supplier, supplier_id) is None:
+            raise Unfit(Faults.of("supplier_id", f"There is no supplier {supplier_id}."))
+        return _with_rate(session, supplier_id, currency, exchange_rate)
+    if not name:
+        return None
+    known = supplier_named(session, name)
+    if known is not None:
+        return _with_rate(session, known, currency, exchange_rate)
+    draft = SupplierDraft(name=name, note="", lead_days=None, currency=currency, exchange_rate=exchange_rate)
+    return add_supplier(session, draft)
+
+
+def _with_rate(session: Session, supplier_id: int, currency: str, exchange_rate: Decimal | None) -> int:
+    supplier = session.get_one(Supplier, supplier_id)
+    if currency and exchange_rate and supplier.currency == currency and supplier.exchange_rate != exchange_rate:
+        supplier.exchange_rate = exchange_rate
+        supplier.version += 1
+    return supplier_id
+
+
+def _settled(session: Session, draft: SupplierDraft) -> SupplierDraft:
+    settled = settle_supplier_currency(draft, session.exec(select(Shop.currency)).first() or draft.currency)
+    if isinstance(settled, Faults):
+        raise Unfit(settled)
+    return settled
+
+
+def _write(session: Session, supplier: Supplier, draft: SupplierDraft) -> None:
+    supplier.note, supplier.lead_days, supplier.currency = draft.note, draft.lead_days, draft.currency
+    supplier.exchange_rate = draft.exchange_rate or Decimal(1)
+    supplier.postage_micros = to_micros(draft.postage)
+    supplier.free_from_micros = None if draft.free_from is None else to_micros(draft.free_from)
+    supplier.minimum_micros = to_micros(draft.minimum)
+    if draft.postage or draft.minimum or draft.free_from:
+        session.get_one(Shop, 1).currency_locked = True
+
+
+def _changes(supplier: Supplier, draft: SupplierDraft) -> tuple[tuple[str, str, str], ...]:
+    free_from = supplier.free_from_micros
+    saved: tuple[tuple[str, object, object], ...] = (
+        ("Name", supplier.name, draft.name),
+        ("Days until it is here", supplier.lead_days, draft.lead_days),
+        ("Postage", from_micros(supplier.postage_micros), draft.postage),
+        ("Free from", None if free_from is None else from_micros(free_from), draft.free_from),
+        ("Smallest order", from_micros(supplier.minimum_micros), draft.minimum),
+        ("Currency", supplier.currency, draft.currency),
+        ("Rate", supplier.exchange_rate, draft.exchange_rate or Decimal(1)),
+        ("Note", supplier.note, draft.note),
+    )
+    return tuple((label, _said(had), _said(typed)) for label, had, typed in saved if had != typed)
+
+
+def _said(value: object) -> str:
+    return "" if value is None else format(value, "f") if isinstance(value, Decimal) else str(value)
+
+
+def _id(supplier: Supplier) -> int:
+    if supplier.id is None:
+        raise RuntimeError("a flushed row has its id")
+    return supplier.id

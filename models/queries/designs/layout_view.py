@@ -1,0 +1,52 @@
+"""All that follows from a layout, for pages: counts, checks, size, the order of work, and the price."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from sqlmodel import Session
+
+from models.intake.designs.design import DesignDraft
+from models.intake.layouts.layout import LayoutDraft
+from models.queries.costing.costing import CostView, cost_of_draft
+from models.queries.designs.layout import LayoutFacts, laid_out, layout_facts, work_out_draft
+from models.queries.designs.short_names import short_names
+from models.trade.layout.chain_work import chain_work
+from models.trade.layout.piece import Worked
+from models.trade.layout.rows import Fault, Layout
+from models.trade.layout.work import OrderOfWork, order_of_work
+
+
+@dataclass(frozen=True, slots=True)
+class LayoutView:
+    """A layout with all that follows from it. `design` is the whole draft that was costed, its parts counted anew.
+
+    `work` is the order of work, or why the chosen way cannot be gone. `cost` has the prices at every outlet.
+    """
+
+    draft: LayoutDraft
+    facts: LayoutFacts
+    worked: Worked
+    work: OrderOfWork | tuple[Fault, ...]
+    design: DesignDraft
+    cost: CostView
+
+
+def worked(
+    session: Session, draft: LayoutDraft, *, design: DesignDraft | None = None, design_id: int | None = None
+) -> LayoutView:
+    """Work a layout out; `design` is what stands around it, `design_id` says whose listed prices count."""
+    facts = layout_facts(session, draft)
+    done = work_out_draft(draft, facts)
+    whole = laid_out(session, replace(design or DesignDraft(""), layout=draft), net=done.net)
+    cost = cost_of_draft(session, whole, design_id=design_id)
+    return LayoutView(draft, facts, done, way_through(draft, facts, done), whole, cost)
+
+
+def way_through(draft: LayoutDraft, facts: LayoutFacts, done: Worked) -> OrderOfWork | tuple[Fault, ...]:
+    """The order of work along the maker's route and with what the maker closes beforehand."""
+    net, items = done.net, short_names(facts)
+    closed = None if draft.closed is None else [net.index(name) for name in draft.closed]
+    if isinstance(draft.plan, Layout):
+        return order_of_work(net, draft.plan, items, draft.route, closed)
+    return chain_work(net, draft.plan, items, closed)

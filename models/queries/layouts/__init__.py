@@ -1,0 +1,1 @@
+"""Reads about pieces laid out in rows or as chain."""

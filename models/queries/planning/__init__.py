@@ -1,0 +1,1 @@
+"""Reads about what can be made, and what to make next."""

@@ -1,0 +1,384 @@
+"""Stock items: one of them, many of them, the near-equal ones, and all of them as rows of a CSV file.
+
+Finding and filtering stand in `item_find`, everything that an item's own page shows in `item_page`.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import partial
+from typing import Any
+
+from sqlalchemy import Select
+from sqlalchemy import select as columns
+from sqlmodel import Session, col, select
+
+from models.costing.inputs import UnitCost
+from models.costing.lines import Impossible
+from models.costing.unit_cost import Body
+from models.errors import Missing
+from models.intake.faults import Faults
+from models.intake.raw import Raw
+from models.intake.stock.item import KINDS, STOCK_KINDS, ItemDraft, read_item, short_metal, unit_mass_g, usual_name
+from models.queries.stock.metal import all_metals
+from models.queries.stock.offer import OFFER_COLUMNS, OfferView, body_in, offer_in
+from models.tables import Item, Offer, Shop, Supplier
+from models.trade.colours import tint_of
+from models.trade.measures import Unreadable, exact_mass_text, exact_text, parse_inner, parse_wire
+from models.trade.metals import Metal
+from models.trade.rings import RingSize
+
+PLAIN_TINT = "#9a8f80"
+"""The tint of what is made of no metal that the shop knows."""
+
+
+@dataclass(frozen=True, slots=True)
+class ItemView:
+    """One stock item as lists, pickers and pages show it: sizes in nanometres, masses of one unit."""
+
+    id: int
+    kind: str
+    name: str
+    metal: str | None
+    metal_name: str
+    """The metal in short, such as 'commercial bronze C220'; empty without one."""
+    finish: str
+    colour: str
+    own_tint: str
+    tint: str
+    """What it is drawn in: its own tint, else its colour's, else its metal's."""
+    wire_nm: int | None
+    inner_nm: int | None
+    wire_label: str
+    inner_label: str
+    hole_nm: int | None
+    unit: str
+    measured_mass_ug: int | None
+    can_open: bool
+    arrives: str
+    note: str
+    retired: bool
+    version: int
+    offer: OfferView | None
+    """The current offer."""
+    body: Body
+
+    @property
+    def size(self) -> RingSize | None:
+        """The ring size of a ring."""
+        return RingSize(self.wire_nm, self.inner_nm) if self.wire_nm and self.inner_nm else None
+
+    @property
+    def aspect_ratio(self) -> Decimal | None:
+        """Inner diameter over wire diameter, for a ring."""
+        return self.size.aspect_ratio if self.size else None
+
+    @property
+    def mass_g(self) -> Decimal | None:
+        """The mass of one unit: measured, else computed, else unknown."""
+        return unit_mass_g(self.unit, self.body)
+
+    @property
+    def unit_cost(self) -> UnitCost | Impossible | None:
+        """What one unit costs by the current offer; None without an offer."""
+        return self.offer.unit_cost if self.offer else None
+
+    @property
+    def own_name(self) -> str:
+        """The name where it is not just the usual one of its metal and size."""
+        usual = usual_name(self.kind, self.body.metal, self.colour or self.finish, self.wire_nm, self.inner_nm)
+        return "" if self.name == usual else self.name
+
+    @property
+    def look(self) -> str:
+        """Colour, finish and metal in words: 'green anodised niobium'."""
+        return " ".join(word for word in (self.colour, self.finish, self.metal_name) if word)
+
+    def raw(self) -> dict[str, object]:
+        """The item as its form and the API hand it in, without an offer; `read_item` gives the same item back.
+
+        A usual name is left out, so that it follows when metal or size change.
+        """
+        return {
+            "kind": self.kind,
+            "name": self.own_name,
+            "metal": self.metal or "",
+            "finish": self.finish,
+            "colour": self.colour,
+            "tint": self.own_tint,
+            **_typed_size("wire", self.wire_nm, self.wire_label, lambda text: parse_wire(text).nm),
+            **_typed_size("inner", self.inner_nm, self.inner_label, lambda text: parse_inner(text).nm),
+            "hole": exact_text(self.hole_nm) if self.hole_nm else "",
+            "unit": self.unit,
+            "mass": exact_mass_text(self.measured_mass_ug) if self.measured_mass_ug else "",
+            "can_open": self.can_open,
+            "arrives": self.arrives,
+            "note": self.note,
+            "retired": self.retired,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class NearItem:
+    """A ring in stock whose size is near another one, with how far its wire and opening differ in nanometres."""
+
+    id: int
+    name: str
+    metal: str | None
+    colour: str
+    finish: str
+    can_open: bool
+    size: RingSize
+    wire_off_nm: int
+    inner_off_nm: int
+
+    @property
+    def exact(self) -> bool:
+        """Whether both sizes are the same."""
+        return self.wire_off_nm == 0 and self.inner_off_nm == 0
+
+
+ITEM_COLUMNS: tuple[Any, ...] = (
+    col(Item.id),
+    col(Item.kind),
+    col(Item.name),
+    col(Item.metal),
+    col(Item.finish),
+    col(Item.colour),
+    col(Item.tint),
+    col(Item.wire_nm),
+    col(Item.inner_nm),
+    col(Item.wire_label),
+    col(Item.inner_label),
+    col(Item.hole_nm),
+    col(Item.unit),
+    col(Item.mass_ug),
+    col(Item.can_open),
+    col(Item.arrives),
+    col(Item.note),
+    col(Item.retired),
+    col(Item.version),
+)
+
+
+def items_with_offers() -> Select[Any]:
+    """The statement that reads items with their current offers; every row serves `item_in`."""
+    return (
+        columns(*ITEM_COLUMNS, *OFFER_COLUMNS)
+        .select_from(Item)
+        .outerjoin(Offer, (col(Offer.item_id) == col(Item.id)) & col(Offer.current))
+        .outerjoin(Supplier, col(Supplier.id) == col(Offer.supplier_id))
+    )
+
+
+def item_in(row: Any, metals: Mapping[str, Metal]) -> ItemView:
+    """The item in a row of `items_with_offers`."""
+    metal = metals.get(row.metal) if row.metal else None
+    body = body_in(row, metals)
+    return ItemView(
+        id=row.id,
+        kind=row.kind,
+        name=row.name,
+        metal=row.metal,
+        metal_name=short_metal(metal) if metal else row.metal or "",
+        finish=row.finish,
+        colour=row.colour,
+        own_tint=row.tint,
+        tint=row.tint or tint_of(row.colour, metal.tint if metal else PLAIN_TINT),
+        wire_nm=row.wire_nm,
+        inner_nm=row.inner_nm,
+        wire_label=row.wire_label,
+        inner_label=row.inner_label,
+        hole_nm=row.hole_nm,
+        unit=row.unit,
+        measured_mass_ug=row.mass_ug,
+        can_open=row.can_open,
+        arrives=row.arrives,
+        note=row.note,
+        retired=row.retired,
+        version=row.version,
+        offer=offer_in(row, body),
+        body=body,
+    )
+
+
+def in_order(rows: Iterable[Any]) -> list[Any]:
+    """Items in the order of a well-kept drawer: kind, metal, wire, opening, colour, name."""
+    place = {kind: number for number, kind in enumerate(STOCK_KINDS)}
+    return sorted(
+        rows,
+        key=lambda row: (
+            place.get(row.kind, 99),
+            row.metal or "",
+            row.wire_nm or 0,
+            row.inner_nm or 0,
+            row.colour.casefold(),
+            row.name.casefold(),
+            row.id,
+        ),
+    )
+
+
+def item_view(session: Session, item_id: int) -> ItemView:
+    """One item. Raises: Missing."""
+    found = items_by_id(session, (item_id,))
+    if item_id not in found:
+        raise Missing("item", item_id)
+    return found[item_id]
+
+
+def items_by_id(session: Session, item_ids: Collection[int] | None = None) -> dict[int, ItemView]:
+    """Items with their current offers by id: these (unknown ids are left out), or every one; in the usual order."""
+    found = items_with_offers()
+    if item_ids is not None:
+        found = found.where(col(Item.id).in_(item_ids))
+    metals = all_metals(session)
+    return {row.id: item_in(row, metals) for row in in_order(session.execute(found).all())}
+
+
+def unit_costs(session: Session, item_ids: Collection[int] | None = None) -> dict[int, UnitCost | Impossible]:
+    """What one unit of each item costs by its current offer; items without an offer are left out."""
+    return {
+        item_id: cost
+        for item_id, item in items_by_id(session, item_ids).items()
+        if (cost := item.unit_cost) is not None
+    }
+
+
+def near_items(
+    session: Session, size: RingSize, metal: str | None, tolerance_nm: int, *, colour: str | None = None
+) -> tuple[NearItem, ...]:
+    """The rings in stock (not retired) whose wire and opening are both within a tolerance of a size, nearest first.
+
+    `metal` None takes any metal, `colour` None any colour; a colour is compared without regard to capitals.
+    """
+    found = columns(
+        col(Item.id),
+        col(Item.name),
+        col(Item.metal),
+        col(Item.colour),
+        col(Item.finish),
+        col(Item.can_open),
+        col(Item.wire_nm),
+        col(Item.inner_nm),
+    ).where(
+        col(Item.kind) == "ring",
+        col(Item.retired).is_(False),
+        col(Item.wire_nm).between(size.wire_nm - tolerance_nm, size.wire_nm + tolerance_nm),
+        col(Item.inner_nm).between(size.inner_nm - tolerance_nm, size.inner_nm + tolerance_nm),
+    )
+    if metal is not None:
+        found = found.where(col(Item.metal) == metal)
+    rings = [
+        NearItem(
+            id=row.id,
+            name=row.name,
+            metal=row.metal,
+            colour=row.colour,
+            finish=row.finish,
+            can_open=row.can_open,
+            size=RingSize(row.wire_nm, row.inner_nm),
+            wire_off_nm=abs(row.wire_nm - size.wire_nm),
+            inner_off_nm=abs(row.inner_nm - size.inner_nm),
+        )
+        for row in session.execute(found)
+        if colour is None or row.colour.casefold() == colour.casefold()
+    ]
+    return tuple(sorted(rings, key=lambda ring: (ring.wire_off_nm + ring.inner_off_nm, ring.id)))
+
+
+def near_wires(
+    session: Session, wire_nm: int, metal: str | None, tolerance_nm: int, *, colour: str
+) -> tuple[tuple[int, str], ...]:
+    """The wire in stock (not retired) of a metal and colour within a tolerance of a thickness, as (id, name)."""
+    found = select(Item.id, Item.name, Item.colour).where(
+        Item.kind == "wire",
+        Item.metal == metal,
+        col(Item.retired).is_(False),
+        col(Item.wire_nm).between(wire_nm - tolerance_nm, wire_nm + tolerance_nm),
+    )
+    return tuple(
+        (number, name)
+        for number, name, known in session.exec(found)
+        if number is not None and known.casefold() == colour.casefold()
+    )
+
+
+def same_named(session: Session, kind: str, name: str) -> tuple[tuple[int, str], ...]:
+    """The items of a kind (not retired) with this name, as (id, name); capitals do not matter."""
+    # The database's own lower() knows only plain Latin letters.
+    found = select(Item.id, Item.name).where(Item.kind == kind, col(Item.retired).is_(False))
+    return tuple(
+        (number, known)
+        for number, known in session.exec(found)
+        if number is not None and known.casefold() == name.casefold()
+    )
+
+
+def item_reader(session: Session, *, length_unit: str = "mm") -> Callable[[Raw], ItemDraft | Faults]:
+    """`read_item` with what this shop knows: its metals and its currency; a bare number is in `length_unit`."""
+    currency = session.exec(select(Shop.currency)).first() or ""
+    return partial(read_item, metals=all_metals(session), currency=currency, length_unit=length_unit)
+
+
+def near_nm(session: Session) -> int:
+    """From how far apart two sizes count as different in this shop."""
+    return session.exec(select(Shop.near_nm)).first() or 0
+
+
+def export_items(session: Session) -> Iterable[dict[str, object]]:
+    """Every item with its current offer as rows of `ITEM_COLUMNS` of the intake; reading gives the same items.
+
+    Finished pieces and scrap come by themselves, so they are left out.
+    """
+    items = tuple(item for item in items_by_id(session).values() if item.kind in KINDS)
+    twins = _with_twins(items, near_nm(session))
+    for item in items:
+        offer = item.offer
+        yield {
+            **item.raw(),
+            "name": item.name,
+            "can_open": item.can_open if item.kind == "ring" else None,
+            "supplier": offer.supplier if offer else None,
+            "pack": offer.pack if offer else None,
+            "pack_unit": offer.pack_unit if offer else None,
+            "price": offer.price if offer else None,
+            "currency": offer.currency if offer else None,
+            "exchange_rate": offer.exchange_rate if offer and offer.foreign else None,
+            "offer_note": offer.note if offer else None,
+            # Without it a second shop would ask about every pair of near sizes that this one has already said yes to.
+            "near_ok": True if item.id in twins else None,
+        }
+
+
+def _with_twins(items: Sequence[ItemView], tolerance_nm: int) -> set[int]:
+    """The items that another one of the shop is near to, in size and metal or by name: those that were asked about."""
+    names = Counter((item.kind, item.name.casefold()) for item in items)
+    found = {item.id for item in items if names[item.kind, item.name.casefold()] > 1}
+    sized = sorted(
+        (item.kind, item.metal or "", item.wire_nm, item.inner_nm or 0, item.id)
+        for item in items
+        if item.kind in {"ring", "wire"} and item.wire_nm
+    )
+    for place, (kind, metal, wire_nm, inner_nm, item_id) in enumerate(sized):
+        for other_kind, other_metal, other_wire_nm, other_inner_nm, other_id in sized[place + 1 :]:
+            # Sorted by metal and wire, nothing further on can be near once one is past the tolerance.
+            if (other_kind, other_metal) != (kind, metal) or other_wire_nm - wire_nm > tolerance_nm:
+                break
+            if abs(other_inner_nm - inner_nm) <= tolerance_nm:
+                found |= {item_id, other_id}
+    return found
+
+
+def _typed_size(field: str, nm: int | None, label: str, read: Callable[[str], int]) -> dict[str, object]:
+    """A size as it is typed: by its label alone where that says the same size, else the exact size and the label."""
+    if nm is None:
+        return {field: "", f"{field}_label": ""}
+    try:
+        same = bool(label) and read(label) == nm
+    except Unreadable:
+        same = False
+    return {field: label if same else exact_text(nm), f"{field}_label": "" if same else label}
