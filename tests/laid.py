@@ -12,7 +12,7 @@ from models.intake.costing.part import PartDraft
 from models.intake.designs.design import DesignDraft
 from models.intake.faults import Faults
 from models.intake.layouts.layout import LayoutDraft, read_layout
-from models.trade.layout.route import METHODS, SIDES
+from models.layouts.steps.route import METHODS, SIDES
 from tests.shops import a_finding, a_ring
 
 BLUE = {"key": "t1", "kind": "ring", "metal": "niobium", "colour": "blue", "wire": "1.0 mm", "inner": "4.0 mm"}

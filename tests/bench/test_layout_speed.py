@@ -9,19 +9,19 @@ import gc
 from collections.abc import Callable
 from time import process_time
 
-from models.trade.layout.attach import Attachment, Selection
-from models.trade.layout.chain_weaves import ONE
-from models.trade.layout.chain_work import chain_work
-from models.trade.layout.chains import Chain, Stretch, chain_net
-from models.trade.layout.closing import largest_closed
-from models.trade.layout.drawing import Look
-from models.trade.layout.links import net_of
-from models.trade.layout.patterns import checks
-from models.trade.layout.piece import draw_piece, work_out
-from models.trade.layout.route import Route
-from models.trade.layout.rows import EUROPEAN_4, Layout
-from models.trade.layout.shapes import rectangle
-from models.trade.layout.work import order_of_work
+from models.layouts.drawing.drawing import Look
+from models.layouts.engine.attach import Attachment, Selection
+from models.layouts.engine.chain_weaves import ONE
+from models.layouts.engine.chains import Chain, Stretch, chain_net
+from models.layouts.engine.links import net_of
+from models.layouts.engine.patterns import checks
+from models.layouts.engine.piece import draw_piece, work_out
+from models.layouts.engine.rows import EUROPEAN_4, Layout
+from models.layouts.engine.shapes import rectangle
+from models.layouts.steps.chain_work import chain_work
+from models.layouts.steps.closing import largest_closed
+from models.layouts.steps.route import Route
+from models.layouts.steps.work import order_of_work
 from tests.trade.layouts import ITEMS
 
 

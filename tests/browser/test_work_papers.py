@@ -14,13 +14,13 @@ from models.intake.designs.design import DesignDraft
 from models.intake.designs.kit import KitDraft, KitQuestion
 from models.intake.layouts.layout import LayoutDraft
 from models.intake.layouts.swatch import read_swatch
+from models.layouts.document.plain import to_plain
+from models.layouts.engine.rows import Layout
+from models.layouts.engine.shapes import lozenge
 from models.operations.designs.design import add_design
 from models.operations.designs.kit import make_kit
 from models.operations.designs.layout import keep_layout
 from models.operations.layouts.swatch import keep_swatch
-from models.trade.layout.plain import to_plain
-from models.trade.layout.rows import Layout
-from models.trade.layout.shapes import lozenge
 from tests.browser.conftest import PHONE, Served, stays_in_width
 from tests.laid import read
 from tests.shops import a_finding, a_ring

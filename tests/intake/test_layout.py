@@ -17,8 +17,8 @@ from models.intake.faults import Faults
 from models.intake.layouts.layout import LayoutDraft, read_layout, read_layout_text, rekeyed
 from models.intake.layouts.parts import parts_of_layout, plain_parts
 from models.intake.layouts.plain import from_stored, layout_to_plain, stored_texts
-from models.trade.layout.items import Item
-from models.trade.layout.route import Route
+from models.layouts.engine.items import Item
+from models.layouts.steps.route import Route
 from models.trade.rings import RingSize
 from tests.laid import BLUE, chain_raw, lozenge_raw, raw_layouts, read
 from webapp.frame.forms import RawForm

@@ -17,11 +17,11 @@ from models.intake.layouts.past import packed, unpacked
 from models.intake.layouts.rows import rows_of_plan, typed_rows
 from models.intake.layouts.shape import read_lay
 from models.intake.raw import Reader
-from models.trade.layout.attach import Attachment, Selection
-from models.trade.layout.chains import Chain, Stretch
-from models.trade.layout.items import Item, items_of
-from models.trade.layout.rows import Layout, Row
-from models.trade.layout.shapes import lozenge, rectangle
+from models.layouts.engine.attach import Attachment, Selection
+from models.layouts.engine.chains import Chain, Stretch
+from models.layouts.engine.items import Item, items_of
+from models.layouts.engine.rows import Layout, Row
+from models.layouts.engine.shapes import lozenge, rectangle
 from models.trade.rings import RingSize
 
 E4 = "european-4-in-1"

@@ -8,12 +8,12 @@ from pathlib import Path
 import pytest
 
 from models.database import Store
+from models.layouts.steps.work import OrderOfWork
 from models.operations.check import check_shop
 from models.queries.designs.design import design_named, draft_of
 from models.queries.designs.layout import layout_facts, work_out_draft
 from models.queries.designs.layout_size import finished_size
 from models.queries.designs.layout_view import way_through
-from models.trade.layout.work import OrderOfWork
 
 
 @pytest.fixture(scope="module")

@@ -1,4 +1,4 @@
-"""The generator of the solved chain states: run it to print the tables that `models/trade/layout/chain_states.py` holds.
+"""The generator of the solved chain states: run it to print the tables that `models/layouts/places/chain_states.py` holds.
 
     python -m tests.outside.chain_solver
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from models.trade.layout.chain_states import STATES, state_at
+from models.layouts.places.chain_states import STATES, state_at
 from tests.outside.chain_solver import SEEDS, distances, pairs_of, pulled
 
 

@@ -12,9 +12,9 @@ from collections import Counter
 import networkx as nx
 import pytest
 
-from models.trade.layout.links import count_links, net_of
-from models.trade.layout.rows import EUROPEAN_4, EUROPEAN_6, Layout
-from models.trade.layout.shapes import fan, lozenge, rectangle, triangle
+from models.layouts.engine.links import count_links, net_of
+from models.layouts.engine.rows import EUROPEAN_4, EUROPEAN_6, Layout
+from models.layouts.engine.shapes import fan, lozenge, rectangle, triangle
 
 
 def worked(layout: Layout) -> tuple[int, int, dict[int, int]]:

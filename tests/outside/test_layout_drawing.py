@@ -15,15 +15,15 @@ from xml.etree import ElementTree as ET
 import numpy as np
 import pytest
 
-from models.trade.layout.chain_place import place_chain
-from models.trade.layout.chain_weaves import BYZANTINE, ONE, ROPE, SPIRAL, TWO
-from models.trade.layout.chains import Chain, Stretch, chain_net
-from models.trade.layout.drawing import Look, draw
-from models.trade.layout.items import Item, items_of
-from models.trade.layout.links import Net, net_of
-from models.trade.layout.place import Placement, place_sheet
-from models.trade.layout.rows import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, JAPANESE_12, Layout
-from models.trade.layout.shapes import lozenge, rectangle
+from models.layouts.drawing.drawing import Look, draw
+from models.layouts.engine.chain_weaves import BYZANTINE, ONE, ROPE, SPIRAL, TWO
+from models.layouts.engine.chains import Chain, Stretch, chain_net
+from models.layouts.engine.items import Item, items_of
+from models.layouts.engine.links import Net, net_of
+from models.layouts.engine.rows import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, JAPANESE_12, Layout
+from models.layouts.engine.shapes import lozenge, rectangle
+from models.layouts.places.chain import place_chain
+from models.layouts.places.sheet import Placement, place_sheet
 from models.trade.rings import RingSize
 from tests.outside.test_layout_linking import polygon
 

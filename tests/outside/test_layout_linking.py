@@ -12,17 +12,17 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from models.trade.layout.attach import Attachment, Selection
-from models.trade.layout.chain_place import SMALLEST, place_chain
-from models.trade.layout.chain_weaves import BYZANTINE, ONE, ROPE, SPIRAL, TWO
-from models.trade.layout.chains import Chain, Stretch, chain_net
-from models.trade.layout.geometry import CLEAR_FROM, Circle, linked, nearest_mm
-from models.trade.layout.hanging import hang
-from models.trade.layout.items import Item, Items, items_of
-from models.trade.layout.links import Net, net_of
-from models.trade.layout.place import Placement, place_sheet
-from models.trade.layout.rows import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, JAPANESE_12, Layout
-from models.trade.layout.shapes import lozenge, rectangle, trapezium
+from models.layouts.engine.attach import Attachment, Selection
+from models.layouts.engine.chain_weaves import BYZANTINE, ONE, ROPE, SPIRAL, TWO
+from models.layouts.engine.chains import Chain, Stretch, chain_net
+from models.layouts.engine.items import Item, Items, items_of
+from models.layouts.engine.links import Net, net_of
+from models.layouts.engine.rows import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, JAPANESE_12, Layout
+from models.layouts.engine.shapes import lozenge, rectangle, trapezium
+from models.layouts.places.chain import SMALLEST, place_chain
+from models.layouts.places.geometry import CLEAR_FROM, Circle, linked, nearest_mm
+from models.layouts.places.hanging import hang
+from models.layouts.places.sheet import Placement, place_sheet
 from models.trade.rings import RingSize
 from models.trade.weaves import WEAVES
 from tests.trade.layouts import ITEMS

@@ -11,14 +11,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from models.trade.layout.attach import Attachment, Selection
-from models.trade.layout.chain_weaves import BYZANTINE, ONE, ROPE, SPIRAL, TWO
-from models.trade.layout.chains import Chain, Stretch, chain_net
-from models.trade.layout.closing import largest_closed
-from models.trade.layout.links import Net, net_of
-from models.trade.layout.matching import largest_set, matched, two_sides
-from models.trade.layout.rows import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, JAPANESE_12, Layout, Row
-from models.trade.layout.shapes import disc, fan, lozenge, rectangle
+from models.layouts.engine.attach import Attachment, Selection
+from models.layouts.engine.chain_weaves import BYZANTINE, ONE, ROPE, SPIRAL, TWO
+from models.layouts.engine.chains import Chain, Stretch, chain_net
+from models.layouts.engine.links import Net, net_of
+from models.layouts.engine.rows import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, JAPANESE_12, Layout, Row
+from models.layouts.engine.shapes import disc, fan, lozenge, rectangle
+from models.layouts.steps.closing import largest_closed
+from models.layouts.steps.matching import largest_set, matched, two_sides
 from tests.trade.layouts import EUROPEAN, ITEMS, rect, sheet
 
 

@@ -13,16 +13,16 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize_scalar
 
-from models.trade.layout.chain_sizes import length_of, per_ring, pulled_share
-from models.trade.layout.chain_weaves import BYZANTINE, ONE, ROPE, SPIRAL, TWO
-from models.trade.layout.chains import Chain, Stretch
-from models.trade.layout.geometry import japanese, pair_pitch_mm, ring_mm
-from models.trade.layout.items import Item, items_of
-from models.trade.layout.links import net_of
-from models.trade.layout.place import Placement, place_sheet
-from models.trade.layout.rows import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, JAPANESE_12, Layout
-from models.trade.layout.shapes import lozenge, rectangle
-from models.trade.layout.sizes import Pitch, finished, pitch_of
+from models.layouts.engine.chain_weaves import BYZANTINE, ONE, ROPE, SPIRAL, TWO
+from models.layouts.engine.chains import Chain, Stretch
+from models.layouts.engine.items import Item, items_of
+from models.layouts.engine.links import net_of
+from models.layouts.engine.rows import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, JAPANESE_12, Layout
+from models.layouts.engine.shapes import lozenge, rectangle
+from models.layouts.places.chain_sizes import length_of, per_ring, pulled_share
+from models.layouts.places.geometry import japanese, pair_pitch_mm, ring_mm
+from models.layouts.places.sheet import Placement, place_sheet
+from models.layouts.places.sizes import Pitch, finished, pitch_of
 from models.trade.rings import RingSize
 from tests.outside.test_layout_linking import polygon
 

@@ -14,12 +14,12 @@ import pytest
 
 from models.database import Store
 from models.intake.designs.design import DesignDraft
+from models.layouts.document.plain import to_plain
+from models.layouts.engine.rows import EUROPEAN_4, Layout
+from models.layouts.engine.shapes import lozenge
 from models.operations.designs.design import add_design
 from models.queries.costing.costing import cost_of_design
 from models.queries.designs.order_of_work import order_view
-from models.trade.layout.plain import to_plain
-from models.trade.layout.rows import EUROPEAN_4, Layout
-from models.trade.layout.shapes import lozenge
 from tests.laid import read, stock_two
 
 

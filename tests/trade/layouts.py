@@ -5,9 +5,9 @@ from __future__ import annotations
 from decimal import Decimal
 from itertools import combinations
 
-from models.trade.layout.items import Item, items_of
-from models.trade.layout.rows import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, GAP, JAPANESE_12, Layout, Row, ring_name
-from models.trade.layout.shapes import Shape, rectangle
+from models.layouts.engine.items import Item, items_of
+from models.layouts.engine.rows import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, GAP, JAPANESE_12, Layout, Row, ring_name
+from models.layouts.engine.shapes import Shape, rectangle
 from models.trade.rings import RingSize
 
 SIZE = RingSize(1_000_000, 4_000_000)

@@ -9,10 +9,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from models.trade.layout.attach import Attachment, Selection
-from models.trade.layout.chain_place import DRAWN, place_chain
-from models.trade.layout.chain_plain import chain_from_plain, chain_to_plain
-from models.trade.layout.chain_sizes import (
+from models.layouts.document.chain_plain import chain_from_plain, chain_to_plain
+from models.layouts.engine.attach import Attachment, Selection
+from models.layouts.engine.chain_weaves import BOX, BYZANTINE, CHAINS, FULL_6, HALF_3, HALF_4, ONE, ROPE, SPIRAL, TWO
+from models.layouts.engine.chains import Chain, Stretch, chain_faults, chain_net, graduated, links_known, unit_formula
+from models.layouts.engine.items import Item, items_of
+from models.layouts.engine.piece import MOST_CHAIN_DRAWN, draw_chain, work_out_chain
+from models.layouts.engine.rows import Fault
+from models.layouts.places.chain import DRAWN, place_chain
+from models.layouts.places.chain_sizes import (
     PULLED,
     ChainSwatch,
     Choices,
@@ -23,13 +28,8 @@ from models.trade.layout.chain_sizes import (
     length_of,
     per_ring,
 )
-from models.trade.layout.chain_weaves import BOX, BYZANTINE, CHAINS, FULL_6, HALF_3, HALF_4, ONE, ROPE, SPIRAL, TWO
-from models.trade.layout.chains import Chain, Stretch, chain_faults, chain_net, graduated, links_known, unit_formula
-from models.trade.layout.items import Item, items_of
-from models.trade.layout.piece import MOST_CHAIN_DRAWN, draw_chain, work_out_chain
-from models.trade.layout.place import Unplaced
-from models.trade.layout.rows import Fault
-from models.trade.layout.sizes import MEASURE, SWATCH
+from models.layouts.places.sheet import Unplaced
+from models.layouts.places.sizes import MEASURE, SWATCH
 from models.trade.rings import RingSize
 from models.trade.weaves import WEAVES
 from tests.trade.layouts import ITEMS, SIZE

@@ -7,18 +7,18 @@ from pathlib import Path
 
 import pytest
 
-from models.trade.layout.attach import Attachment, Selection
-from models.trade.layout.chain_weaves import ONE
-from models.trade.layout.chains import Chain, Stretch
-from models.trade.layout.checks import Check, check
-from models.trade.layout.edits import drop_rings
-from models.trade.layout.items import Item, items_of
-from models.trade.layout.links import net_of
-from models.trade.layout.patterns import checks as checked
-from models.trade.layout.piece import difference, work_out, work_out_chain
-from models.trade.layout.rows import EUROPEAN_4, EUROPEAN_6, GAP, JAPANESE_12, Layout, Row
-from models.trade.layout.shapes import lozenge, rectangle
-from models.trade.layout.through import how_many_hang, least_opening_nm, squeezed
+from models.layouts.engine.attach import Attachment, Selection
+from models.layouts.engine.chain_weaves import ONE
+from models.layouts.engine.chains import Chain, Stretch
+from models.layouts.engine.checks import Check, check
+from models.layouts.engine.edits import drop_rings
+from models.layouts.engine.items import Item, items_of
+from models.layouts.engine.links import net_of
+from models.layouts.engine.patterns import checks as checked
+from models.layouts.engine.piece import difference, work_out, work_out_chain
+from models.layouts.engine.rows import EUROPEAN_4, EUROPEAN_6, GAP, JAPANESE_12, Layout, Row
+from models.layouts.engine.shapes import lozenge, rectangle
+from models.layouts.engine.through import how_many_hang, least_opening_nm, squeezed
 from models.trade.rings import RingSize
 from models.trade.weaves import Band, FitNote
 from tests.trade.layouts import BLUE, BRONZE, CHAIN, ITEMS, LARGE, SIZE, rect, rows_of, sheet

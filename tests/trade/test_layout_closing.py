@@ -5,14 +5,14 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from models.trade.layout.attach import Attachment, Selection
-from models.trade.layout.chain_weaves import ROPE
-from models.trade.layout.chains import Chain, Stretch, chain_net
-from models.trade.layout.closing import BY_MATCHING, BY_SEARCH, closed_faults, largest_closed, may_close, prepared
-from models.trade.layout.items import Item
-from models.trade.layout.links import net_of
-from models.trade.layout.rows import EUROPEAN_4, Layout
-from models.trade.layout.shapes import lozenge
+from models.layouts.engine.attach import Attachment, Selection
+from models.layouts.engine.chain_weaves import ROPE
+from models.layouts.engine.chains import Chain, Stretch, chain_net
+from models.layouts.engine.items import Item
+from models.layouts.engine.links import net_of
+from models.layouts.engine.rows import EUROPEAN_4, Layout
+from models.layouts.engine.shapes import lozenge
+from models.layouts.steps.closing import BY_MATCHING, BY_SEARCH, closed_faults, largest_closed, may_close, prepared
 from tests.trade.layouts import ITEMS, SIZE, rect, sheet
 
 

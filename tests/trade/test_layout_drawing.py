@@ -12,22 +12,22 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from models.trade.layout.attach import Attachment, Selection
-from models.trade.layout.chain_weaves import ONE
-from models.trade.layout.chains import Chain, Stretch
-from models.trade.layout.drawing import FULL_UP_TO, Look
-from models.trade.layout.geometry import ring_mm
-from models.trade.layout.hanging import hang
-from models.trade.layout.items import PLAIN_TINT, Item
-from models.trade.layout.links import net_of
-from models.trade.layout.patterns import checks
-from models.trade.layout.picture import picture_of, shape_of
-from models.trade.layout.piece import draw_chain, draw_piece, placed_piece
-from models.trade.layout.place import Placement
-from models.trade.layout.raster import strokes
-from models.trade.layout.rows import EUROPEAN_4, EUROPEAN_6, JAPANESE_12, Edge, Layout, Row
-from models.trade.layout.shapes import lozenge, rectangle
-from models.trade.layout.tints import body_of, edge_of, mixed, safe
+from models.layouts.drawing.drawing import FULL_UP_TO, Look
+from models.layouts.drawing.picture import picture_of, shape_of
+from models.layouts.drawing.raster import strokes
+from models.layouts.drawing.tints import body_of, edge_of, mixed, safe
+from models.layouts.engine.attach import Attachment, Selection
+from models.layouts.engine.chain_weaves import ONE
+from models.layouts.engine.chains import Chain, Stretch
+from models.layouts.engine.items import PLAIN_TINT, Item
+from models.layouts.engine.links import net_of
+from models.layouts.engine.patterns import checks
+from models.layouts.engine.piece import draw_chain, draw_piece, placed_piece
+from models.layouts.engine.rows import EUROPEAN_4, EUROPEAN_6, JAPANESE_12, Edge, Layout, Row
+from models.layouts.engine.shapes import lozenge, rectangle
+from models.layouts.places.geometry import ring_mm
+from models.layouts.places.hanging import hang
+from models.layouts.places.sheet import Placement
 from tests.trade.layouts import BRONZE, ITEMS, SIZE, rect, sheet
 
 SVG = "{http://www.w3.org/2000/svg}"

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from models.trade.layout.edits import (
+from models.layouts.engine.edits import (
     drop_rings,
     edge_at,
     extent,
@@ -21,10 +21,10 @@ from models.trade.layout.edits import (
     shrink,
     turned,
 )
-from models.trade.layout.links import net_of
-from models.trade.layout.patterns import along_rows, border, checks, fill, paint, recolour, stripes
-from models.trade.layout.rows import EDGES, EUROPEAN_4, EUROPEAN_6, GAP, Edge, Fault, Layout, Row, nests
-from models.trade.layout.shapes import disc, lozenge
+from models.layouts.engine.links import net_of
+from models.layouts.engine.patterns import along_rows, border, checks, fill, paint, recolour, stripes
+from models.layouts.engine.rows import EDGES, EUROPEAN_4, EUROPEAN_6, GAP, Edge, Fault, Layout, Row, nests
+from models.layouts.engine.shapes import disc, lozenge
 from tests.trade.layouts import rect, rows_of, sheet
 
 

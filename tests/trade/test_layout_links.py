@@ -10,12 +10,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from models.trade.layout.attach import Attachment, Selection
-from models.trade.layout.items import Item, totals
-from models.trade.layout.links import FINDING, Net, count_links, net_of, preview, row_links
-from models.trade.layout.patterns import checks
-from models.trade.layout.rows import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, GAP, JAPANESE_12, Layout, Row
-from models.trade.layout.shapes import Shape, by_edges, disc, fan, lozenge, rectangle, triangle
+from models.layouts.engine.attach import Attachment, Selection
+from models.layouts.engine.items import Item, totals
+from models.layouts.engine.links import FINDING, Net, count_links, net_of, preview, row_links
+from models.layouts.engine.patterns import checks
+from models.layouts.engine.rows import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, GAP, JAPANESE_12, Layout, Row
+from models.layouts.engine.shapes import Shape, by_edges, disc, fan, lozenge, rectangle, triangle
 from tests.trade.layouts import BRONZE, CHAIN, EUROPEAN, ITEMS, brute_links, rect, rows_of, sheet
 
 shapes = st.one_of(

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from models.trade.layout.attach import KINDS, WHERES, Attachment, Selection
-from models.trade.layout.plain import attachment_from_plain, attachment_to_plain, from_plain, to_plain
-from models.trade.layout.rows import (
+from models.layouts.document.plain import attachment_from_plain, attachment_to_plain, from_plain, to_plain
+from models.layouts.engine.attach import KINDS, WHERES, Attachment, Selection
+from models.layouts.engine.rows import (
     EDGES,
     EUROPEAN_4,
     EUROPEAN_6,

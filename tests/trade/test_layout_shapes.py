@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from models.trade.layout.rows import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, STEPS_PER_RING, Row, end_of, nests
-from models.trade.layout.shapes import (
+from models.layouts.engine.rows import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, STEPS_PER_RING, Row, end_of, nests
+from models.layouts.engine.shapes import (
     Shape,
     by_edges,
     disc,

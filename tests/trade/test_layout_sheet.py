@@ -8,14 +8,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from models.trade.layout.attach import Attachment, Selection
-from models.trade.layout.links import net_of
-from models.trade.layout.patterns import border
-from models.trade.layout.route import Route
-from models.trade.layout.rows import EUROPEAN_4, Layout
-from models.trade.layout.shapes import lozenge, rectangle
-from models.trade.layout.sheet import class_lines, stages_of, work_sheet
-from models.trade.layout.work import OrderOfWork, order_of_work
+from models.layouts.engine.attach import Attachment, Selection
+from models.layouts.engine.links import net_of
+from models.layouts.engine.patterns import border
+from models.layouts.engine.rows import EUROPEAN_4, Layout
+from models.layouts.engine.shapes import lozenge, rectangle
+from models.layouts.steps.route import Route
+from models.layouts.steps.sheet import class_lines, stages_of, work_sheet
+from models.layouts.steps.work import OrderOfWork, order_of_work
 from tests.trade.layouts import ITEMS, sheet
 
 

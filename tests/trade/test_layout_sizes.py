@@ -8,16 +8,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from models.trade.layout.attach import Attachment, Selection
-from models.trade.layout.items import Item
-from models.trade.layout.links import net_of
-from models.trade.layout.patterns import border, stripes
-from models.trade.layout.piece import work_out
-from models.trade.layout.place import Placement, Unplaced, one_size, place_sheet
-from models.trade.layout.resize import same_size, suits, with_ring
-from models.trade.layout.rows import EUROPEAN_4, EUROPEAN_6, JAPANESE_12, Layout, Row, nests
-from models.trade.layout.shapes import lozenge, rectangle
-from models.trade.layout.sizes import (
+from models.layouts.engine.attach import Attachment, Selection
+from models.layouts.engine.items import Item
+from models.layouts.engine.links import net_of
+from models.layouts.engine.patterns import border, stripes
+from models.layouts.engine.piece import work_out
+from models.layouts.engine.resize import same_size, suits, with_ring
+from models.layouts.engine.rows import EUROPEAN_4, EUROPEAN_6, JAPANESE_12, Layout, Row, nests
+from models.layouts.engine.shapes import lozenge, rectangle
+from models.layouts.places.sheet import Placement, Unplaced, one_size, place_sheet
+from models.layouts.places.sizes import (
     MEASURE,
     SWATCH,
     NoPitch,

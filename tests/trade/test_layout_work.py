@@ -9,14 +9,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from models.trade.layout.attach import Attachment, Selection
-from models.trade.layout.chain_weaves import BYZANTINE, HALF_3, ONE, ROPE, TWO
-from models.trade.layout.chain_work import chain_work
-from models.trade.layout.chains import Chain, Stretch, chain_net
-from models.trade.layout.closing import largest_closed
-from models.trade.layout.links import Net, net_of
-from models.trade.layout.place import Placement, place_sheet
-from models.trade.layout.route import (
+from models.layouts.engine.attach import Attachment, Selection
+from models.layouts.engine.chain_weaves import BYZANTINE, HALF_3, ONE, ROPE, TWO
+from models.layouts.engine.chains import Chain, Stretch, chain_net
+from models.layouts.engine.links import Net, net_of
+from models.layouts.engine.rows import EUROPEAN_4, JAPANESE_12, Layout, Row
+from models.layouts.engine.shapes import disc, fan, lozenge, rectangle
+from models.layouts.places.sheet import Placement, place_sheet
+from models.layouts.steps.chain_work import chain_work
+from models.layouts.steps.closing import largest_closed
+from models.layouts.steps.route import (
     METHODS,
     SIDES,
     TURNS,
@@ -29,10 +31,8 @@ from models.trade.layout.route import (
     closed_on_route,
     legs_of,
 )
-from models.trade.layout.rows import EUROPEAN_4, JAPANESE_12, Layout, Row
-from models.trade.layout.shapes import disc, fan, lozenge, rectangle
-from models.trade.layout.words import edge_of, side_of, way_of
-from models.trade.layout.work import OrderOfWork, order_of_work
+from models.layouts.steps.words import edge_of, side_of, way_of
+from models.layouts.steps.work import OrderOfWork, order_of_work
 from tests.trade.layouts import EUROPEAN, ITEMS, SIZE, rect, sheet
 
 routes = st.builds(

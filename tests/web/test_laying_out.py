@@ -13,12 +13,12 @@ import pytest
 from models.database import Store
 from models.intake.costing.part import PartDraft
 from models.intake.designs.design import DesignDraft
+from models.layouts.engine.chains import Chain
+from models.layouts.engine.rows import Layout
 from models.operations.designs.design import add_design
 from models.operations.designs.layout import add_laid_out_design
 from models.queries.designs.design import design_view
 from models.queries.designs.layout import layout_of
-from models.trade.layout.chains import Chain
-from models.trade.layout.rows import Layout
 from tests.counting import queries_of
 from tests.laid import a_laid_design, lozenge_raw, read, stock_two
 from tests.shops import a_ring, an_outlet

@@ -8,10 +8,10 @@ from pydantic import BaseModel, Field
 
 from models.intake.layouts.layout import LayoutDraft, PaletteEntry
 from models.intake.layouts.plain import plan_to_plain, route_to_plain
-from models.trade.layout.attach import KINDS, WHERES
-from models.trade.layout.chain_weaves import CHAINS
-from models.trade.layout.route import METHODS, SIDES, TURNS, WAYS, WHENS
-from models.trade.layout.rows import EDGES, STEPS_PER_RING, Layout
+from models.layouts.engine.attach import KINDS, WHERES
+from models.layouts.engine.chain_weaves import CHAINS
+from models.layouts.engine.rows import EDGES, STEPS_PER_RING, Layout
+from models.layouts.steps.route import METHODS, SIDES, TURNS, WAYS, WHENS
 from webapp.api.amounts import MONEY_SCHEMA
 from webapp.api.shapes import ANY_NUMBER, MoneyOut, mm, money_out
 

@@ -13,18 +13,18 @@ from starlette.responses import Response
 from models.errors import Missing
 from models.intake.faults import Fault, Faults
 from models.intake.layouts.layout import LayoutDraft, read_layout
+from models.layouts.engine.checks import Check
+from models.layouts.engine.items import Item
+from models.layouts.engine.links import FINDING, Net
+from models.layouts.engine.piece import Worked
+from models.layouts.places.sizes import Finished
+from models.layouts.steps.work import OrderOfWork
 from models.operations.designs import layout as operations
 from models.queries.designs.design import DesignView, design_view, draft_of
 from models.queries.designs.layout import layout_facts, work_out_draft
 from models.queries.designs.layout_change import LayoutChange, layout_difference
 from models.queries.designs.layout_view import way_through
 from models.queries.shop.shop import currency_of
-from models.trade.layout.checks import Check
-from models.trade.layout.items import Item
-from models.trade.layout.links import FINDING, Net
-from models.trade.layout.piece import Worked
-from models.trade.layout.sizes import Finished
-from models.trade.layout.work import OrderOfWork
 from webapp.api.amounts import plain_amounts
 from webapp.api.items import read_version
 from webapp.api.layout_out import LAYOUT_FIELDS, ChainOut, SheetOut, SizeOut, layout_out

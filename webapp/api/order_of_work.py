@@ -8,8 +8,8 @@ from fastapi import APIRouter, Query, Request
 from pydantic import BaseModel, Field
 from starlette.responses import JSONResponse, Response
 
+from models.layouts.steps.route import Method, Sides, Turn, Way, When
 from models.queries.designs.order_of_work import OrderView, order_view
-from models.trade.layout.route import Method, Sides, Turn, Way, When
 from webapp.frame.problems import faulty, problems
 
 router = APIRouter(prefix="/api", tags=["designs"])

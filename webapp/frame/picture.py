@@ -10,16 +10,16 @@ from PIL import Image, ImageDraw
 
 from models.errors import Conflict
 from models.intake.layouts.layout import Plan
-from models.trade.layout.chain_place import place_chain
-from models.trade.layout.drawing import Look
-from models.trade.layout.hanging import Tag, hang
-from models.trade.layout.items import Items
-from models.trade.layout.links import Net
-from models.trade.layout.piece import MOST_CHAIN_DRAWN, draw_chain, draw_piece, hung_piece
-from models.trade.layout.place import Placement, Unplaced
-from models.trade.layout.raster import Stroke, strokes
-from models.trade.layout.rows import Layout
-from models.trade.layout.tints import safe
+from models.layouts.drawing.drawing import Look
+from models.layouts.drawing.raster import Stroke, strokes
+from models.layouts.drawing.tints import safe
+from models.layouts.engine.items import Items
+from models.layouts.engine.links import Net
+from models.layouts.engine.piece import MOST_CHAIN_DRAWN, draw_chain, draw_piece, hung_piece
+from models.layouts.engine.rows import Layout
+from models.layouts.places.chain import place_chain
+from models.layouts.places.hanging import Tag, hang
+from models.layouts.places.sheet import Placement, Unplaced
 
 PNG_SIZES = (600, 1200, 2400)
 """How many pixels the longer side of a PNG may have."""

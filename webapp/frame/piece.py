@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from models.intake.layouts.layout import Plan
-from models.trade.layout.drawing import Look
-from models.trade.layout.items import Items
-from models.trade.layout.links import Net
-from models.trade.layout.piece import draw_chain, draw_piece
-from models.trade.layout.rows import Layout
+from models.layouts.drawing.drawing import Look
+from models.layouts.engine.items import Items
+from models.layouts.engine.links import Net
+from models.layouts.engine.piece import draw_chain, draw_piece
+from models.layouts.engine.rows import Layout
 
 _BOX = re.compile(r'viewBox="\S+ \S+ (?P<wide>[0-9.]+) (?P<high>[0-9.]+)"')
 

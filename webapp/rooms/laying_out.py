@@ -22,13 +22,13 @@ from models.intake.faults import Fault, Faults
 from models.intake.layouts.act import split_act
 from models.intake.layouts.layout import LayoutDraft
 from models.intake.raw import Reader
+from models.layouts.engine.chain_weaves import CHAINS
+from models.layouts.engine.rows import STEPS_PER_RING
 from models.operations.designs.design import change_design
 from models.operations.designs.layout import add_laid_out_design
 from models.queries.designs.design import design_view
 from models.queries.designs.laying_out import RoomView, room_of
 from models.queries.designs.layout_desk import Desk, desk_of, work_desk
-from models.trade.layout.chain_weaves import CHAINS
-from models.trade.layout.rows import STEPS_PER_RING
 from models.trade.weaves import WEAVES
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_form
@@ -192,7 +192,7 @@ def _room(
             quiet=quiet,
         )
     shown = _form(view, sent, form)
-    drawing = Markup(view.svg) if view.svg else None  # noqa: S704  (made by models/trade/layout, which escapes words)
+    drawing = Markup(view.svg) if view.svg else None  # noqa: S704  (made by models/layouts, which escapes words)
     group = _group(shown, act)
     parts = sent is not None and form is None and view.work is not None and is_htmx(request)
     return render(

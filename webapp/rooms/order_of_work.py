@@ -16,11 +16,11 @@ from starlette.responses import Response
 from models.intake.faults import Faults
 from models.intake.layouts.route import read_way
 from models.intake.raw import Raw
+from models.layouts.drawing.drawing import FULL_UP_TO, Look
 from models.operations.designs.layout import keep_layout
 from models.queries.designs.design import design_view
 from models.queries.designs.layout import layout_items, layout_of
 from models.queries.designs.order_of_work import OrderView, order_view, rows_of
-from models.trade.layout.drawing import FULL_UP_TO, Look
 from webapp.frame.book import Done, book
 from webapp.frame.forms import Form, RawForm, read_address, read_form
 from webapp.frame.numbers import Whole

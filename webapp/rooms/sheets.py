@@ -8,12 +8,12 @@ from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
 from models.intake.designs.kit import read_kit_question
+from models.layouts.drawing.drawing import Look
+from models.layouts.engine.chains import Chain
+from models.layouts.engine.piece import MOST_CHAIN_DRAWN
+from models.layouts.steps.sheet import Stage
 from models.queries.designs.instruction_sheet import InstructionSheet, LaidSheet, instruction_sheet
 from models.queries.designs.kit import kit_origin
-from models.trade.layout.chains import Chain
-from models.trade.layout.drawing import Look
-from models.trade.layout.piece import MOST_CHAIN_DRAWN
-from models.trade.layout.sheet import Stage
 from webapp.frame.forms import Form, read_address
 from webapp.frame.piece import PagePiece, page_piece
 from webapp.frame.render import render

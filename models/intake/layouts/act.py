@@ -17,10 +17,10 @@ from models.intake.layouts.layout import Plan
 from models.intake.layouts.paint import painted
 from models.intake.layouts.row_text import read_rings
 from models.intake.raw import Raw, Reader
-from models.trade.layout import edits, patterns, shapes
-from models.trade.layout import rows as plain_rows
-from models.trade.layout.edits import SIDES, edge_at
-from models.trade.layout.rows import Edge, Layout, Row
+from models.layouts.engine import edits, patterns, shapes
+from models.layouts.engine import rows as plain_rows
+from models.layouts.engine.edits import SIDES, edge_at
+from models.layouts.engine.rows import Edge, Layout, Row
 
 MOST_BY: Final = 500
 MOST_NUMBER: Final = 6

@@ -12,12 +12,12 @@ from models.intake.faults import Fault, Faults
 from models.intake.layouts.known import Acted, Known
 from models.intake.layouts.layout import Plan, plan_net
 from models.intake.raw import Raw, Reader
-from models.trade.layout.attach import KINDS, MAX_EACH, Attachment, Kind, Selection, Where
-from models.trade.layout.chains import Chain
-from models.trade.layout.choose import chosen
-from models.trade.layout.edits import SIDES, edge_at
-from models.trade.layout.links import FINDING
-from models.trade.layout.rows import EDGES, MAX_RINGS, MAX_ROWS, Layout, place_of
+from models.layouts.engine.attach import KINDS, MAX_EACH, Attachment, Kind, Selection, Where
+from models.layouts.engine.chains import Chain
+from models.layouts.engine.choose import chosen
+from models.layouts.engine.edits import SIDES, edge_at
+from models.layouts.engine.links import FINDING
+from models.layouts.engine.rows import EDGES, MAX_RINGS, MAX_ROWS, Layout, place_of
 
 PLACES: Final = (*SIDES, "outline", "every ring", "start", "end", "rings", "attachment")
 """Where something may hang: an edge as the piece hangs, all round, every ring, an end of a chain, named rings, or what

@@ -9,9 +9,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from models.intake.layouts.layout import Plan
-from models.trade.layout.chain_sizes import ChainSwatch
-from models.trade.layout.items import Item, Items
-from models.trade.layout.sizes import Swatch
+from models.layouts.engine.items import Item, Items
+from models.layouts.places.chain_sizes import ChainSwatch
+from models.layouts.places.sizes import Swatch
 from models.trade.rings import RingSize
 
 

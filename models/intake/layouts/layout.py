@@ -16,15 +16,15 @@ from typing import Any, Literal, NoReturn
 from models.intake.costing.part import COUNTED_KINDS, PartDraft, read_part
 from models.intake.faults import Fault, Faults
 from models.intake.raw import Raw, Reader
-from models.trade.layout.chain_plain import chain_from_plain
-from models.trade.layout.chain_weaves import CHAINS
-from models.trade.layout.chains import Chain, chain_net
-from models.trade.layout.closing import closed_faults
-from models.trade.layout.links import Net, net_of
-from models.trade.layout.plain import MAX_KEY, Collector, from_plain
-from models.trade.layout.route import METHODS, SIDES, TURNS, WAYS, WHENS, Route
-from models.trade.layout.rows import GAP, MAX_RINGS, MAX_ROWS, Layout, Row
-from models.trade.layout.rows import Fault as PlanFault
+from models.layouts.document.chain_plain import chain_from_plain
+from models.layouts.document.plain import MAX_KEY, Collector, from_plain
+from models.layouts.engine.chain_weaves import CHAINS
+from models.layouts.engine.chains import Chain, chain_net
+from models.layouts.engine.links import Net, net_of
+from models.layouts.engine.rows import GAP, MAX_RINGS, MAX_ROWS, Layout, Row
+from models.layouts.engine.rows import Fault as PlanFault
+from models.layouts.steps.closing import closed_faults
+from models.layouts.steps.route import METHODS, SIDES, TURNS, WAYS, WHENS, Route
 
 Kind = Literal["sheet", "chain"]
 Plan = Layout | Chain

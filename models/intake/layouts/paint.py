@@ -14,11 +14,11 @@ from models.intake.faults import Faults
 from models.intake.layouts.known import Acted, Known
 from models.intake.layouts.layout import Plan
 from models.intake.raw import Reader
-from models.trade.layout import patterns
-from models.trade.layout import rows as plain_rows
-from models.trade.layout.chain_plain import MAX_REPEAT
-from models.trade.layout.chains import Chain, Stretch
-from models.trade.layout.rows import Layout
+from models.layouts.document.chain_plain import MAX_REPEAT
+from models.layouts.engine import patterns
+from models.layouts.engine import rows as plain_rows
+from models.layouts.engine.chains import Chain, Stretch
+from models.layouts.engine.rows import Layout
 
 Stroke = tuple[str, tuple[str, ...]]
 MOST_STROKES: Final = 2_000

@@ -11,11 +11,11 @@ from dataclasses import replace
 
 from models.intake.costing.part import PartDraft
 from models.intake.layouts.layout import LayoutDraft
-from models.trade.layout.chain_work import best_closed
-from models.trade.layout.items import Item
-from models.trade.layout.links import FINDING, Net
-from models.trade.layout.route import closed_on_route
-from models.trade.layout.rows import Layout
+from models.layouts.engine.items import Item
+from models.layouts.engine.links import FINDING, Net
+from models.layouts.engine.rows import Layout
+from models.layouts.steps.chain_work import best_closed
+from models.layouts.steps.route import closed_on_route
 
 
 def closed_rings(draft: LayoutDraft, net: Net, items: Mapping[str, Item]) -> frozenset[int]:

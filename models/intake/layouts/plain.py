@@ -13,10 +13,10 @@ from typing import Any
 from models.intake.costing.part import read_part
 from models.intake.layouts.layout import LayoutDraft, PaletteEntry, Plan
 from models.intake.raw import Reader
-from models.trade.layout.chain_plain import chain_from_plain, chain_to_plain
-from models.trade.layout.plain import from_plain, to_plain
-from models.trade.layout.route import Route
-from models.trade.layout.rows import Layout
+from models.layouts.document.chain_plain import chain_from_plain, chain_to_plain
+from models.layouts.document.plain import from_plain, to_plain
+from models.layouts.engine.rows import Layout
+from models.layouts.steps.route import Route
 from models.trade.measures import exact_text
 
 Plain = dict[str, Any]

@@ -14,11 +14,11 @@ from models.intake.layouts.layout import LayoutDraft
 from models.intake.layouts.parts import closed_rings
 from models.intake.layouts.ring_list import read_rings, ring_words
 from models.intake.raw import Raw, Reader
-from models.trade.layout.closing import closed_faults
-from models.trade.layout.items import Item
-from models.trade.layout.links import Net
-from models.trade.layout.route import METHODS, SIDES, TURNS, WAYS, WHENS, Route
-from models.trade.layout.rows import Layout
+from models.layouts.engine.items import Item
+from models.layouts.engine.links import Net
+from models.layouts.engine.rows import Layout
+from models.layouts.steps.closing import closed_faults
+from models.layouts.steps.route import METHODS, SIDES, TURNS, WAYS, WHENS, Route
 
 WHOSE = ("way", "own")
 """Whose rings are closed beforehand: those that the way gives, or a choice of the maker's own."""

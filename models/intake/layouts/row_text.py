@@ -11,7 +11,7 @@ from itertools import groupby
 from typing import Final
 
 from models.intake.faults import Fault
-from models.trade.layout.rows import GAP, MAX_RINGS
+from models.layouts.engine.rows import GAP, MAX_RINGS
 
 GAP_WORD: Final = "gap"
 MOST_TEXT: Final = 20_000

@@ -14,9 +14,9 @@ from models.intake.layouts.known import Acted, Known
 from models.intake.layouts.layout import Plan
 from models.intake.layouts.row_text import read_rings, rings_in_words
 from models.intake.raw import Raw, Reader
-from models.trade.layout.chains import Chain, Stretch, chain_faults
-from models.trade.layout.plain import MAX_STEP
-from models.trade.layout.rows import MAX_RINGS, MAX_ROWS, Layout, Row, faults_of
+from models.layouts.document.plain import MAX_STEP
+from models.layouts.engine.chains import Chain, Stretch, chain_faults
+from models.layouts.engine.rows import MAX_RINGS, MAX_ROWS, Layout, Row, faults_of
 
 ROWS_SHOWN = 40
 """So many rows stand in fields at a time; the others a page further."""

@@ -14,13 +14,13 @@ from models.intake.layouts.known import Acted, Known
 from models.intake.layouts.layout import Plan
 from models.intake.layouts.row_text import read_rings
 from models.intake.raw import Raw, Reader
-from models.trade.layout import shapes
-from models.trade.layout.chain_sizes import NoLength, for_length, graduated_units
-from models.trade.layout.chain_weaves import CHAINS
-from models.trade.layout.chains import Chain, Stretch, chain_faults, graduated
-from models.trade.layout.rows import JAPANESE_12, MAX_RINGS, MAX_ROWS, STEPS_PER_RING, Layout, faults_of
-from models.trade.layout.shapes import Shape, Step
-from models.trade.layout.sizes import NoPitch, pitch_of
+from models.layouts.engine import shapes
+from models.layouts.engine.chain_weaves import CHAINS
+from models.layouts.engine.chains import Chain, Stretch, chain_faults, graduated
+from models.layouts.engine.rows import JAPANESE_12, MAX_RINGS, MAX_ROWS, STEPS_PER_RING, Layout, faults_of
+from models.layouts.engine.shapes import Shape, Step
+from models.layouts.places.chain_sizes import NoLength, for_length, graduated_units
+from models.layouts.places.sizes import NoPitch, pitch_of
 from models.trade.rings import RingSize
 
 SHAPES: Final = ("lozenge", "rectangle", "strip", "triangle", "trapezium", "fan", "disc", "edges")

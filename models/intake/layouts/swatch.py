@@ -11,8 +11,8 @@ from datetime import date
 
 from models.intake.faults import Faults
 from models.intake.raw import Raw, Reader
-from models.trade.layout.chain_weaves import CHAINS
-from models.trade.layout.rows import STEPS_PER_RING
+from models.layouts.engine.chain_weaves import CHAINS
+from models.layouts.engine.rows import STEPS_PER_RING
 from models.trade.measures import Length, format_mm
 from models.trade.rings import RingSize, absurd
 

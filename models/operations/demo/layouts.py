@@ -9,13 +9,13 @@ from collections.abc import Callable, Mapping
 
 from models.intake.costing.part import PartDraft
 from models.intake.layouts.layout import LayoutDraft, PaletteEntry, item_key
-from models.trade.layout.attach import Attachment, Selection
-from models.trade.layout.chains import Chain, Stretch
-from models.trade.layout.edits import drop_rings
-from models.trade.layout.patterns import border, stripes
-from models.trade.layout.route import Route
-from models.trade.layout.rows import EUROPEAN_4, Fault, Layout
-from models.trade.layout.shapes import fan, lozenge
+from models.layouts.engine.attach import Attachment, Selection
+from models.layouts.engine.chains import Chain, Stretch
+from models.layouts.engine.edits import drop_rings
+from models.layouts.engine.patterns import border, stripes
+from models.layouts.engine.rows import EUROPEAN_4, Fault, Layout
+from models.layouts.engine.shapes import fan, lozenge
+from models.layouts.steps.route import Route
 
 Items = Mapping[str, int]
 EDGE, FIELD, RING = "bronze-c226 1.0 3.6", "aluminium-5356 1.0 3.6 leaf green", "bronze-c226 1.6 6.5"

@@ -15,12 +15,12 @@ from models.intake.costing.part import COUNTED_KINDS, PartDraft
 from models.intake.designs.design import DesignDraft
 from models.intake.faults import Fault, Faults
 from models.intake.layouts.layout import LayoutDraft, PaletteEntry
+from models.layouts.engine.links import FINDING, Net
+from models.layouts.steps.closing import closed_faults
 from models.queries.designs.design import design_named, in_order
 from models.queries.designs.layout import laid_out, layout_items
 from models.queries.stock.metal import all_metals
 from models.tables import Item
-from models.trade.layout.closing import closed_faults
-from models.trade.layout.links import FINDING, Net
 from models.trade.metals import Metal
 
 NO_ITEM = "This is no stock item of this shop. Choose another one."

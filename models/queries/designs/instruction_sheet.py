@@ -12,6 +12,8 @@ from decimal import Decimal
 from sqlmodel import Session
 
 from models.intake.designs.kit import KitQuestion
+from models.layouts.engine.links import Net
+from models.layouts.steps.sheet import CAUTIONS, MOST_STAGES, TOOLS, Stage, stages_of
 from models.queries.costing.costing import CostView, cost_of_draft
 from models.queries.costing.inputs import load_shop_facts
 from models.queries.designs.design import DesignView, design_view
@@ -23,8 +25,6 @@ from models.queries.designs.layout_view import way_through
 from models.queries.shop.shop import shop_settings
 from models.queries.stock.metal import all_metals
 from models.trade.care import GENERAL, SMALL_PARTS, told_to_buyers
-from models.trade.layout.links import Net
-from models.trade.layout.sheet import CAUTIONS, MOST_STAGES, TOOLS, Stage, stages_of
 from models.trade.metals import Metal, cautions_for
 
 BY_LAW = (

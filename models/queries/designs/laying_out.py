@@ -15,6 +15,18 @@ from models.intake.designs.design import read_rough_design
 from models.intake.layouts.hang import place_word
 from models.intake.layouts.layout import LayoutDraft
 from models.intake.layouts.rows import ROWS_SHOWN, RowFields, rows_of_plan
+from models.layouts.drawing.drawing import FULL_UP_TO, Look
+from models.layouts.drawing.tints import safe
+from models.layouts.engine.attach import Attachment
+from models.layouts.engine.chain_weaves import CHAINS
+from models.layouts.engine.chains import Chain
+from models.layouts.engine.checks import Check
+from models.layouts.engine.edits import SIDES, edge_at
+from models.layouts.engine.links import Net
+from models.layouts.engine.piece import Drawn, draw_chain, draw_piece
+from models.layouts.engine.rows import EDGES, STEPS_PER_RING, Layout
+from models.layouts.places.chain_sizes import Choices, NoLength, for_length
+from models.layouts.places.sizes import Finished, Nearest, NoPitch, Pitch, pitch_of, rings_for, rows_for
 from models.queries.costing.part_facts import Thing
 from models.queries.designs.form import DesignForm, design_form
 from models.queries.designs.layout import LayoutFacts, layout_items
@@ -23,18 +35,6 @@ from models.queries.designs.layout_desk import Desk
 from models.queries.designs.layout_palette import usual_size
 from models.queries.designs.layout_view import LayoutView, worked
 from models.queries.layouts.words import layout_line
-from models.trade.layout.attach import Attachment
-from models.trade.layout.chain_sizes import Choices, NoLength, for_length
-from models.trade.layout.chain_weaves import CHAINS
-from models.trade.layout.chains import Chain
-from models.trade.layout.checks import Check
-from models.trade.layout.drawing import FULL_UP_TO, Look
-from models.trade.layout.edits import SIDES, edge_at
-from models.trade.layout.links import Net
-from models.trade.layout.piece import Drawn, draw_chain, draw_piece
-from models.trade.layout.rows import EDGES, STEPS_PER_RING, Layout
-from models.trade.layout.sizes import Finished, Nearest, NoPitch, Pitch, pitch_of, rings_for, rows_for
-from models.trade.layout.tints import safe
 from models.trade.weaves import WEAVES
 
 PREFIX = "p"

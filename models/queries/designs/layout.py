@@ -15,6 +15,12 @@ from models.intake.costing.part import PartDraft
 from models.intake.designs.design import DesignDraft
 from models.intake.layouts.layout import LayoutDraft
 from models.intake.layouts.parts import own_parts, parts_of_layout, plain_parts
+from models.layouts.engine.items import Item
+from models.layouts.engine.links import Net
+from models.layouts.engine.piece import Worked, work_out, work_out_chain
+from models.layouts.engine.rows import Layout
+from models.layouts.places.chain_sizes import ChainSwatch
+from models.layouts.places.sizes import Swatch as SheetSwatch
 from models.queries.costing.inputs import load_things, typed_thing
 from models.queries.costing.part_facts import Thing
 from models.queries.designs.design import draft_of
@@ -22,12 +28,6 @@ from models.queries.stock.metal import all_metals
 from models.queries.stock.weave import ShopWeaves, shop_weaves
 from models.tables import Item as StockItem
 from models.tables import Lot, Swatch
-from models.trade.layout.chain_sizes import ChainSwatch
-from models.trade.layout.items import Item
-from models.trade.layout.links import Net
-from models.trade.layout.piece import Worked, work_out, work_out_chain
-from models.trade.layout.rows import Layout
-from models.trade.layout.sizes import Swatch as SheetSwatch
 from models.trade.metals import Metal
 from models.trade.rings import RingSize
 

@@ -12,9 +12,9 @@ from sqlmodel import Session
 
 from models.intake.designs.design import DesignDraft
 from models.intake.layouts.layout import LayoutDraft
+from models.layouts.engine.piece import Changed, difference
 from models.queries.costing.price_view import PriceMove, price_moves
 from models.queries.designs.layout_view import LayoutView, worked
-from models.trade.layout.piece import Changed, difference
 
 
 @dataclass(frozen=True, slots=True)

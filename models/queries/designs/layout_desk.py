@@ -19,6 +19,10 @@ from models.intake.layouts.layout import LayoutDraft, Plan, read_layout_text
 from models.intake.layouts.past import packed, unpacked
 from models.intake.layouts.shape import read_lay
 from models.intake.raw import Raw, Reader
+from models.layouts.engine import edits
+from models.layouts.engine.links import HUB, RING
+from models.layouts.engine.rows import Fault as PlanFault
+from models.layouts.engine.rows import Layout, Row, ring_name
 from models.queries.designs.layout import LayoutFacts, layout_facts, work_out_draft
 from models.queries.designs.layout_palette import (
     Asking,
@@ -32,10 +36,6 @@ from models.queries.designs.layout_palette import (
     without,
 )
 from models.queries.designs.layout_working import BEGUN, Working, state_of
-from models.trade.layout import edits
-from models.trade.layout.links import HUB, RING
-from models.trade.layout.rows import Fault as PlanFault
-from models.trade.layout.rows import Layout, Row, ring_name
 from models.trade.rings import RingSize, absurd
 
 UNREADABLE = "The piece on this page cannot be read any more. Open the page anew; what was saved is safe."

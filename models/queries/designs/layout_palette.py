@@ -29,15 +29,15 @@ from models.intake.layouts.layout import (
 from models.intake.layouts.row_text import short_words
 from models.intake.raw import Raw, Reader
 from models.intake.stock.item import short_metal
+from models.layouts.engine.chains import Chain, Stretch, chain_faults
+from models.layouts.engine.resize import same_size
+from models.layouts.engine.rows import Layout
+from models.layouts.places.chain_sizes import NoLength, for_length, length_of
+from models.layouts.places.sizes import NoPitch, pitch_of
 from models.queries.costing.part_facts import Thing
 from models.queries.designs.layout import LayoutFacts
 from models.queries.designs.part_rows import SettledRow, settle_rows
 from models.queries.stock.item import items_by_id
-from models.trade.layout.chain_sizes import NoLength, for_length, length_of
-from models.trade.layout.chains import Chain, Stretch, chain_faults
-from models.trade.layout.resize import same_size
-from models.trade.layout.rows import Layout
-from models.trade.layout.sizes import NoPitch, pitch_of
 from models.trade.measures import format_mm
 from models.trade.number_shape import Typed
 from models.trade.rings import RingSize

@@ -11,13 +11,13 @@ from sqlmodel import Session
 
 from models.intake.designs.design import DesignDraft
 from models.intake.layouts.layout import LayoutDraft
+from models.layouts.engine.links import Net
+from models.layouts.engine.piece import connector_size
+from models.layouts.engine.rows import Layout
+from models.layouts.places.chain_sizes import Length, length_of
+from models.layouts.places.sheet import Unplaced, one_size
+from models.layouts.places.sizes import MEASURE, Finished, finished, pitch_of
 from models.queries.designs.layout import LayoutFacts, layout_facts
-from models.trade.layout.chain_sizes import Length, length_of
-from models.trade.layout.links import Net
-from models.trade.layout.piece import connector_size
-from models.trade.layout.place import Unplaced, one_size
-from models.trade.layout.rows import Layout
-from models.trade.layout.sizes import MEASURE, Finished, finished, pitch_of
 
 STEP_NM = 100_000
 """A computed size is told to a tenth of a millimetre: rings at the bench are no truer than that."""

@@ -17,9 +17,9 @@ from models.intake.layouts.paint import painted, read_strokes
 from models.intake.layouts.plain import canonical, layout_to_plain
 from models.intake.layouts.rows import typed_rows
 from models.intake.raw import Raw, Reader
+from models.layouts.engine.rows import Layout
 from models.queries.designs.layout import LayoutFacts, layout_facts
 from models.queries.designs.layout_palette import Asking, known_of, priced
-from models.trade.layout.rows import Layout
 
 CLOSED_ANEW = "What you chose to close beforehand no longer fits, so it follows the order of work again."
 BEGUN = LayoutDraft(Layout("european-4-in-1", ()))

@@ -12,11 +12,11 @@ from models.intake.faults import Faults
 from models.intake.layouts.layout import LayoutDraft
 from models.intake.layouts.route import Way, read_way
 from models.intake.raw import Raw
+from models.layouts.engine.rows import Layout
+from models.layouts.steps.work import OrderOfWork
 from models.queries.designs.design import DesignView, design_view
 from models.queries.designs.layout import layout_facts
 from models.queries.designs.layout_view import LayoutView, worked
-from models.trade.layout.rows import Layout
-from models.trade.layout.work import OrderOfWork
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import replace
 
+from models.layouts.engine.items import Item
 from models.queries.designs.layout import LayoutFacts
-from models.trade.layout.items import Item
 from models.trade.measures import format_mm
 
 

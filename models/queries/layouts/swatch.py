@@ -9,11 +9,11 @@ from typing import Any
 from sqlalchemy import select as columns
 from sqlmodel import Session, col
 
+from models.layouts.places import sizes
+from models.layouts.places.chain_sizes import NoLength, per_ring
 from models.queries.stock.metal import all_metals
 from models.tables import Item, Swatch
 from models.trade.colours import tint_of
-from models.trade.layout import sizes
-from models.trade.layout.chain_sizes import NoLength, per_ring
 from models.trade.rings import RingSize
 from models.trade.weaves import WEAVES
 

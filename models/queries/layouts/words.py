@@ -10,9 +10,9 @@ from itertools import zip_longest
 
 from models.intake.costing.part import PartDraft
 from models.intake.layouts.layout import LayoutDraft
-from models.trade.layout.attach import Attachment
-from models.trade.layout.route import Route
-from models.trade.layout.rows import Layout, Row, runs
+from models.layouts.engine.attach import Attachment
+from models.layouts.engine.rows import Layout, Row, runs
+from models.layouts.steps.route import Route
 from models.trade.weaves import WEAVES
 
 Change = tuple[str, str, str]

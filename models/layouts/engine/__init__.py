@@ -1,0 +1,1 @@
+"""A piece laid out: engine."""

@@ -1,0 +1,194 @@
+"""Where every ring of a sheet lies in space, opened flat, and the way it leans.
+
+x runs to the right, y down the page, z towards the person who looks. Written apart from the link rule: the tests
+compute linking numbers from these places and hold them against it. Not here: chains (chain_place), what hangs on a
+sheet (hanging), finished sizes (sizes).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from models.layouts.engine.items import Items
+from models.layouts.engine.links import CONNECTOR, HUB_RINGS, Net
+from models.layouts.engine.rows import JAPANESE_12, STEPS_PER_RING, Edge, Layout
+from models.layouts.places.geometry import CLEAR_FROM, Circle, Ring, Vector, european, japanese, ring_mm
+from models.trade.measures import format_mm
+from models.trade.rings import RingSize, near
+
+NEAR_NM = 30_000
+"""How far rings of one sheet may differ in wire and opening and still be computed as one size: 0.03 mm."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pose:
+    """The way rings lie: the normal of their plane and their size; many rings share one."""
+
+    normal: Vector
+    ring: Ring
+
+
+@dataclass(slots=True)
+class Placement:
+    """The place of every ring, by its index in the net: centre and pose (-1 where a ring has no computed place).
+
+    `clear` is false where ideal rings would overlap in these places; `notes` say so, and what else to know.
+    """
+
+    xs: list[float] = field(default_factory=list)
+    ys: list[float] = field(default_factory=list)
+    zs: list[float] = field(default_factory=list)
+    poses: list[int] = field(default_factory=list)
+    table: list[Pose] = field(default_factory=list)
+    clear: bool = True
+    notes: list[str] = field(default_factory=list)
+
+    def centre(self, index: int) -> Vector:
+        """Return the centre of a ring."""
+        return (self.xs[index], self.ys[index], self.zs[index])
+
+    def circle(self, index: int) -> Circle:
+        """Return the centre line of a ring."""
+        pose = self.table[self.poses[index]]
+        return Circle((self.xs[index], self.ys[index], self.zs[index]), pose.normal, pose.ring.radius_mm)
+
+    def pose(self, index: int) -> Pose:
+        """Return the pose of a ring."""
+        return self.table[self.poses[index]]
+
+
+@dataclass(frozen=True, slots=True)
+class Unplaced:
+    """Why no place can be computed, in plain words; `drawn_as` is the size to draw with all the same, if any."""
+
+    reason: str
+    drawn_as: RingSize | None = None
+
+
+def one_size(net: Net, items: Items, *, role_of: Sequence[str] = ("ring", "hub")) -> RingSize | Unplaced:
+    """Return the one ring size of the woven rings, the most used where they differ by no more than 0.03 mm."""
+    used: dict[RingSize, int] = {}
+    for index in range(net.woven):
+        if net.roles[index] in role_of:
+            item = items.get(net.items[index])
+            if item is None or item.size is None:
+                label = item.label if item else net.items[index]
+                return Unplaced(f"The size of {label} is not known, so nothing can be drawn or measured.")
+            used[item.size] = used.get(item.size, 0) + 1
+    if not used:
+        return Unplaced("There are no rings yet.")
+    most = max(used, key=lambda size: used[size])
+    other = next((size for size in used if not near(size, most, NEAR_NM)), None)
+    if other is not None:
+        return Unplaced(
+            f"This sheet mixes rings of {_named(most)} and {_named(other)}. "
+            "Sizes are computed for one ring size only: measure a swatch.",
+            most,
+        )
+    return most
+
+
+def _named(size: RingSize) -> str:
+    return f"{format_mm(size.wire_nm)} wire, {format_mm(size.inner_nm)} inside"
+
+
+def place_sheet(layout: Layout, net: Net, size: RingSize, connector: RingSize | None = None) -> Placement | Unplaced:
+    """Return the place of every woven ring of a piece of rows, turned so that the chosen edge hangs up.
+
+    What hangs on it has no place yet (pose -1). An impossible size comes back with its reason.
+    """
+    ring = ring_mm(size)
+    ratio = size.inner_nm / size.wire_nm
+    if ratio <= 2:
+        return Unplaced("This ring is too small: four rings cannot pass through it.")
+    if layout.weave == JAPANESE_12:
+        placed = _place_hubs(net, ring, ring_mm(connector or size))
+    else:
+        placed = _place_european(layout, net, ring)
+    if ratio < CLEAR_FROM[layout.weave]:
+        placed.clear = False
+        placed.notes.append(
+            f"Ideal rings lie flat in this weave only from AR {CLEAR_FROM[layout.weave]:.2f}: in the drawing they "
+            "overlap a little, and the size comes from your swatch."
+        )
+    elif layout.weave == JAPANESE_12 and connector is not None and not near(connector, size, NEAR_NM):
+        placed.notes.append("Hubs and connectors differ in size: check the size against your swatch.")
+    _turn(placed, layout.up)
+    return with_hung(placed, net)
+
+
+def with_hung(placed: Placement, net: Net) -> Placement:
+    """Return the places of the woven rings with those of what hangs on them, which have none before `hang`."""
+    left = len(net) - net.woven
+    placed.xs += [math.nan] * left
+    placed.ys += [math.nan] * left
+    placed.zs += [0.0] * left
+    placed.poses += [-1] * left
+    return placed
+
+
+def _place_european(layout: Layout, net: Net, ring: Ring) -> Placement:
+    """Place rings leaning along their row, neighbouring rows against each other."""
+    flat = european(layout.weave, ring)
+    half = flat.along_mm / STEPS_PER_RING[layout.weave]
+    placed = Placement(table=[Pose((flat.sine, 0.0, flat.cosine), ring), Pose((-flat.sine, 0.0, flat.cosine), ring)])
+    placed.xs = [step * half for step in net.steps[: net.woven]]
+    placed.ys = [row * flat.across_mm for row in net.rows[: net.woven]]
+    placed.zs = [0.0] * net.woven
+    placed.poses = [row % 2 for row in net.rows[: net.woven]]
+    return placed
+
+
+def _place_hubs(net: Net, hub: Ring, connector: Ring) -> Placement:
+    """Place hubs flat in touching pairs, and pairs of connectors upright between neighbouring hubs."""
+    flat = japanese(hub, connector)
+    half = flat.along_mm / 2
+    placed = Placement(table=[Pose((0.0, 0.0, 1.0), hub)])
+    for direction in range(3):
+        angle = direction * math.pi / 3
+        placed.table.append(Pose((-math.sin(angle), math.cos(angle), 0.0), connector))
+    for index in range(net.woven):
+        if net.roles[index] != CONNECTOR:
+            lift = hub.wire_mm / 2 if net.names[index].endswith("a") else -hub.wire_mm / 2
+            placed.xs.append(net.steps[index] * half)
+            placed.ys.append(net.rows[index] * flat.across_mm)
+            placed.zs.append(lift)
+            placed.poses.append(0)
+            continue
+        ends = net.neighbours[index][::HUB_RINGS]
+        (xa, ya), (xb, yb) = ((placed.xs[end], placed.ys[end]) for end in ends)
+        direction = round(math.atan2(yb - ya, xb - xa) / (math.pi / 3)) % 3
+        nx, ny, _ = placed.table[1 + direction].normal
+        side = connector.wire_mm / 2 if net.names[index].endswith("a") else -connector.wire_mm / 2
+        placed.xs.append((xa + xb) / 2 + side * nx)
+        placed.ys.append((ya + yb) / 2 + side * ny)
+        placed.zs.append(0.0)
+        placed.poses.append(1 + direction)
+    return placed
+
+
+def turned_point(x: float, y: float, up: Edge) -> tuple[float, float]:
+    """Return a point of the piece as it hangs from an edge."""
+    if up == "last row":
+        return -x, -y
+    if up == "row ends":
+        return y, -x
+    if up == "row starts":
+        return -y, x
+    return x, y
+
+
+def _turn(placed: Placement, up: Edge) -> None:
+    """Turn all places and poses so that the chosen edge is at the top."""
+    if up == "first row":
+        return
+    points = [turned_point(x, y, up) for x, y in zip(placed.xs, placed.ys, strict=True)]
+    placed.xs = [x for x, _ in points]
+    placed.ys = [y for _, y in points]
+    turned = []
+    for pose in placed.table:
+        nx, ny = turned_point(pose.normal[0], pose.normal[1], up)
+        turned.append(Pose((nx, ny, pose.normal[2]), pose.ring))
+    placed.table = turned
