@@ -21,16 +21,17 @@ from webapp import VERSION
 from webapp.api import APIS
 from webapp.bodies import BodyLimit
 from webapp.first_start import FirstStart
-from webapp.frame import refusals
-from webapp.frame.render import environment
 from webapp.logs import RequestLog, logger, start_log, stop_log
 from webapp.network import Reach, this_machine
+from webapp.pages import FINDER_PATH, ROOM_LINKS, ROOMS
+from webapp.pages.shop import choices
 from webapp.planner import Planner
-from webapp.rooms import FINDER_PATH, ROOM_LINKS, ROOMS, choices
 from webapp.security import KnownHosts, SameSite, SecurityHeaders
 from webapp.settings import Settings
 from webapp.sign_in import SignedInOnly, cookie_name
 from webapp.slow_tries import SlowTries
+from webapp.web import error_pages as refusals
+from webapp.web.render import environment
 
 STATIC_FOLDER = Path(__file__).parent / "static"
 

@@ -2,7 +2,7 @@
 
 Plain ASGI, inside the gate: who is not signed in may send what signing in takes and no more. A body over its limit is
 refused by its stated length before a byte is read, else as soon as too much has come. What a form or a JSON body may
-hold in number stands with its reader (`frame/forms.py`, `frame/problems.py`).
+hold in number stands with its reader (`web/forms.py`, `web/json_api.py`).
 """
 
 from __future__ import annotations

@@ -21,10 +21,10 @@ from models.database import Store
 from models.operations.shop.clock import now
 from models.operations.shop.sign_in import is_worth_keeping, seen
 from models.queries.shop.sign_in import Visitor, visitor
-from webapp.frame.problems import problem
 from webapp.logs import logger
 from webapp.network import as_address
 from webapp.security import SAFE_METHODS, Refuse
+from webapp.web.json_api import problem
 
 SIGN_IN_PAGE = "/sign-in"
 DEVICES_PAGE = "/settings/sign-in"

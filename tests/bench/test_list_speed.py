@@ -12,7 +12,7 @@ from time import perf_counter
 import pytest
 from sqlmodel import Session, select
 
-import webapp.rooms.designs as room
+import webapp.pages.designs.designs as room
 from models.database import Store
 from models.operations.figures import refresh_figures, stale_figures
 from models.operations.shop.shop import found_shop

@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from models.queries.designs.part_rows import Settled
 from tests.browser.conftest import PHONE, Served, stays_in_width
-from webapp.rooms import design_editor
+from webapp.pages.designs import editor as design_editor
 
 LINES = "48 bronze 1.2 x 4.0: chain\n24 niobium 0.8 x 2.8: petals\n12 bronze 16ga x 1/4 in\n3 dragon scales"
 PAGES = ("/designs", "/designs/new", "/designs/1", "/designs/1/edit", "/designs/1/revisions", "/designs/1/difference")

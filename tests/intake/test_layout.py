@@ -21,7 +21,7 @@ from models.layouts.engine.items import Item
 from models.layouts.steps.route import Route
 from models.trade.rings import RingSize
 from tests.laid import BLUE, chain_raw, lozenge_raw, raw_layouts, read
-from webapp.frame.forms import RawForm
+from webapp.web.forms import RawForm
 
 ITEMS = {
     "i1": Item("i1", "bronze", RingSize(1_000_000, 4_000_000)),

@@ -31,9 +31,9 @@ from webapp.bodies import (
     PHOTO,
     kind_of,
 )
-from webapp.frame.forms import MOST_FILE_BYTES, RawForm, read_form
-from webapp.frame.problems import DEEPEST, MOST_VALUES, read_json
 from webapp.settings import Settings
+from webapp.web.forms import MOST_FILE_BYTES, RawForm, read_form
+from webapp.web.json_api import DEEPEST, MOST_VALUES, read_json
 
 MEGABYTE = 1024 * 1024
 JSON = {"content-type": "application/json"}
@@ -244,7 +244,7 @@ def test_a_body_of_very_many_values_is_refused_before_they_are_made(
     app: FastAPI, client: Client, piece: bytes, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     found = _reads(app)
-    monkeypatch.setattr("webapp.frame.problems.json.loads", lambda *_given, **_more: pytest.fail("it was read"))
+    monkeypatch.setattr("webapp.web.json_api.json.loads", lambda *_given, **_more: pytest.fail("it was read"))
     content = b'{"parts": [' + piece * (MOST_VALUES // piece.count(b",") + 1) + b"0]}"
     answer = client.request("POST", "/api/reads", content=content, headers=JSON)
     assert answer.status_code == 413

@@ -17,9 +17,9 @@ from models.intake.faults import Faults
 from models.queries.shop.idempotency import done_with
 from models.queries.shop.shop import shop_settings
 from models.tables import Shop
-from webapp.frame.book import Done, book, with_said
-from webapp.frame.forms import Form, RawForm, read_form
-from webapp.frame.render import environment, render
+from webapp.web.forms import Form, RawForm, read_form
+from webapp.web.render import environment, render
+from webapp.web.submit_once import Done, book, with_said
 
 PAGE = """{% extends "_frame.html" %}{% block title %}Rename{% endblock %}
 {% block main %}{% block list %}{% call forms.form(form, action="/rename", version=view) %}

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from webapp.frame.drawings import cost_bar, price_line, range_bar, ring
-from webapp.frame.render import environment
+from webapp.web.drawings import cost_bar, price_line, range_bar, ring
+from webapp.web.render import environment
 
 
 @dataclass(frozen=True)

@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from models.intake.faults import Fault, Faults
-from webapp.frame.forms import Form, RawForm, SentFile, read_form
-from webapp.frame.render import environment
+from webapp.web.forms import Form, RawForm, SentFile, read_form
+from webapp.web.render import environment
 
 
 @pytest.fixture

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from webapp.frame.graphs import stock_graph
+from webapp.web.graphs import stock_graph
 
 START = datetime(2026, 3, 1, tzinfo=UTC)
 END = START + timedelta(days=10)

@@ -14,11 +14,11 @@ from jinja2 import StrictUndefined, meta
 from models.database import Store
 from models.queries.shop.shop import UNFOUNDED
 from webapp.app import STATIC_FOLDER, create_app
-from webapp.frame.links import RoomLink
-from webapp.frame.refusals import Trouble
-from webapp.frame.render import Frame, environment, html, template_folder
 from webapp.logs import start_log, stop_log
 from webapp.settings import Settings
+from webapp.web.error_pages import Trouble
+from webapp.web.links import RoomLink
+from webapp.web.render import Frame, environment, html, template_folder
 
 TEMPLATES = sorted(str(path.relative_to(template_folder())) for path in template_folder().rglob("*.html"))
 ROOMS = tuple(

@@ -14,7 +14,7 @@ from models.database import Store
 from models.errors import Conflict, Missing, Stale, Unfit
 from models.intake.faults import Fault, Faults
 from models.tables import Shop
-from webapp.frame.problems import Answer, json_body, money_json, plain, problems, read_json, write_once
+from webapp.web.json_api import Answer, json_body, money_json, plain, problems, read_json, write_once
 
 PROBLEM = "application/problem+json"
 

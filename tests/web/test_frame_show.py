@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 
 from models.queries.shop.shop import UNFOUNDED
 from models.trade.money import parse_amount
-from webapp.frame import show
-from webapp.frame.prefs import showing
-from webapp.frame.render import environment
+from webapp.web import filters as show
+from webapp.web.prefs import showing
+from webapp.web.render import environment
 
 PLAIN = replace(UNFOUNDED, currency="EUR", locale="en", length_unit="mm", time_zone="UTC")
 

@@ -20,10 +20,10 @@ from tests.ledgers import a_lot, take_out
 from tests.shops import a_finding, a_ring
 from tests.web.conftest import Client, forms_of
 from webapp.app import STATIC_FOLDER, create_app
-from webapp.frame.labels import lay_out
-from webapp.frame.qr import qr_path
 from webapp.network import Reach
 from webapp.settings import Settings
+from webapp.web.labels import lay_out
+from webapp.web.qr import qr_path
 
 CSS = (STATIC_FOLDER / "ringbench.css").read_text(encoding="utf-8")
 

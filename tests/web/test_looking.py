@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from webapp.frame.forms import RawForm
-from webapp.rooms.looking import changed_since_look, is_booking, mark_of, then_or
+from webapp.web.forms import RawForm
+from webapp.web.preview import changed_since_look, is_booking, mark_of, then_or
 
 
 def test_a_mark_says_what_counts_in_a_form_and_nothing_else() -> None:

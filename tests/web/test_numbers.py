@@ -20,7 +20,7 @@ from models.database import Store
 from tests.web.conftest import HERE, Client, forms_of
 from webapp.api import APIS
 from webapp.app import create_app
-from webapp.rooms import ROOMS
+from webapp.pages import ROOMS
 from webapp.settings import Settings
 
 NUMBERS = ("-1", "0", str(2**31), str(2**63 - 1), str(2**63), str(10**30), str(-(2**63) - 1), "seven")

@@ -16,8 +16,8 @@ from models.intake.designs.part_text import read_line
 from models.intake.raw import Reader
 from models.queries.shop.shop import UNFOUNDED
 from models.trade.number_shape import Typed, number_shape
-from webapp.frame import show
-from webapp.frame.prefs import showing
+from webapp.web import filters as show
+from webapp.web.prefs import showing
 
 EVERY = sorted(localedata.locale_identifiers())
 NAMED = [

@@ -16,7 +16,7 @@ from models.intake.faults import Faults
 from models.operations.figures import refresh_figures, stale_figures
 from models.queries.costing.outlet import outlet_view, outlets_page
 from tests.shops import a_design, a_part, a_ring, an_outlet
-from webapp.api.outlets import OutletOut, OutletsOut
+from webapp.api.costing.outlets import OutletOut, OutletsOut
 
 NEW = {
     "name": "Craft marketplace",

@@ -16,8 +16,8 @@ from models.operations.figures import refresh_figures, stale_figures
 from models.queries.shop.shop import settings_page, shop_settings, work_rates
 from models.trade.money import is_currency
 from tests.shops import a_design, a_part, a_ring, an_outlet
-from webapp.api.settings import SettingsOut, TimesOut
-from webapp.rooms import choices
+from webapp.api.shop.settings import SettingsOut, TimesOut
+from webapp.pages.shop import choices
 
 
 def settings_of(store: Store) -> Any:

@@ -27,12 +27,12 @@ from tests.web.conftest import HERE, Client, forms_of
 from tests.web.test_welcome import GOOD as FOUNDING
 from webapp import slow_tries
 from webapp.app import create_app
-from webapp.frame.forms import RawForm
 from webapp.network import Reach
-from webapp.rooms import ROOMS
+from webapp.pages import ROOMS
 from webapp.settings import Settings
 from webapp.sign_in import address_of, device_words, key_of, safe_next, token_of
 from webapp.slow_tries import MOST_AT_ONCE
+from webapp.web.forms import RawForm
 
 GOOD = "seven kettles by the door"
 OTHER = "two herons on one leg"

@@ -14,11 +14,11 @@ import pytest
 from models.database import Store
 from tests.web.conftest import Client
 from webapp.app import create_app, warm_up
-from webapp.frame.render import environment, template_folder
 from webapp.network import this_machine
-from webapp.rooms import choices
+from webapp.pages.shop import choices
 from webapp.serve import _Server, serve_shop
 from webapp.settings import Settings
+from webapp.web.render import environment, template_folder
 
 LISTS = (choices.currencies, choices._locales, choices._time_zones)
 

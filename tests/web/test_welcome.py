@@ -15,7 +15,7 @@ from models.queries.shop.shop import is_founded, shop_settings, work_rates
 from models.tables import Shop, WorkRate
 from tests.web.conftest import Client
 from webapp.app import create_app
-from webapp.rooms.choices import currency_of_locale, locale_of_browser, time_zone_here
+from webapp.pages.shop.choices import currency_of_locale, locale_of_browser, time_zone_here
 from webapp.settings import Settings
 
 

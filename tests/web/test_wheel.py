@@ -19,7 +19,7 @@ import httpx, models, webapp
 from models.database import Store, migrations_folder
 from models.operations.shop.shop import found_shop
 from webapp.app import create_app
-from webapp.frame.render import template_folder
+from webapp.web.render import template_folder
 from webapp.settings import Settings
 
 wheel = pathlib.Path(sys.argv[1])

@@ -8,35 +8,26 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from webapp.api import (
-    builds,
-    buy_plan,
-    buying,
-    costing,
+from webapp.api.builds import builds, rings_first
+from webapp.api.buying import buy_plan, buying, purchases
+from webapp.api.costing import costing, outlets
+from webapp.api.designs import designs, kits
+from webapp.api.layouts import drawings, layouts, order_of_work, swatches
+from webapp.api.planning import make_plan, makeable
+from webapp.api.shop import settings
+from webapp.api.stock import (
     counts,
-    designs,
-    drawings,
     items,
     jobs,
-    kits,
-    layouts,
     lots,
-    make_plan,
-    makeable,
     metals,
     movements,
-    order_of_work,
-    outlets,
-    purchases,
     receipt_cost,
     receipts,
     rings,
-    rings_first,
     scrap,
-    settings,
     shelf,
     suppliers,
-    swatches,
     weaves,
     weigh,
 )

@@ -1,0 +1,438 @@
+"""Builds under /api: the same reading and the same operations as their pages.
+
+Quantities are numbers in the item's own unit (rings are whole), minutes are numbers, money is text with its currency.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Annotated, Any, Literal, cast
+
+from fastapi import APIRouter, Depends, Query, Request
+from pydantic import BaseModel, Field
+from sqlmodel import Session
+from starlette.responses import Response
+
+from models.intake.builds.build import (
+    BENCH_KINDS,
+    TIMINGS,
+    instead_value,
+    read_abandon,
+    read_finish,
+    read_made,
+    read_start,
+    read_take_out,
+    read_unpick,
+)
+from models.intake.faults import Fault, Faults
+from models.intake.stock.place import NO_PLACE
+from models.operations.builds import start as operations
+from models.operations.builds.finish import abandon_build, finish_build
+from models.operations.builds.made import book_made
+from models.operations.builds.undo import undo_build
+from models.operations.builds.unpick import unpick_pieces
+from models.queries.builds.build import BuildLineView, build_view
+from models.queries.builds.list import BuildRow, build_rows, open_builds
+from models.queries.shop.shop import currency_of
+from models.trade.money import from_micros
+from webapp.api.shapes import ANY_NUMBER, LineOut, MoneyOut, line_out, money_out
+from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
+from webapp.web.numbers import Whole
+
+router = APIRouter(prefix="/api", tags=["builds"])
+Body = Annotated[dict[str, Any], Depends(read_json)]
+State = Literal["started", "making", "finished", "abandoned"]
+
+_DAY: dict[str, object] = {"type": "string", "format": "date", "description": "Today when it is left out."}
+_TIME: dict[str, object] = {
+    **ANY_NUMBER, "description": "Minutes, or text such as 1:35 or 1 h 35 min.",
+}  # fmt: skip
+_MASS: dict[str, object] = {**ANY_NUMBER, "description": "A weight: grams, or text with its unit."}
+_VERSION: dict[str, object] = {
+    "type": "integer",
+    "description": "The version that was read; when the build went on since, the answer is 409.",
+}
+LINE_FIELDS: dict[str, object] = {
+    "lot_id": {"type": "integer"},
+    "place": {
+        "type": "string",
+        "description": f"Where the bag lies, or '{NO_PLACE}'. Left out, the fullest bags of the lot go first.",
+    },
+    "item_id": {"type": "integer", "description": "In the place of a lot: the shop then chooses the bags."},
+    "used": {**ANY_NUMBER, "description": "What goes into the pieces, or is taken out."},
+    "spoiled": {**ANY_NUMBER, "description": "What was spoiled and replaced."},
+    "returned": {**ANY_NUMBER, "description": "What goes back into the bag."},
+    "before": _MASS,
+    "after": {**_MASS, "description": "What the bag weighs now; with its tare, or the weight before, it is counted."},
+    "tare": {**_MASS, "description": "What the empty bag weighs; it is remembered."},
+}
+_LINES: dict[str, object] = {
+    "type": "array",
+    "items": {"type": "object", "properties": LINE_FIELDS},
+    "description": "Only what differs from what the design says.",
+}
+ASK_FIELDS: dict[str, object] = {
+    "design_id": {"type": "integer"},
+    "pieces": {"type": "integer", "minimum": 1},
+    "revision": {"type": "integer", "description": "The design's latest when it is left out."},
+    "choice": {
+        "description": "The picked choice of each group: an object, or texts such as colour=green.",
+        "anyOf": [{"type": "object"}, {"type": "array", "items": {"type": "string"}}, {"type": "string"}],
+    },
+    "with": {"type": "array", "items": {"type": "integer"}, "description": "Optional parts, by their position."},
+    "instead": {
+        "type": "array",
+        "items": {"type": "string"},
+        "description": "Items used in the place of others, in this build only: 12:15 uses item 15 instead of item 12.",
+    },
+}
+WORK_FIELDS: dict[str, object] = {
+    "minutes": _TIME,
+    "times": {"type": "object", "properties": dict.fromkeys(BENCH_KINDS, _TIME), "description": "By kind of work."},
+    "timing": {"type": "string", "enum": list(TIMINGS), "description": "What to do with a time that looks odd."},
+}
+_SCRAP: dict[str, object] = {
+    "type": "boolean",
+    "description": "Whether spoiled precious metal is kept; true by default.",
+}
+_PLACE: dict[str, object] = {"type": "string", "description": "Where the finished pieces lie."}
+_NOTE: dict[str, object] = {"type": "string"}
+
+
+class BuildLineOut(BaseModel):
+    """What a build takes from one bag; quantities in the item's unit."""
+
+    item_id: int
+    item: str
+    unit: str
+    lot_id: int
+    place: str
+    planned: float
+    taken: float
+    extra: float
+    returned: float
+    used: float
+    cost: MoneyOut
+
+
+class BuildOut(BaseModel):
+    """One build without its lines. Costs are of all its pieces, `each` of one good piece."""
+
+    id: int
+    design_id: int | None = Field(description="Null while rings that were taken first have no design.")
+    design: str
+    revision: int | None
+    state: State
+    taken_back: bool = Field(description="Whether it was taken back, so that nothing of it holds any more.")
+    pieces: int
+    good: int | None
+    spoiled: int | None
+    choices: dict[str, str]
+    with_optional: list[int]
+    instead: list[str] = Field(description="Items used in the place of others: 12:15 uses item 15 instead of item 12.")
+    made_on: date
+    created_at: datetime
+    note: str
+    minutes: float | None
+    timing_left_out: bool
+    materials: MoneyOut | None = Field(description="What came from the stock.")
+    guessed: MoneyOut | None = Field(
+        description="Parts that are no stock items, at their guessed price; null where the total leaves them out."
+    )
+    labour: MoneyOut | None
+    overhead: MoneyOut | None
+    total: MoneyOut | None
+    each: MoneyOut | None
+    expected: MoneyOut | None = Field(description="What one piece was expected to cost when it was finished.")
+    expected_minutes: float | None
+    version: int
+
+
+class BuildWithLines(BuildOut):
+    """One build with its bags, and the reasons of what it cost."""
+
+    lines: list[BuildLineOut]
+    cost_lines: list[LineOut]
+    piece_item_id: int | None
+    piece_lot_id: int | None
+    undo: str = Field(description="What would be taken back next, in words; empty when nothing is left to.")
+
+
+class BesideOut(BaseModel):
+    """A build of the same design that is under way: its rings are kept for it, or out of their bags."""
+
+    id: int
+    state: State
+    pieces: int
+    finish: str = Field(description="Where it is finished, in the place of booking these as made.")
+
+
+class BuildBesides(BuildWithLines):
+    """A build that begins, and what is under way of its design already, whose rings it did not take."""
+
+    under_way: list[BesideOut] = Field(description="Where they are what was made, undo this and finish them instead.")
+
+
+class BuildsOut(BaseModel):
+    """Some builds, the latest first."""
+
+    builds: list[BuildOut]
+
+
+@router.get("/builds", response_model=BuildsOut, responses=problems(422))
+def list_builds(
+    request: Request,
+    state: State | None = None,
+    design_id: Whole | None = None,
+    *,
+    taken_back: Annotated[bool, Query(description="Whether builds that were taken back are listed too.")] = False,
+    limit: Annotated[int, Query(ge=1, le=200)] = 50,
+    before: Annotated[Whole | None, Query(ge=1)] = None,
+) -> BuildsOut:
+    """The builds, the latest first, before a build's number; of one state or design where that is asked."""
+    with request.app.state.store.reading() as session:
+        currency = currency_of(session)
+        rows = build_rows(session, state=state, design_id=design_id, taken_back=taken_back, limit=limit, before=before)
+    return BuildsOut(builds=[BuildOut(**_row(row, currency)) for row in rows])
+
+
+@router.post(
+    "/builds",
+    status_code=201,
+    responses={201: {"model": BuildBesides}, **problems(400, 404, 409, 415, 422)},
+    openapi_extra=json_body(
+        {**ASK_FIELDS, "lines": _LINES, "spare": {"type": "boolean"}, "made_on": _DAY, "note": _NOTE}, ("design_id",)
+    ),
+)
+def start_build(request: Request, body: Body) -> Response:
+    """Start a build: what it needs is reserved; with too little in stock 409 lists every item that is short."""
+
+    def act(session: Session) -> Answer | Faults:
+        draft = read_start(body)
+        if isinstance(draft, Faults):
+            return draft
+        before = open_builds(session, draft.ask.design_id)
+        return _created(session, operations.start_build(session, draft).build_id, before)
+
+    return write_once(request, body, act)
+
+
+@router.post(
+    "/builds/made",
+    status_code=201,
+    responses={201: {"model": BuildBesides}, **problems(400, 404, 409, 415, 422)},
+    openapi_extra=json_body(
+        {
+            **ASK_FIELDS, **WORK_FIELDS, "spoiled": {"type": "integer", "minimum": 0}, "lines": _LINES,
+            "made_on": _DAY, "place": _PLACE, "note": _NOTE, "keep_scrap": _SCRAP,
+        },
+        ("design_id",),
+    ),
+)  # fmt: skip
+def book_pieces(request: Request, body: Body) -> Response:
+    """Book pieces in that were made: start, take-out and finish in one act, also for a past day.
+
+    Builds of the design that are under way keep their rings, and these take others: `under_way` names them.
+    """
+
+    def act(session: Session) -> Answer | Faults:
+        draft = read_made(body)
+        if isinstance(draft, Faults):
+            return draft
+        before = open_builds(session, draft.ask.design_id)
+        return _created(session, book_made(session, draft).build_id, before)
+
+    return write_once(request, body, act)
+
+
+@router.get("/builds/{build_id}", response_model=BuildWithLines, responses=problems(404))
+def get_build(request: Request, build_id: int) -> BuildWithLines:
+    """One build with its bags."""
+    with request.app.state.store.reading() as session:
+        return _full(session, build_id)
+
+
+_ACTS = {200: {"model": BuildWithLines}, **problems(400, 404, 409, 415, 422)}
+
+
+@router.post(
+    "/builds/{build_id}/take-out",
+    responses=_ACTS,
+    openapi_extra=json_body({"lines": _LINES, "taken_on": _DAY, "version": _VERSION}),
+)
+def take_out(request: Request, build_id: int, body: Body) -> Response:
+    """Take the rings of a started build out of their bags."""
+    return _act(request, build_id, body, read_take_out, operations.take_out)
+
+
+@router.post(
+    "/builds/{build_id}/finish",
+    responses=_ACTS,
+    openapi_extra=json_body(
+        {
+            **WORK_FIELDS, "good": {"type": "integer", "minimum": 0}, "spoiled": {"type": "integer", "minimum": 0},
+            "lines": _LINES, "finished_on": _DAY, "place": _PLACE, "note": _NOTE, "keep_scrap": _SCRAP,
+            "version": _VERSION,
+        }
+    ),
+)  # fmt: skip
+def finish(request: Request, build_id: int, body: Body) -> Response:
+    """Finish a build; without a word all its pieces are good and took what the design says."""
+    return _act(request, build_id, body, read_finish, finish_build)
+
+
+@router.post(
+    "/builds/{build_id}/abandon",
+    responses=_ACTS,
+    openapi_extra=json_body(
+        {"lines": _LINES, "abandoned_on": _DAY, "note": _NOTE, "keep_scrap": _SCRAP, "version": _VERSION}
+    ),
+)
+def abandon(request: Request, build_id: int, body: Body) -> Response:
+    """Give a build up; what is not said to be spoiled goes back into its bags."""
+    return _act(request, build_id, body, read_abandon, abandon_build)
+
+
+@router.post(
+    "/builds/{build_id}/unpick",
+    responses=_ACTS,
+    openapi_extra=json_body(
+        {
+            "pieces": {"type": "integer", "minimum": 1}, "lines": _LINES, "unpicked_on": _DAY, "keep_scrap": _SCRAP,
+            "version": _VERSION,
+        }
+    ),
+)  # fmt: skip
+def unpick(request: Request, build_id: int, body: Body) -> Response:
+    """Take finished pieces apart; their rings go back into the bags that they came from."""
+    return _act(request, build_id, body, read_unpick, unpick_pieces)
+
+
+@router.post(
+    "/builds/{build_id}/undo",
+    responses=_ACTS,
+    openapi_extra=json_body({"version": _VERSION}),
+)
+def undo(request: Request, build_id: int, body: Body) -> Response:
+    """Take back the latest thing that was done with a build; one that was only started is then gone."""
+
+    def act(session: Session) -> Answer | Faults:
+        version = version_of(body)
+        if isinstance(version, Faults):
+            return version
+        done = undo_build(session, build_id, version=version)
+        return Answer({"id": build_id, "gone": True} if done.gone else build_answer(session, build_id))
+
+    return write_once(request, body, act)
+
+
+def _act(
+    request: Request,
+    build_id: int,
+    body: dict[str, Any],
+    read: Callable[[dict[str, Any]], Any],
+    do: Callable[..., operations.BuildAct],
+) -> Response:
+    """Read a body, act on a build, and answer how it is then."""
+
+    def act(session: Session) -> Answer | Faults:
+        version, draft = version_of(body), read(body)
+        found = [fault for one in (version, draft) if isinstance(one, Faults) for fault in one]
+        if found:
+            return Faults(tuple(found))
+        do(session, build_id, draft, version=version)
+        return Answer(build_answer(session, build_id))
+
+    return write_once(request, body, act)
+
+
+def version_of(body: dict[str, Any]) -> int | Faults | None:
+    """The version that an edit was made from, where the body says one."""
+    version = body.get("version")
+    if version is None or (isinstance(version, int) and not isinstance(version, bool)):
+        return version
+    return Faults((Fault("version", "The version is a whole number, as it was read."),))
+
+
+def _created(session: Session, build_id: int, under_way: Sequence[BuildRow]) -> Answer:
+    beside = [
+        BesideOut(id=row.id, state=cast(State, row.state), pieces=row.pieces, finish=f"/api/builds/{row.id}/finish")
+        for row in under_way
+    ]
+    made = BuildBesides(**_full(session, build_id).model_dump(), under_way=beside)
+    return Answer(made.model_dump(mode="json"), status=201, location=f"/api/builds/{build_id}")
+
+
+def build_answer(session: Session, build_id: int) -> dict[str, object]:
+    """One build with its bags, made of plain JSON values."""
+    return _full(session, build_id).model_dump(mode="json")
+
+
+def _full(session: Session, build_id: int) -> BuildWithLines:
+    view, currency = build_view(session, build_id), currency_of(session)
+    return BuildWithLines(
+        **_row(view.row, currency),
+        lines=[_line(line, currency) for line in view.lines],
+        cost_lines=[line_out(line, currency) for line in view.real_cost],
+        piece_item_id=view.lot.item_id if view.lot else None,
+        piece_lot_id=view.lot.lot_id if view.lot else None,
+        undo=view.undo,
+    )
+
+
+def _row(row: BuildRow, currency: str) -> dict[str, Any]:
+    def money(amount: Decimal | int | None) -> MoneyOut | None:
+        if amount is None:
+            return None
+        return money_out(from_micros(amount) if isinstance(amount, int) else amount, currency)
+
+    return {
+        "id": row.id,
+        "design_id": row.design_id,
+        "design": row.name if row.design_id is not None else "",
+        "revision": row.number,
+        "state": row.state,
+        "taken_back": row.taken_back,
+        "pieces": row.pieces,
+        "good": row.good,
+        "spoiled": row.spoiled,
+        "choices": dict(row.picks.choices),
+        "with_optional": list(row.picks.with_optional),
+        "instead": [instead_value(*pair) for pair in row.picks.instead],
+        "made_on": row.made_on,
+        "created_at": row.created_at,
+        "note": row.note,
+        "minutes": _units(row.minutes_milli),
+        "timing_left_out": row.left_out,
+        "materials": money(row.materials_micros),
+        "guessed": money(row.guessed_micros),
+        "labour": money(row.labour_micros),
+        "overhead": money(row.overhead_micros),
+        "total": money(row.total_micros),
+        "each": money(row.each),
+        "expected": money(row.estimate_each),
+        "expected_minutes": _units(row.estimate_minutes_milli),
+        "version": row.version,
+    }
+
+
+def _line(line: BuildLineView, currency: str) -> BuildLineOut:
+    return BuildLineOut(
+        item_id=line.item.id,
+        item=line.item.name,
+        unit=line.item.unit,
+        lot_id=line.lot_id,
+        place=line.place,
+        planned=line.planned_milli / 1000,
+        taken=line.taken_milli / 1000,
+        extra=line.extra_milli / 1000,
+        returned=line.returned_milli / 1000,
+        used=line.used_milli / 1000,
+        cost=money_out(from_micros(line.cost_micros), currency),
+    )
+
+
+def _units(milli: int | None) -> float | None:
+    return None if milli is None else milli / 1000

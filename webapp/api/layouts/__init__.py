@@ -1,0 +1,1 @@
+"""Calls about pieces laid out in rows or as chain."""

@@ -1,0 +1,125 @@
+"""Measured swatches under /api: the same reading and the same operations as their pages."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, Request
+from pydantic import BaseModel, Field
+from sqlmodel import Session
+from starlette.responses import Response
+
+from models.intake.faults import Faults
+from models.intake.layouts.swatch import CHAIN_WEAVES, SHEET_WEAVES, read_swatch
+from models.operations.layouts import swatch as operations
+from models.queries.layouts.swatch import SwatchView, swatches
+from webapp.api.shapes import ANY_NUMBER, mm
+from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
+
+router = APIRouter(prefix="/api", tags=["swatches"])
+Body = Annotated[dict[str, Any], Depends(read_json)]
+
+
+class SwatchOut(BaseModel):
+    """One measured swatch; sizes in mm. A sheet has rows and two lengths, a chain one length."""
+
+    id: int
+    weave: str
+    kind: str
+    item_id: int | None
+    wire_mm: float
+    inner_mm: float
+    rows: int | None
+    rings: int
+    along_mm: float | None
+    across_mm: float | None
+    length_mm: float | None
+    longer_along: float | None = Field(description="Measured over computed, less one; null where nothing is computed.")
+    longer_across: float | None
+    measured_on: date
+    note: str
+
+
+class SwatchesOut(BaseModel):
+    """Every swatch of the shop."""
+
+    swatches: list[SwatchOut]
+
+
+@router.get("/swatches")
+def list_swatches(request: Request) -> SwatchesOut:
+    """Every swatch, by weave, the latest first."""
+    with request.app.state.store.reading() as session:
+        return SwatchesOut(swatches=[_out(one) for one in swatches(session)])
+
+
+@router.post(
+    "/swatches",
+    status_code=201,
+    responses={201: {"model": SwatchOut}, **problems(400, 409, 415, 422)},
+    openapi_extra=json_body(
+        {
+            "weave": {"type": "string", "enum": [*SHEET_WEAVES, *CHAIN_WEAVES]},
+            "item_id": {"type": ["integer", "null"], "description": "A ring of the stock; without one give its size."},
+            "wire": ANY_NUMBER,
+            "inner": ANY_NUMBER,
+            "rows": {"type": ["integer", "null"]},
+            "rings": {"type": "integer", "description": "In one row of a sheet; in all of a chain."},
+            "along": ANY_NUMBER,
+            "across": ANY_NUMBER,
+            "length": ANY_NUMBER,
+            "measured_on": {"type": "string", "format": "date"},
+            "note": {"type": "string"},
+        },
+        ("weave", "rings"),
+    ),
+)
+def keep_swatch(request: Request, body: Body) -> Response:
+    """Keep a measured swatch; sizes of its weave follow it from now on."""
+
+    def act(session: Session) -> Answer | Faults:
+        draft = read_swatch(body)
+        if isinstance(draft, Faults):
+            return draft
+        swatch_id = operations.keep_swatch(session, draft)
+        kept = next(one for one in swatches(session) if one.id == swatch_id)
+        return Answer(_out(kept).model_dump(mode="json"), status=201, location=f"/api/swatches/{swatch_id}")
+
+    return write_once(request, body, act)
+
+
+@router.delete("/swatches/{swatch_id}", responses={200: {"model": SwatchOut}, **problems(404, 409)})
+def remove_swatch(request: Request, swatch_id: int) -> Response:
+    """Take a swatch out; the answer is the swatch as it was."""
+
+    def act(session: Session) -> Answer:
+        gone = next((one for one in swatches(session) if one.id == swatch_id), None)
+        operations.remove_swatch(session, swatch_id)
+        return Answer(_out(gone).model_dump(mode="json") if gone else {})
+
+    return write_once(request, {}, act)
+
+
+def _out(one: SwatchView) -> SwatchOut:
+    return SwatchOut(
+        id=one.id,
+        weave=one.weave,
+        kind=one.kind,
+        item_id=one.item_id,
+        wire_mm=one.size.wire_nm / 1_000_000,
+        inner_mm=one.size.inner_nm / 1_000_000,
+        rows=one.rows,
+        rings=one.rings,
+        along_mm=mm(one.along_nm),
+        across_mm=mm(one.across_nm),
+        length_mm=mm(one.length_nm),
+        longer_along=_share(one.longer_along),
+        longer_across=_share(one.longer_across),
+        measured_on=one.measured_on,
+        note=one.note,
+    )
+
+
+def _share(value: float | None) -> float | None:
+    return None if value is None else round(value, 6)

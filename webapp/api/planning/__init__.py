@@ -1,0 +1,1 @@
+"""Calls about what can be made, and what to make next."""

@@ -1,0 +1,289 @@
+"""What can be made now, and which rings may stand in for others, under /api."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Annotated, Any, Literal
+
+from fastapi import APIRouter, Depends, Query, Request
+from pydantic import BaseModel, Field
+from sqlmodel import Session
+from starlette.responses import Response
+
+from models.intake.faults import Faults
+from models.intake.planning.makeable import read_make_filter
+from models.intake.stock.stand_in import read_stand_in
+from models.operations.stock.stand_in import StandInAct, declare_stand_in, drop_stand_in
+from models.queries.planning.makeable import MakeRow, MakeView, makeable_view
+from models.queries.shop.shop import currency_of
+from models.queries.stock.item import item_view
+from models.queries.stock.stand_ins import ItemLook, stand_ins_of
+from models.trade.money import from_micros
+from webapp.api.shapes import MoneyOut, money_out
+from webapp.web.json_api import KEY_HEADER, Answer, Problem, faulty, json_body, problems, read_json, write_once
+
+router = APIRouter(prefix="/api", tags=["planning"])
+Body = Annotated[dict[str, Any], Depends(read_json)]
+
+
+class MakeQuery(BaseModel):
+    """What is asked; empty asks nothing."""
+
+    find: str = Field("", max_length=100)
+    outlet: int | None = Field(None, ge=1, lt=2**31, description="Where it is sold; each at its best outlet without.")
+    minutes: float | None = Field(None, ge=0, le=100_000, description="Only what takes at most so long.")
+    skill: int | None = Field(None, ge=1, le=5)
+    metal: str = Field("", max_length=60)
+    weave: str = Field("", max_length=60)
+    now: bool = Field(default=False, description="Only what can be made now.")
+    allowance: Literal["with", "without"] = Field("with", description="With the allowance for spoiled rings or not.")
+    order: Literal["earns", "pieces", "minutes", "name"] = "earns"
+    making: str = Field("", max_length=2000, description="The key of a row whose effect on the others is asked for.")
+    pieces: int = Field(1, ge=1, le=1000, description="How many of it are made.")
+    page: int = Field(1, ge=1, le=10_000)
+
+
+class ItemRef(BaseModel):
+    """An item by its number and name."""
+
+    item_id: int
+    item: str
+
+
+class NeedOut(ItemRef):
+    """What one more piece would need beyond what is free, in the item's unit."""
+
+    quantity: float
+    unit: str
+    rough: bool
+    on_order: float = Field(description="What sent purchases still bring of it.")
+
+
+class StandInOut(ItemRef):
+    """A ring that may stand in for one that runs out; nothing uses it unless a build says so."""
+
+    instead_of: int
+    why: Literal["declared", "near size"]
+    aspect_ratio: float
+    same_look: bool
+    fits: bool
+    differences: list[str]
+    more_pieces: int | None
+
+
+class MakeRowOut(BaseModel):
+    """One design with one combination of its choices. `pieces` is null where nothing counted limits it."""
+
+    key: str
+    design_id: int
+    design: str
+    choice: str
+    choices: list[str]
+    pieces: int | None
+    at_worst: int | None
+    at_best: int | None
+    sure: bool = Field(description="False where the number rests on a rough count.")
+    limiting: list[ItemRef]
+    one_more_needs: list[NeedOut]
+    rests_on: list[ItemRef]
+    not_in_stock: list[str]
+    with_allowance: bool
+    minutes: float | None
+    skill: int
+    weave: str
+    outlet_id: int | None
+    outlet: str
+    price: MoneyOut | None
+    profit: MoneyOut | None
+    earned_per_hour: MoneyOut | None = Field(description="Wage and profit of an hour.")
+    profit_per_hour: MoneyOut | None
+    stand_ins: list[StandInOut]
+    after: int | None = Field(description="What is left of it when `making` is made; null where that touches nothing.")
+    more_choices: int = Field(description="Further combinations of this design that are not worked out.")
+
+
+class MakeableOut(BaseModel):
+    """What can be made now; `designs` have parts, `can_be_made` of them can be made, `rows` were found in all."""
+
+    designs: int
+    can_be_made: int
+    rows: int
+    page: int
+    pages: int
+    makeable: list[MakeRowOut]
+
+
+class DeclaredOut(BaseModel):
+    """One declared stand-in: `item_id` may be used in the place of `instead_of`, and the other way round if both."""
+
+    id: int
+    item_id: int
+    item: str
+    instead_of: int
+    both_ways: bool
+
+
+class StandInsOut(BaseModel):
+    """The declared stand-ins that an item is part of."""
+
+    stand_ins: list[DeclaredOut]
+
+
+@router.get("/makeable", response_model=MakeableOut, responses=problems(404, 422))
+def makeable(request: Request, asked: Annotated[MakeQuery, Query()]) -> MakeableOut | Response:
+    """For every design and choice how many free stock makes, what runs out first, and what one more would need."""
+    raw = {name: value for name, value in asked.model_dump().items() if value is not None}
+    wanted = read_make_filter({**raw, **({"minutes": str(asked.minutes)} if asked.minutes is not None else {})})
+    if isinstance(wanted, Faults):
+        return faulty(wanted)
+    with request.app.state.store.reading() as session:
+        currency = currency_of(session)
+        view = makeable_view(session, wanted)
+    if view.trouble:
+        raise Problem(422, view.trouble, Faults.of("making" if view.making is None else "pieces", view.trouble))
+    return _view(view, currency)
+
+
+@router.get("/items/{item_id}/stand-ins", response_model=StandInsOut, responses=problems(404, 422))
+def list_stand_ins(request: Request, item_id: int) -> StandInsOut:
+    """What was declared to stand in for an item, and what it may stand in for."""
+    with request.app.state.store.reading() as session:
+        item = item_view(session, item_id)
+        page = stand_ins_of(session, item_id)
+    found = []
+    for row in page.declared:
+        for_that = row.way == "for that"
+        found.append(
+            DeclaredOut(
+                id=row.id,
+                item_id=item_id if for_that else row.other_id,
+                item=item.name if for_that else row.other,
+                instead_of=row.other_id if for_that else item_id,
+                both_ways=row.way == "both",
+            )
+        )
+    return StandInsOut(stand_ins=found)
+
+
+@router.post(
+    "/items/{item_id}/stand-ins",
+    status_code=201,
+    responses={201: {"model": DeclaredOut}, **problems(400, 404, 409, 415, 422)},
+    openapi_extra=json_body(
+        {
+            "stand_in_id": {"type": "integer", "description": "The ring that may be used in the place of this one."},
+            "both_ways": {"type": "boolean", "description": "Whether each may stand in for the other."},
+        },
+        ("stand_in_id",),
+    ),
+)
+def add_stand_in(request: Request, item_id: int, body: Body) -> Response:
+    """Declare what may stand in for an item; a circle of one-way stand-ins is refused."""
+
+    def act(session: Session) -> Answer | Faults:
+        draft = read_stand_in(body)
+        if isinstance(draft, Faults):
+            return draft
+        done = declare_stand_in(session, item_id, draft)
+        return Answer(_declared(session, done), status=201, location=f"/api/items/{item_id}/stand-ins")
+
+    return write_once(request, body, act)
+
+
+@router.delete(
+    "/stand-ins/{stand_in_id}",
+    response_model=DeclaredOut,
+    responses=problems(400, 404, 409, 422),
+    openapi_extra={"parameters": [KEY_HEADER]},
+)
+def remove_stand_in(request: Request, stand_in_id: int) -> Response:
+    """Take a declared stand-in back."""
+
+    def act(session: Session) -> Answer:
+        return Answer(_declared(session, drop_stand_in(session, stand_in_id)))
+
+    return write_once(request, {}, act)
+
+
+def _declared(session: Session, done: StandInAct) -> dict[str, object]:
+    return {
+        "id": done.id,
+        "item_id": done.stand_in_id,
+        "item": item_view(session, done.stand_in_id).name,
+        "instead_of": done.item_id,
+        "both_ways": done.both_ways,
+    }
+
+
+def _view(view: MakeView, currency: str) -> MakeableOut:
+    return MakeableOut(
+        designs=view.designs,
+        can_be_made=view.can,
+        rows=view.found,
+        page=view.wanted.page,
+        pages=view.pages,
+        makeable=[_row(row, currency) for row in view.rows],
+    )
+
+
+def _row(row: MakeRow, currency: str) -> MakeRowOut:
+    answer, sold = row.answer, row.sold
+    return MakeRowOut(
+        key=row.key,
+        design_id=row.design_id,
+        design=row.name,
+        choice=answer.choice,
+        choices=list(row.recipe.choices),
+        pieces=answer.pieces,
+        at_worst=answer.at_worst,
+        at_best=answer.at_best,
+        sure=answer.sure,
+        limiting=[_ref(item) for item in row.limiting],
+        one_more_needs=[
+            NeedOut(
+                item_id=one.item.id,
+                item=one.item.name,
+                quantity=one.milli / 1000,
+                unit=one.item.unit,
+                rough=one.rough,
+                on_order=one.on_order_milli / 1000,
+            )
+            for one in row.lacks
+        ],
+        rests_on=[_ref(item) for item in row.rests_on],
+        not_in_stock=list(answer.unknown),
+        with_allowance=answer.with_allowance,
+        minutes=None if row.minutes is None else float(row.minutes),
+        skill=row.skill,
+        weave=row.weave,
+        outlet_id=sold.outlet_id if sold else None,
+        outlet=sold.outlet if sold else "",
+        price=_money(sold.price_micros if sold else None, currency),
+        profit=_money(sold.profit_micros if sold else None, currency),
+        earned_per_hour=_money(sold.hourly_micros if sold else None, currency),
+        profit_per_hour=_money(row.profit_hourly_micros, currency),
+        stand_ins=[
+            StandInOut(
+                item_id=one.other.id,
+                item=one.other.name,
+                instead_of=one.item.id,
+                why=one.told.why,
+                aspect_ratio=float(one.told.aspect_ratio.quantize(Decimal("0.01"))),
+                same_look=one.told.same_look,
+                fits=one.told.fits,
+                differences=list(one.told.differences),
+                more_pieces=one.told.more_pieces,
+            )
+            for one in row.stand_ins
+        ],
+        after=row.effect.after if row.effect else None,
+        more_choices=row.cut,
+    )
+
+
+def _ref(item: ItemLook) -> ItemRef:
+    return ItemRef(item_id=item.id, item=item.name)
+
+
+def _money(micros: int | None, currency: str) -> MoneyOut | None:
+    return None if micros is None else money_out(from_micros(micros), currency)

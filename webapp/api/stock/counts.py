@@ -1,0 +1,70 @@
+"""Counting bags under /api: what was found, by hand or on a scale; the answer is the movements that it made."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, Request
+from sqlmodel import Session
+from starlette.responses import Response
+
+from models.intake.faults import Faults
+from models.intake.stock.count import read_count
+from models.intake.stock.place import NO_PLACE
+from models.intake.stock.weigh import read_weigh
+from models.operations.stock.count import count_bag
+from models.operations.stock.weigh import count_weighed_bag
+from models.queries.stock.metal import all_metals
+from models.queries.stock.weighing import scale_step_ug
+from webapp.api.shapes import ANY_NUMBER
+from webapp.api.stock.movements import ActOut, act_body
+from webapp.api.stock.weigh import SCALE_FIELDS
+from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
+
+router = APIRouter(prefix="/api", tags=["counts"])
+Body = Annotated[dict[str, Any], Depends(read_json)]
+
+COUNT_FIELDS: dict[str, object] = {
+    "lot_id": {"type": "integer"},
+    "item_id": {"type": "integer", "description": "In the place of the lot, where the item has one bag only."},
+    "item": {"type": "string", "description": "The item's name, in the place of its number."},
+    "place": {
+        "type": "string",
+        "description": f"Where the bag lies, or '{NO_PLACE}'. Empty where the lot lies in one bag only.",
+    },
+    "found": {
+        **ANY_NUMBER,
+        "description": "What was found: 412, 'about 400', '23.5 g', 'plenty'; 0 for an empty bag.",
+    },
+    "expected": {**ANY_NUMBER, "description": "What the count was held against; when the bag changed since: 409."},
+    "counted_on": {"type": "string", "format": "date", "description": "Today when it is left out."},
+    "note": {"type": "string"},
+    "tare": {**ANY_NUMBER, "description": "What the empty bag weighs, in grams; it is remembered."},
+    **SCALE_FIELDS,
+}
+
+
+@router.post(
+    "/counts",
+    status_code=201,
+    responses={201: {"model": ActOut}, **problems(400, 404, 409, 415, 422)},
+    openapi_extra=json_body(COUNT_FIELDS),
+)
+def count(request: Request, body: Body) -> Response:
+    """Book what was found in a bag: a number (`found`), or its weight on a scale (`gross_g` and the rest)."""
+
+    def act(session: Session) -> Answer | Faults:
+        weighed = body.get("gross_g") not in (None, "")
+        if weighed and body.get("found") not in (None, ""):
+            return Faults.of("found", "Give the count or the weight, not both.")
+        draft = read_count({**body, "found": "0"} if weighed else body)
+        if isinstance(draft, Faults):
+            return draft
+        if not weighed:
+            return Answer(act_body(session, count_bag(session, draft).act_id), status=201)
+        weighing = read_weigh(body, metals=all_metals(session), step_ug=scale_step_ug(session))
+        if isinstance(weighing, Faults):
+            return weighing
+        return Answer(act_body(session, count_weighed_bag(session, weighing, draft).act_id), status=201)
+
+    return write_once(request, body, act)

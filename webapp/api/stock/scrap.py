@@ -1,0 +1,83 @@
+"""Stock that leaves without a build, under /api: spoiled, lost, given away or sold; and scrap metal that is put by."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, Request
+from sqlmodel import Session
+from starlette.responses import Response
+
+from models.intake.faults import Faults
+from models.intake.stock.leaving import LEAVING_REASONS, read_leaving
+from models.intake.stock.place import NO_PLACE
+from models.intake.stock.scrap import read_scrap
+from models.operations.stock.leaving import let_leave
+from models.operations.stock.scrap_metal import keep_scrap
+from models.queries.shop.shop import currency_of
+from models.queries.stock.metal import all_metals
+from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
+from webapp.api.shapes import ANY_NUMBER
+from webapp.api.stock.movements import ActOut, act_body
+from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
+
+router = APIRouter(prefix="/api", tags=["scrap"])
+Body = Annotated[dict[str, Any], Depends(read_json)]
+
+SCRAP_FIELDS: dict[str, object] = {
+    "reason": {"type": "string", "enum": list(LEAVING_REASONS)},
+    "item_id": {"type": "integer"},
+    "item": {"type": "string", "description": "The item's name, in the place of its number."},
+    "lot_id": {"type": "integer", "description": "Left out, the oldest lots go first."},
+    "place": {"type": "string", "description": f"Where it lay, or '{NO_PLACE}'. Left out, the fullest bags go first."},
+    "quantity": {**ANY_NUMBER, "description": "How much: 30, 'about 30', '2.5 g' or '2 m'."},
+    "total_price": {**MONEY_SCHEMA, "description": "What was paid for all of it, when it was sold."},
+    "price_each": {**MONEY_SCHEMA, "description": "The same for one unit."},
+    "left_on": {"type": "string", "format": "date", "description": "Today when it is left out."},
+    "note": {"type": "string"},
+}
+
+
+@router.post(
+    "/scrap",
+    status_code=201,
+    responses={201: {"model": ActOut}, **problems(400, 404, 409, 415, 422)},
+    openapi_extra=json_body(SCRAP_FIELDS, ("reason", "quantity")),
+)
+def scrap(request: Request, body: Body) -> Response:
+    """Take stock out without a build; what is spoiled of precious metal is kept as scrap by weight."""
+
+    def act(session: Session) -> Answer | Faults:
+        plain = plain_amounts(body, currency_of(session))
+        draft = plain if isinstance(plain, Faults) else read_leaving(plain)
+        if isinstance(draft, Faults):
+            return draft
+        return Answer(act_body(session, let_leave(session, draft).act_id), status=201)
+
+    return write_once(request, body, act)
+
+
+SCRAP_METAL_FIELDS: dict[str, object] = {
+    "metal": {"type": "string", "description": "A precious metal, by its code or name."},
+    "weight": {**ANY_NUMBER, "description": "What it weighs: grams as a number, or '1 ozt'."},
+    "kept_on": {"type": "string", "format": "date", "description": "Today when it is left out."},
+    "note": {"type": "string"},
+}
+
+
+@router.post(
+    "/scrap-metal",
+    status_code=201,
+    responses={201: {"model": ActOut}, **problems(400, 409, 415, 422)},
+    openapi_extra=json_body(SCRAP_METAL_FIELDS, ("metal", "weight")),
+)
+def put_by(request: Request, body: Body) -> Response:
+    """Put scrap of a precious metal by, by its weight; it is worth nothing until it is sold (`/api/scrap`, sold)."""
+
+    def act(session: Session) -> Answer | Faults:
+        draft = read_scrap(body, metals=all_metals(session))
+        if isinstance(draft, Faults):
+            return draft
+        return Answer(act_body(session, keep_scrap(session, draft).act_id), status=201)
+
+    return write_once(request, body, act)

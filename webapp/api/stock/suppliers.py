@@ -1,0 +1,142 @@
+"""Suppliers under /api."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, Request
+from pydantic import BaseModel, Field
+from sqlmodel import Session
+from starlette.responses import Response
+
+from models.intake.faults import Faults
+from models.intake.stock.supplier import MOST_LEAD_DAYS, read_supplier
+from models.operations.stock import supplier as operations
+from models.queries.shop.shop import currency_of
+from models.queries.stock.supplier import SupplierView, list_suppliers, supplier_view
+from webapp.api.shapes import ANY_NUMBER, VERSION, MoneyOut, money_out
+from webapp.api.stock.items import read_version
+from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
+
+router = APIRouter(prefix="/api", tags=["suppliers"])
+Body = Annotated[dict[str, Any], Depends(read_json)]
+
+_OR_NONE: dict[str, object] = {"anyOf": [{"type": "string"}, {"type": "number"}, {"type": "null"}]}
+SUPPLIER_FIELDS: dict[str, object] = {
+    "name": {"type": "string"},
+    "note": {"type": "string"},
+    "lead_days": {
+        "type": ["integer", "null"],
+        "minimum": 0,
+        "maximum": MOST_LEAD_DAYS,
+        "description": "How many days an order usually takes.",
+    },
+    "postage": {**ANY_NUMBER, "description": "What an order costs in postage, in the supplier's currency."},
+    "free_from": {**_OR_NONE, "description": "The sum of goods from which postage is free; null: never."},
+    "minimum": {**ANY_NUMBER, "description": "The smallest sum of goods that an order may have."},
+    "currency": {"type": "string", "description": "What the supplier asks in; empty means the shop's own."},
+    "exchange_rate": {**_OR_NONE, "description": "What one unit of another currency costs in the shop's own."},
+}
+
+
+class SupplierOut(BaseModel):
+    """One supplier."""
+
+    id: int
+    name: str
+    note: str
+    lead_days: int | None
+    postage: MoneyOut
+    free_from: MoneyOut | None = Field(description="The sum of goods from which postage is free; null: never.")
+    minimum: MoneyOut = Field(description="The smallest sum of goods that an order may have.")
+    exchange_rate: str = Field(description="What one of the supplier's currency costs in the shop's own.")
+    items: int = Field(description="How many items are bought here now.")
+    version: int
+
+
+class SuppliersOut(BaseModel):
+    """Every supplier, by name."""
+
+    suppliers: list[SupplierOut]
+
+
+@router.get("/suppliers")
+def get_suppliers(request: Request) -> SuppliersOut:
+    """Every supplier, by name."""
+    with request.app.state.store.reading() as session:
+        currency = currency_of(session)
+        return SuppliersOut(suppliers=[_out(supplier, currency) for supplier in list_suppliers(session)])
+
+
+@router.post(
+    "/suppliers",
+    status_code=201,
+    responses={201: {"model": SupplierOut}, **problems(400, 409, 415, 422)},
+    openapi_extra=json_body(SUPPLIER_FIELDS, ("name",)),
+)
+def add_supplier(request: Request, body: Body) -> Response:
+    """Take a supplier down."""
+
+    def act(session: Session) -> Answer | Faults:
+        draft = read_supplier(with_plain_sums(body))
+        if isinstance(draft, Faults):
+            return draft
+        supplier_id = operations.add_supplier(session, draft)
+        shown = _out(supplier_view(session, supplier_id), currency_of(session)).model_dump(mode="json")
+        return Answer(shown, status=201, location=f"/api/suppliers/{supplier_id}")
+
+    return write_once(request, body, act)
+
+
+@router.get("/suppliers/{supplier_id}", responses=problems(404))
+def get_supplier(request: Request, supplier_id: int) -> SupplierOut:
+    """One supplier."""
+    with request.app.state.store.reading() as session:
+        return _out(supplier_view(session, supplier_id), currency_of(session))
+
+
+@router.patch(
+    "/suppliers/{supplier_id}",
+    responses={200: {"model": SupplierOut}, **problems(400, 404, 409, 415, 422)},
+    openapi_extra=json_body({**SUPPLIER_FIELDS, "version": VERSION}, ("version",)),
+)
+def change_supplier(request: Request, supplier_id: int, body: Body) -> Response:
+    """Change the fields that are sent; the others stay."""
+
+    def act(session: Session) -> Answer | Faults:
+        version = read_version(body)
+        if isinstance(version, Faults):
+            return version
+        draft = read_supplier({**supplier_view(session, supplier_id).raw(), **with_plain_sums(body)})
+        if isinstance(draft, Faults):
+            return draft
+        operations.edit_supplier(session, supplier_id, draft, version)
+        return Answer(_out(supplier_view(session, supplier_id), currency_of(session)).model_dump(mode="json"))
+
+    return write_once(request, body, act)
+
+
+def with_plain_sums(body: dict[str, Any]) -> dict[str, Any]:
+    """The body with sums given as objects (amount, currency) as their amounts; they are in the supplier's currency."""
+    sums = {
+        name: value["amount"]
+        for name in ("postage", "free_from", "minimum")
+        if isinstance(value := body.get(name), dict) and set(value) == {"amount", "currency"}
+    }
+    return {**body, **sums}
+
+
+def _out(supplier: SupplierView, own: str) -> SupplierOut:
+    currency = supplier.currency or own
+    return SupplierOut(
+        id=supplier.id,
+        name=supplier.name,
+        note=supplier.note,
+        lead_days=supplier.lead_days,
+        postage=money_out(supplier.postage, currency),
+        free_from=None if supplier.free_from is None else money_out(supplier.free_from, currency),
+        minimum=money_out(supplier.minimum, currency),
+        exchange_rate=format(supplier.exchange_rate, "f"),
+        items=supplier.items,
+        version=supplier.version,
+    )

@@ -1,0 +1,124 @@
+"""Counting by weight under /api: how many rings a weighing says there are, and how sure that is. Nothing is booked."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, Request
+from pydantic import BaseModel, Field
+from starlette.responses import Response
+
+from models.intake.faults import Faults
+from models.intake.stock.weigh import MASS_SOURCES, read_weigh
+from models.queries.stock.metal import all_metals
+from models.queries.stock.weighing import WeighedBag, scale_step_ug, weigh_bag
+from webapp.api.shapes import ANY_NUMBER
+from webapp.web.json_api import faulty, json_body, problems, read_json
+
+router = APIRouter(prefix="/api", tags=["weigh"])
+Body = Annotated[dict[str, Any], Depends(read_json)]
+
+_SAMPLE: dict[str, object] = {
+    "type": "object",
+    "properties": {"rings": {"type": "integer", "minimum": 1}, "mass_g": ANY_NUMBER},
+    "required": ["rings", "mass_g"],
+}
+SCALE_FIELDS: dict[str, object] = {
+    "gross_g": {**ANY_NUMBER, "description": "The bag with all in it: grams, or text with its unit."},
+    "tare_g": {**ANY_NUMBER, "description": "The empty bag; nothing when it is left out."},
+    "scale_step_g": {**ANY_NUMBER, "description": "The step of the scale's display; the shop's scale when left out."},
+    "sample": {
+        "description": "Counted rings weighed together, without a bag: one sample, or a list of them.",
+        "anyOf": [_SAMPLE, {"type": "array", "items": _SAMPLE}],
+    },
+    "sample_in_bag": {"type": "boolean", "description": "Whether the sample lies in the bag again; false by default."},
+    "scatter_percent": {**ANY_NUMBER, "description": "How much single rings differ; else samples show it, or 1 %."},
+    "mass_from": {"type": "string", "enum": list(MASS_SOURCES), "description": "Where one ring's mass comes from."},
+}
+WEIGH_FIELDS: dict[str, object] = {
+    "wire": {**ANY_NUMBER, "description": "The ring's wire, with its inner diameter and metal: mm, inches or a gauge."},
+    "inner": {**ANY_NUMBER, "description": "The ring's inner diameter."},
+    "metal": {"type": "string", "description": "The code or the name of a metal."},
+    "item_id": {"type": "integer", "description": "A stock item, in the place of size and metal."},
+    "lot_id": {"type": "integer", "description": "A lot, whose own samples are remembered."},
+    **SCALE_FIELDS,
+}
+
+
+class OddOut(BaseModel):
+    """A sample that does not weigh what rings of the item do."""
+
+    seen_g: float
+    expected_g: float
+    likely_item_id: int | None
+    likely_item: str
+
+
+class ErrorOut(BaseModel):
+    """One source of the uncertainty, in rings, and its share of the whole variance."""
+
+    label: str
+    rings: float
+    share: float
+    reason: str
+
+
+class WeighOut(BaseModel):
+    """How many rings are in the bag. `low` to `high` is the 95 % range over whole counts."""
+
+    count: int
+    low: int
+    high: int
+    certain: bool = Field(description="Whether the range holds one count only.")
+    estimate: float = Field(description="The count before it is made whole.")
+    uncertainty: float = Field(description="The standard uncertainty, in rings.")
+    fits: bool = Field(description="False when no whole number of rings weighs this much.")
+    sample_needed: int | None = Field(description="The smallest larger sample that would make the count certain.")
+    portion: int | None = Field(description="The most rings that could be weighed at once to be certain.")
+    net_g: float
+    ring_mass_g: float
+    ring_mass_from: str
+    ring_mass_source: str
+    odd: OddOut | None
+    parts: list[ErrorOut]
+
+
+@router.post(
+    "/weigh",
+    response_model=WeighOut,
+    responses=problems(400, 404, 415, 422),
+    openapi_extra=json_body(WEIGH_FIELDS, ("gross_g",)),
+)
+def weigh(request: Request, body: Body) -> WeighOut | Response:
+    """How many rings a bag holds by its weight. Nothing is booked; `/api/counts` does that."""
+    with request.app.state.store.reading() as session:
+        draft = read_weigh(body, metals=all_metals(session), step_ug=scale_step_ug(session))
+        if isinstance(draft, Faults):
+            return faulty(draft)
+        return weigh_out(weigh_bag(session, draft))
+
+
+def weigh_out(bag: WeighedBag) -> WeighOut:
+    """A weighing as the API sends it."""
+    count, odd = bag.count, bag.odd
+    return WeighOut(
+        count=count.count,
+        low=count.low,
+        high=count.high,
+        certain=count.certain,
+        estimate=count.estimate,
+        uncertainty=count.u,
+        fits=count.fits,
+        sample_needed=count.sample_needed,
+        portion=bag.portion,
+        net_g=bag.net_ug / 1_000_000,
+        ring_mass_g=bag.ring.mass_g,
+        ring_mass_from=bag.mass_from,
+        ring_mass_source=bag.ring.source,
+        odd=None
+        if odd is None
+        else OddOut(seen_g=odd.seen_g, expected_g=odd.expected_g, likely_item_id=odd.likely_id, likely_item=odd.likely),
+        parts=[
+            ErrorOut(label=part.label, rings=part.rings, share=part.share, reason=part.reason) for part in count.lines
+        ],
+    )

@@ -1,0 +1,141 @@
+"""Ending builds: booking one in, giving it up, unpicking its pieces, and saying whether an odd timing counts."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Request
+from sqlmodel import Session
+from starlette.responses import Response
+
+from models.costing.rates import kind_words
+from models.intake.builds.build import BENCH_KINDS, read_abandon, read_finish, read_unpick
+from models.intake.faults import Faults
+from models.operations.builds.finish import abandon_build, finish_build
+from models.operations.builds.timing import judge_timing
+from models.operations.builds.unpick import unpick_pieces
+from models.queries.builds.build import build_view
+from models.queries.builds.unpick import unpick_lines
+from webapp.pages.builds.builds import done_with, show
+from webapp.pages.builds.forms import fields_of, line_rows, line_values, over, precious, unpick_rows, unpick_values
+from webapp.web.forms import Form, RawForm, read_form
+from webapp.web.render import render
+from webapp.web.submit_once import Done, book
+
+router = APIRouter()
+Sent = Annotated[RawForm, Depends(read_form)]
+
+
+@router.get("/builds/{build_id}/finish")
+def finish_page(request: Request, build_id: int) -> Response:
+    """How a build went, where something differed."""
+    return _finish(request, build_id, None)
+
+
+@router.post("/builds/{build_id}/finish")
+def finish(request: Request, build_id: int, sent: Sent) -> Response:
+    """Book a build in."""
+
+    def act(session: Session) -> Done | Faults:
+        draft = read_finish(fields_of(sent))
+        if isinstance(draft, Faults):
+            return draft
+        return done_with(finish_build(session, build_id, draft, version=sent.version))
+
+    return book(request, sent, act, again=lambda form: _finish(request, build_id, form))
+
+
+@router.get("/builds/{build_id}/abandon")
+def abandon_page(request: Request, build_id: int) -> Response:
+    """What goes back and what is scrap when a build is given up."""
+    return _abandon(request, build_id, None)
+
+
+@router.post("/builds/{build_id}/abandon")
+def abandon(request: Request, build_id: int, sent: Sent) -> Response:
+    """Give a build up."""
+
+    def act(session: Session) -> Done | Faults:
+        draft = read_abandon(fields_of(sent))
+        if isinstance(draft, Faults):
+            return draft
+        return done_with(abandon_build(session, build_id, draft, version=sent.version))
+
+    return book(request, sent, act, again=lambda form: _abandon(request, build_id, form))
+
+
+@router.get("/builds/{build_id}/unpick")
+def unpick_page(request: Request, build_id: int, pieces: str = "1") -> Response:
+    """What goes back into the bags when pieces are taken apart."""
+    return _unpick(request, build_id, pieces, None)
+
+
+@router.post("/builds/{build_id}/unpick")
+def unpick(request: Request, build_id: int, sent: Sent) -> Response:
+    """Take pieces apart."""
+
+    def act(session: Session) -> Done | Faults:
+        draft = read_unpick(fields_of(sent))
+        if isinstance(draft, Faults):
+            return draft
+        return done_with(unpick_pieces(session, build_id, draft, version=sent.version))
+
+    return book(request, sent, act, again=lambda form: _unpick(request, build_id, sent.get("pieces"), form))
+
+
+@router.post("/builds/{build_id}/timing")
+def timing(request: Request, build_id: int, sent: Sent) -> Response:
+    """Let an odd timing count for what the shop learns, or leave it out."""
+
+    def act(session: Session) -> Done:
+        use = sent.get("timing") == "use"
+        words = judge_timing(session, build_id, use=use, version=sent.version)
+        return Done(f"/builds/{build_id}#work", words)
+
+    return book(request, sent, act, again=lambda form: show(request, build_id, form))
+
+
+def _finish(request: Request, build_id: int, form: Form | None) -> Response:
+    with request.app.state.store.reading() as session:
+        view = build_view(session, build_id)
+    values = {"good": view.row.pieces, "spoiled": "", "keep_scrap": True, "lines": line_values(view.lines)}
+    blank = Form.blank(values, version=view.row.version)
+    return render(
+        request,
+        "builds/finish.html",
+        view,
+        form=over(form, blank),
+        rows=line_rows(view.lines),
+        kinds=[(f"time_{kind}", kind_words(kind)) for kind in BENCH_KINDS],
+        precious=precious(line.item for line in view.lines),
+    )
+
+
+def _abandon(request: Request, build_id: int, form: Form | None) -> Response:
+    with request.app.state.store.reading() as session:
+        view = build_view(session, build_id)
+    blank = Form.blank({"keep_scrap": True, "lines": line_values(view.lines)}, version=view.row.version)
+    return render(
+        request,
+        "builds/abandon.html",
+        view,
+        form=form or blank,
+        rows=line_rows(view.lines),
+        precious=precious(line.item for line in view.lines),
+    )
+
+
+def _unpick(request: Request, build_id: int, pieces: str, form: Form | None) -> Response:
+    many = int(pieces) if pieces.isascii() and pieces.isdigit() and 0 < len(pieces) < 6 else 1
+    with request.app.state.store.reading() as session:
+        view = build_view(session, build_id)
+        lines = unpick_lines(session, build_id, max(1, many))
+    values = {"pieces": max(1, many), "keep_scrap": True, "lines": unpick_values(lines)}
+    return render(
+        request,
+        "builds/unpick.html",
+        view,
+        form=form or Form.blank(values, version=view.row.version),
+        rows=unpick_rows(lines),
+        precious=precious(line.item for line in lines),
+    )

@@ -1,0 +1,94 @@
+"""Price watch: what changed prices did to designs and their listed prices, and what a metal's price would do."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from decimal import Decimal
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Request
+from sqlmodel import Session
+from starlette.responses import Response
+
+from models.errors import Missing
+from models.intake.buying.price_watch import WatchAsk, read_watch_ask
+from models.intake.faults import Faults
+from models.operations.shop.clock import now, today
+from models.operations.stock.metal_price import move_back, move_metal
+from models.queries.buying.price_watch import MONTHS, metals_bought, price_watch, supposed_watch
+from models.queries.stock.metal import all_metals
+from webapp.web.forms import Form, RawForm, read_address, read_form
+from webapp.web.prefs import prefs_of
+from webapp.web.render import render
+from webapp.web.submit_once import Done, book
+
+router = APIRouter()
+Sent = Annotated[RawForm, Depends(read_form)]
+
+
+@router.get("/buying/prices")
+def prices_page(request: Request) -> Response:
+    """What moved, or would move if a metal's price did."""
+    return _page(request, read_address(request), None)
+
+
+@router.post("/buying/prices/move")
+def move(request: Request, raw: Sent) -> Response:
+    """Note the supposed prices of a metal as what is asked from now on."""
+
+    def act(session: Session) -> Done | Faults:
+        asked = read_watch_ask(raw.raw())
+        if isinstance(asked, Faults):
+            return asked
+        before = move_metal(session, asked.metal, asked.percent)
+        many = "One price is" if len(before) == 1 else f"{len(before)} prices are"
+        back = "_".join(f"{item_id}-{offer_id}" for item_id, offer_id in before)
+        return Done("/buying/prices", f"{many} noted anew.", f"/buying/prices/back/{back}")
+
+    return book(request, raw, act, again=lambda form: _page(request, raw, form))
+
+
+@router.post("/buying/prices/back/{offers}")
+def put_back(request: Request, offers: str, raw: Sent) -> Response:
+    """Let costs follow the former offers again."""
+    pairs = [pair.split("-") for pair in offers.split("_")]
+    if not all(len(pair) == 2 and all(_is_number(part) for part in pair) for pair in pairs):
+        raise Missing("change", offers)
+
+    def act(session: Session) -> Done:
+        move_back(session, [(int(item_id), int(offer_id)) for item_id, offer_id in pairs])
+        return Done("/buying/prices", "Costs follow the former prices again.")
+
+    return book(request, raw, act, again=lambda form: _page(request, RawForm(()), form))
+
+
+def _is_number(part: str) -> bool:
+    return part.isascii() and part.isdigit() and len(part) < 10
+
+
+def _page(request: Request, sent: RawForm, form: Form | None) -> Response:
+    sent = read_address(request)
+    read = read_watch_ask(sent.raw())
+    asked = WatchAsk() if isinstance(read, Faults) else read
+    day = today(prefs_of(request).time_zone)
+    with request.app.state.store.reading() as session:
+        metals = all_metals(session)
+        bought = metals_bought(session, metals)
+        if asked.metal in metals and asked.percent:
+            view = supposed_watch(session, asked.metal, asked.percent / Decimal(100), today=day)
+        else:
+            view = price_watch(session, since=now() - timedelta(days=asked.days), today=day)
+    return render(
+        request,
+        "buying/prices.html",
+        view,
+        form=form or Form.blank(),
+        status=422 if isinstance(read, Faults) else form.status if form else None,
+        asked=Form.sent(sent, read if isinstance(read, Faults) else None),
+        metal=metals[asked.metal].name if view.supposed else "",
+        metal_code=asked.metal,
+        percent=asked.percent,
+        days=asked.days,
+        metals=bought,
+        months=MONTHS,
+    )

@@ -1,0 +1,229 @@
+"""Outlets: the pages of where pieces are sold and what is taken there. What a fee means lives in `models`."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Request
+from sqlmodel import Session
+from starlette.responses import Response
+
+from models.costing.inputs import FEE_BASES, OUTLET_KINDS
+from models.intake.costing.outlet import BASE_WORDS, KIND_WORDS, MOST_FEES, OutletDraft, read_outlet, read_sample
+from models.intake.faults import Faults
+from models.operations.costing import outlet as operations
+from models.queries.costing.outlet import (
+    OutletView,
+    SaleExample,
+    draft_example,
+    outlet_view,
+    outlets_page,
+    usual_sample,
+)
+from models.queries.shop.shop import shop_settings
+from webapp.pages.shop.choices import ENDING_CHOICES
+from webapp.web.filters import typed_money
+from webapp.web.forms import Form, RawForm, read_address, read_form
+from webapp.web.render import render
+from webapp.web.submit_once import Done, book
+
+router = APIRouter()
+Sent = Annotated[RawForm, Depends(read_form)]
+
+KIND_CHOICES = tuple((kind, KIND_WORDS[kind][:1].upper() + KIND_WORDS[kind][1:]) for kind in OUTLET_KINDS)
+BASE_CHOICES = tuple((base, BASE_WORDS[base]) for base in FEE_BASES)
+
+
+@router.get("/outlets")
+def outlets(request: Request) -> Response:
+    """Every outlet with what it takes of one price."""
+    typed, sample, faults = _sample(request)
+    with request.app.state.store.reading() as session:
+        view = outlets_page(session, sample)
+    form = Form.sent(typed, faults) if faults else Form.blank({"price": typed_money(view.sample)})
+    return render(request, "outlets/list.html", view, block="list", form=form, status=200, kind_words=KIND_WORDS)
+
+
+@router.get("/outlets/new")
+def new_outlet(request: Request) -> Response:
+    """A new outlet."""
+    return _edit(request, None, None)
+
+
+@router.post("/outlets/new")
+def add_outlet(request: Request, raw: Sent) -> Response:
+    """Add an outlet, or show the form again with another fee or a worked example."""
+    if "more" in raw or "try" in raw:
+        return _edit(request, None, Form.sent(raw), raw)
+
+    def act(session: Session) -> Done | Faults:
+        draft = read_outlet(raw.raw())
+        if isinstance(draft, Faults):
+            return draft
+        number = operations.add_outlet(session, draft)
+        return Done(f"/outlets/{number}", f"“{draft.name}” is added, and every design has its prices there.")
+
+    return book(request, raw, act, again=lambda form: _edit(request, None, form, raw))
+
+
+@router.get("/outlets/{outlet_id}")
+def show_outlet(request: Request, outlet_id: int) -> Response:
+    """One outlet with one sale worked out."""
+    typed, sample, faults = _sample(request)
+    with request.app.state.store.reading() as session:
+        view = outlet_view(session, outlet_id, sample)
+        settings = shop_settings(session)
+    form = Form.sent(typed, faults) if faults else Form.blank({"price": typed_money(view.sale.price_shown)})
+    return render(
+        request,
+        "outlets/show.html",
+        view,
+        form=form,
+        status=200,
+        settings=settings,
+        kind_words=KIND_WORDS,
+        base_words=BASE_WORDS,
+        endings=dict(ENDING_CHOICES),
+    )
+
+
+@router.get("/outlets/{outlet_id}/edit")
+def edit_outlet(request: Request, outlet_id: int) -> Response:
+    """An outlet to change."""
+    return _edit(request, outlet_id, None)
+
+
+@router.post("/outlets/{outlet_id}/edit")
+def change_outlet(request: Request, outlet_id: int, raw: Sent) -> Response:
+    """Change an outlet, or show the form again with another fee or a worked example."""
+    if "more" in raw or "try" in raw:
+        return _edit(request, outlet_id, Form.sent(raw), raw)
+
+    def act(session: Session) -> Done | Faults:
+        draft = read_outlet(raw.raw())
+        if isinstance(draft, Faults):
+            return draft
+        operations.change_outlet(session, outlet_id, draft, version=raw.version)
+        return Done(f"/outlets/{outlet_id}", f"“{draft.name}” is changed, and its prices were worked out again.")
+
+    return book(request, raw, act, again=lambda form: _edit(request, outlet_id, form, raw))
+
+
+@router.post("/outlets/{outlet_id}/retire")
+def retire_outlet(request: Request, outlet_id: int, raw: Sent) -> Response:
+    """Take an outlet out of use."""
+
+    def act(session: Session) -> Done:
+        name = operations.retire_outlet(session, outlet_id)
+        return Done("/outlets", f"“{name}” is retired.", undo_path=f"/outlets/{outlet_id}/bring-back")
+
+    return book(request, raw, act, again=lambda form: _refused(request, outlet_id, form))
+
+
+@router.post("/outlets/{outlet_id}/bring-back")
+def bring_back_outlet(request: Request, outlet_id: int, raw: Sent) -> Response:
+    """Put a retired outlet back into use."""
+
+    def act(session: Session) -> Done:
+        name = operations.bring_back_outlet(session, outlet_id)
+        return Done(f"/outlets/{outlet_id}", f"“{name}” is in use again.", undo_path=f"/outlets/{outlet_id}/retire")
+
+    return book(request, raw, act, again=lambda form: _refused(request, outlet_id, form))
+
+
+def _sample(request: Request) -> tuple[RawForm, Decimal | None, Faults | None]:
+    """The sample price in the address, with what was typed when it cannot be read."""
+    typed = read_address(request, "price")
+    read = read_sample(typed.raw())
+    return (typed, None, read) if isinstance(read, Faults) else (typed, read, None)
+
+
+def _refused(request: Request, outlet_id: int, form: Form) -> Response:
+    """The outlet's page with what could not be done said on it."""
+    with request.app.state.store.reading() as session:
+        view = outlet_view(session, outlet_id)
+        settings = shop_settings(session)
+    return render(
+        request,
+        "outlets/show.html",
+        view,
+        form=form,
+        settings=settings,
+        kind_words=KIND_WORDS,
+        base_words=BASE_WORDS,
+        endings=dict(ENDING_CHOICES),
+    )
+
+
+def _edit(request: Request, outlet_id: int | None, form: Form | None, raw: RawForm | None = None) -> Response:
+    """The form of an outlet, with the sale that it would make."""
+    with request.app.state.store.reading() as session:
+        view = outlet_view(session, outlet_id) if outlet_id is not None else None
+        settings = shop_settings(session)
+        sample = usual_sample(session)
+        example, trouble = _example(session, view, raw)
+    shown = form or Form.blank(_typed(view), version=view.version if view else None)
+    rows = len(shown.rows("fees")) + (1 if raw is not None and "more" in raw else 0 if form else 1)
+    return render(
+        request,
+        "outlets/edit.html",
+        view,
+        block="example" if raw is not None and "try" in raw else None,
+        form=shown,
+        settings=settings,
+        rows=min(max(rows, 2), MOST_FEES),
+        most_fees=MOST_FEES,
+        example=example,
+        trouble=trouble,
+        sample=typed_money(sample),
+        kinds=KIND_CHOICES,
+        bases=BASE_CHOICES,
+        endings=(("", "The shop's own rule"), *ENDING_CHOICES),
+    )
+
+
+def _example(session: Session, view: OutletView | None, raw: RawForm | None) -> tuple[SaleExample | None, str]:
+    """One sale at the outlet as it stands in the form, or why there is none to show."""
+    if raw is None:
+        return (view.example if view else None), ""
+    draft = read_outlet(raw.raw())
+    sample = read_sample(raw.raw())
+    for found in (draft, sample):
+        if isinstance(found, Faults):
+            return None, next(iter(found)).message
+    assert isinstance(draft, OutletDraft) and not isinstance(sample, Faults)  # noqa: S101, PT018  (read above)
+    return draft_example(session, draft, sample), ""
+
+
+def _typed(view: OutletView | None) -> dict[str, object]:
+    """What stands in the form at first."""
+    if view is None:
+        return {"kind": "online", "prices_include_tax": True, "period_sales": 1, "retail_multiple": 2, "fees": []}
+    draft = view.draft
+    return {
+        "name": draft.name,
+        "kind": draft.kind,
+        "tax_percent": format(draft.tax_percent, "f"),
+        "prices_include_tax": draft.prices_include_tax,
+        "shipping_charged": typed_money(draft.shipping_charged),
+        "postage_paid": typed_money(draft.postage_paid),
+        "period_fee": typed_money(draft.period_fee),
+        "period_sales": draft.period_sales,
+        "wanted_margin_percent": None
+        if draft.wanted_margin_percent is None
+        else format(draft.wanted_margin_percent, "f"),
+        "wanted_wage": typed_money(draft.wanted_wage),
+        "retail_multiple": format(draft.retail_multiple, "f"),
+        "ending": draft.ending,
+        "note": draft.note,
+        "fees": [
+            {
+                "label": fee.label,
+                "percent": format(fee.percent, "f") if fee.percent else "",
+                "base": fee.base,
+                "fixed": typed_money(fee.fixed) if fee.fixed else "",
+            }
+            for fee in draft.fees
+        ],
+    }

@@ -1,0 +1,1 @@
+"""Pages of pieces laid out in rows or as chain."""

@@ -1,0 +1,150 @@
+"""The order of work of a laid-out piece: the maker's way through it, what is closed beforehand, and the steps.
+
+The way stands in the address until it is kept, so that every choice can be looked at first.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Annotated
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Depends, Query, Request
+from sqlmodel import Session
+from starlette.responses import Response
+
+from models.intake.faults import Faults
+from models.intake.layouts.route import read_way
+from models.intake.raw import Raw
+from models.layouts.drawing.drawing import FULL_UP_TO, Look
+from models.operations.designs.layout import keep_layout
+from models.queries.designs.design import design_view
+from models.queries.designs.layout import layout_items, layout_of
+from models.queries.designs.order_of_work import OrderView, order_view, rows_of
+from webapp.web.forms import Form, RawForm, read_address, read_form
+from webapp.web.numbers import Whole
+from webapp.web.piece import PagePiece, page_piece
+from webapp.web.render import render
+from webapp.web.submit_once import Done, book
+
+router = APIRouter()
+Sent = Annotated[RawForm, Depends(read_form)]
+
+SIDES = (
+    ("rows after first", "the rows after it first, then those before"),
+    ("rows before first", "the rows before it first, then those after"),
+    ("in turn", "one after and one before, in turn"),
+)
+METHODS = (
+    ("single rings", "one open ring at a time"),
+    ("adding closed rings", "open rings that each bring in closed ones"),
+)
+TURNS = (
+    ("none", "leave it as it lies"),
+    ("sideways", "over sideways, like a page"),
+    ("end over end", "over, end over end"),
+    ("round", "round by half a turn, face up"),
+)
+WHENS = (("each row", "before each row"), ("each side", "when the side changes"))
+WAYS = (
+    ("left to right", "left to right"),
+    ("right to left", "right to left"),
+    ("back and forth", "back and forth"),
+)
+WHOSE = (("way", "Those that the way gives"), ("own", "My own choice"))
+
+
+@router.get("/designs/{design_id}/rows/order")
+def order_page(request: Request, design_id: int) -> Response:
+    """The kept way, or the one that the address asks for."""
+    return _order(request, design_id, read_address(request), None)
+
+
+@router.post("/designs/{design_id}/rows/order")
+def keep(request: Request, design_id: int, sent: Sent) -> Response:
+    """Keep this way as a new revision: the work sheet and the time follow it."""
+
+    def act(session: Session) -> Done | Faults:
+        design = design_view(session, design_id)
+        kept = rows_of(design)
+        way, faults = read_way(sent.raw(), kept, layout_items(session, kept))
+        if faults is not None:
+            return faults
+        saved = keep_layout(session, design_id, sent.version, way.layout, change_note="The order of work.")
+        here = f"/designs/{design_id}/rows/order"
+        if not saved.changed:
+            return Done(here, "This is the way that was kept already.")
+        now = design_view(session, design_id)
+        back = urlencode({"number": design.number, "version": now.version})
+        said = f"Kept as revision {now.number}. The work sheet and the time follow this way."
+        return Done(here, said, f"{here}/back?{back}")
+
+    return book(request, sent, act, again=lambda form: _order(request, design_id, sent, form))
+
+
+@router.post("/designs/{design_id}/rows/order/back")
+def go_back(
+    request: Request, design_id: int, sent: Sent, number: Annotated[int, Query(ge=1, le=2**31)], version: Whole
+) -> Response:
+    """Go back to the way of an earlier revision."""
+
+    def act(session: Session) -> Done:
+        before = layout_of(session, design_id, number)
+        rows = before if before is not None else rows_of(design_view(session, design_id))
+        keep_layout(session, design_id, version, rows, change_note=f"The order of work of revision {number}.")
+        return Done(f"/designs/{design_id}/rows/order", "The way is as it was before.")
+
+    return book(request, sent, act, again=lambda form: _order(request, design_id, RawForm(), form))
+
+
+def _order(request: Request, design_id: int, raw: RawForm, form: Form | None) -> Response:
+    with request.app.state.store.reading() as session:
+        view, faults = order_view(session, design_id, raw.raw())
+    asked = form or replace(Form.sent(_shown(view, raw, faults), faults), version=view.design.version)
+    return render(
+        request,
+        "designs/order.html",
+        view,
+        block="order",
+        status=asked.status,
+        form=asked,
+        piece=_drawn(view),
+        choices={"sides": SIDES, "method": METHODS, "turn": TURNS, "when": WHENS, "way": WAYS, "whose": WHOSE},
+        can_toggle=_answers(view),
+    )
+
+
+def _drawn(view: OrderView) -> PagePiece:
+    """The piece with the closed rings in their own tint and the open ones pale; a small piece's rings are links."""
+    layout, way = view.layout, view.way
+    net = layout.worked.net
+    query = urlencode(_asked(way.raw()))
+    look = Look(
+        prefix="w",
+        title=f"{view.design.name}: rings closed beforehand in colour, open rings pale",
+        fresh=way.chosen,
+        marks=way.at_fault,
+        legend=False,
+        answer=_answers(view),
+        link=f"/designs/{view.design.id}/rows/order?{query}&flip={{ring}}#piece" if _answers(view) else "",
+    )
+    return page_piece(layout.draft.plan, layout.facts.items, net, look)
+
+
+def _answers(view: OrderView) -> bool:
+    """Whether each ring of the drawing can be chosen: of a large piece they are too small to be hit."""
+    return len(view.layout.worked.net) <= FULL_UP_TO
+
+
+def _asked(raw: Raw) -> dict[str, str]:
+    """A way as the words of an address; its own choice of rings is named even where it is what the way gives."""
+    return {name: str(value) for name, value in raw.items()} | {"whose": "own"}
+
+
+def _shown(view: OrderView, raw: RawForm, faults: Faults | None) -> RawForm:
+    """What stands in the fields: the way that is shown, and what was typed where it could not be read."""
+    values = {name: str(value) for name, value in view.way.raw().items()}
+    for name in faults.by_field() if faults else ():
+        if name in values and name in raw and not (name == "closed" and "flip" in raw):
+            values[name] = raw.get(name)
+    return RawForm(tuple(values.items()))

@@ -1,0 +1,1 @@
+"""Pages of what can be made, and what to make next."""

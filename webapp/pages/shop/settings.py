@@ -1,0 +1,143 @@
+"""Settings: the pages of the shop's own settings and of how long work takes. What they mean lives in `models`."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Request
+from sqlmodel import Session
+from starlette.responses import Response
+
+from models.costing.rates import STARTING_RATES
+from models.intake.costing.rate import read_rates
+from models.intake.faults import Faults
+from models.intake.shop.shop import read_settings
+from models.operations.costing.rate import rates_version, set_rates
+from models.operations.shop.shop import change_settings
+from models.queries.shop.shop import RateView, SettingsPage, ShopSettings, learned_rates, settings_page, shop_settings
+from models.trade.measures import exact_text
+from webapp.pages.shop import choices
+from webapp.web.filters import typed_money
+from webapp.web.forms import Form, RawForm, read_form
+from webapp.web.render import render
+from webapp.web.submit_once import Done, book
+
+router = APIRouter()
+Sent = Annotated[RawForm, Depends(read_form)]
+
+
+@router.get("/settings")
+def settings(request: Request) -> Response:
+    """The settings of the shop."""
+    return _settings(request, None)
+
+
+@router.post("/settings")
+def change(request: Request, raw: Sent) -> Response:
+    """Save the settings."""
+
+    def act(session: Session) -> Done | Faults:
+        draft = read_settings(raw.raw(), length_unit=shop_settings(session).length_unit)
+        if isinstance(draft, Faults):
+            return draft
+        change_settings(session, draft, version=raw.version)
+        return Done("/settings", "The settings are saved, and every price was worked out again.")
+
+    return book(request, raw, act, again=lambda form: _settings(request, form))
+
+
+@router.get("/settings/times")
+def times(request: Request) -> Response:
+    """How long each kind of work takes."""
+    return _times(request, None)
+
+
+@router.post("/settings/times")
+def change_times(request: Request, raw: Sent) -> Response:
+    """Save the times that were changed."""
+
+    def act(session: Session) -> Done | Faults:
+        drafts = read_rates(raw.raw(), tuple(STARTING_RATES))
+        if isinstance(drafts, Faults):
+            return drafts
+        count = set_rates(session, drafts, version=raw.version)
+        if not count:
+            return Done("/settings/times", "These are the times that were kept already.")
+        words = "One time is" if count == 1 else f"{count} times are"
+        return Done("/settings/times", f"{words} saved, and every price was worked out again.")
+
+    return book(request, raw, act, again=lambda form: _times(request, form))
+
+
+def _settings(request: Request, form: Form | None) -> Response:
+    with request.app.state.store.reading() as session:
+        view = settings_page(session)
+    kept = view.settings
+    return render(
+        request,
+        "settings/settings.html",
+        view,
+        form=form or Form.blank(_typed(kept), version=kept.version),
+        currencies=choices.currencies(),
+        locales=choices.locales(kept.locale),
+        time_zones=choices.time_zones(kept.time_zone),
+        endings=choices.ENDING_CHOICES,
+    )
+
+
+def _times(request: Request, form: Form | None) -> Response:
+    with request.app.state.store.reading() as session:
+        view, learned = settings_page(session), learned_rates(session)
+    version = rates_version(view.rates)
+    return render(
+        request,
+        "settings/times.html",
+        view,
+        form=form or Form.blank(_typed_rates(view), version=version),
+        version=version,
+        learned=learned,
+    )
+
+
+def _typed(kept: ShopSettings) -> dict[str, object]:
+    return {
+        "name": kept.name,
+        "currency": kept.currency,
+        "locale": kept.locale,
+        "time_zone": kept.time_zone,
+        "length_unit": kept.length_unit,
+        "gauge_system": kept.gauge_system,
+        "wage_per_hour": typed_money(kept.wage_per_hour),
+        "overhead_mode": kept.overhead_mode,
+        "overhead_per_hour": typed_money(kept.overhead_per_hour),
+        "overhead_percent": format(kept.overhead_percent, "f"),
+        "allowance_percent": format(kept.allowance_percent, "f"),
+        "learning_percent": format(kept.learning_percent, "f"),
+        "wanted_margin_percent": format(kept.wanted_margin_percent, "f"),
+        "ending": kept.ending,
+        "one_price": kept.one_price,
+        "once_pieces": kept.once_pieces,
+        "kerf": exact_text(kept.kerf_nm, kept.length_unit),
+        "near": exact_text(kept.near_nm, kept.length_unit),
+    }
+
+
+def _typed_rates(view: SettingsPage) -> dict[str, object]:
+    return {
+        "rates": [
+            {
+                "kind": rate.kind,
+                "seconds": span(rate),
+                "low_factor": format(rate.low_factor, "f"),
+                "high_factor": format(rate.high_factor, "f"),
+            }
+            for rate in view.rates
+        ]
+    }
+
+
+def span(rate: RateView) -> str:
+    """A time as one would type it: minutes where they are whole and at least two, else seconds."""
+    if rate.seconds >= 120 and rate.seconds % 60 == 0:
+        return f"{int(rate.seconds // 60)} min"
+    return f"{format(rate.seconds, 'f')} s"

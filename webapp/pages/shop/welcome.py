@@ -1,0 +1,82 @@
+"""The first page of a new shop: the few things that it must know before anything can be costed."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Request
+from fastapi.responses import HTMLResponse, RedirectResponse
+from sqlmodel import Session
+from starlette.responses import Response
+
+from models.intake.faults import Faults
+from models.intake.shop.shop import read_founding
+from models.intake.shop.sign_in import read_password_if_any
+from models.operations.shop.clock import today
+from models.operations.shop.shop import found_shop
+from models.operations.shop.sign_in import open_session, set_password
+from models.queries.shop.shop import UNFOUNDED, is_founded
+from webapp.first_start import FIRST_PAGE
+from webapp.pages.shop import choices
+from webapp.sign_in import device_words, keep_cookie
+from webapp.web.forms import Form, RawForm, read_form
+from webapp.web.render import bare_frame, html
+from webapp.web.submit_once import Done, book
+
+router = APIRouter()
+Sent = Annotated[RawForm, Depends(read_form)]
+
+
+@router.get(FIRST_PAGE)
+def welcome(request: Request) -> Response:
+    """Ask what a new shop must know; a shop that knows it already shows its bench."""
+    with request.app.state.store.reading() as session:
+        if is_founded(session):
+            return RedirectResponse("/", status_code=303)
+    locale = choices.locale_of_browser(request.headers.get("accept-language", ""))
+    zone = choices.time_zone_here()
+    typed = {"locale": locale, "time_zone": zone, "currency": choices.currency_of_locale(locale, today(zone))}
+    return _welcome(Form.blank(typed))
+
+
+@router.post(FIRST_PAGE)
+def found(request: Request, raw: Sent) -> Response:
+    """Set the shop up; with a password the browser that set it is signed in at once."""
+    opened: list[str] = []
+
+    def act(session: Session) -> Done | Faults:
+        draft = read_founding(raw.raw())
+        password = read_password_if_any(raw.raw(), studio=raw.get("name"))
+        faults = (*(draft if isinstance(draft, Faults) else ()), *(password if isinstance(password, Faults) else ()))
+        if isinstance(draft, Faults) or isinstance(password, Faults):
+            return Faults(faults)
+        found_shop(
+            session,
+            name=draft.name,
+            currency=draft.currency,
+            locale=draft.locale,
+            time_zone=draft.time_zone,
+            wage_per_hour=draft.wage_per_hour,
+        )
+        if password:
+            set_password(session, password)
+            opened.append(open_session(session, device_words(request.headers.get("user-agent", ""))))
+        return Done("/", f"{draft.name} is set up. The times of work are guesses until you give your own.")
+
+    answer = book(request, raw, act, again=_welcome)
+    if opened and answer.status_code == 303:
+        keep_cookie(answer, request, opened[0])
+    return answer
+
+
+def _welcome(form: Form) -> Response:
+    context = {
+        "view": None,
+        "form": form,
+        "frame": bare_frame(FIRST_PAGE),
+        "currencies": (("", "Choose one"), *choices.currencies()),
+        "locales": choices.locales(form.value("locale")),
+        "time_zones": choices.time_zones(form.value("time_zone")),
+    }
+    page = html("welcome/welcome.html", context, UNFOUNDED)
+    return HTMLResponse(page, status_code=form.status, headers={"Cache-Control": "no-store"})

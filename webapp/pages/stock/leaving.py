@@ -1,0 +1,146 @@
+"""Taking out and moving: stock that leaves without a build, bags that go elsewhere, and scrap metal by weight."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Annotated
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Depends, Request
+from sqlmodel import Session
+from starlette.responses import Response
+
+from models.intake.builds.build import BAG_SIGN
+from models.intake.faults import Faults
+from models.intake.stock.leaving import read_leaving
+from models.intake.stock.scrap import read_scrap
+from models.intake.stock.transfer import read_transfer
+from models.operations.shop.clock import today
+from models.operations.stock.leaving import let_leave
+from models.operations.stock.scrap_metal import keep_scrap
+from models.operations.stock.transfer import move_bag
+from models.queries.stock.leaving_page import bag_to_take, leaving_page, move_page, scrap_page
+from models.queries.stock.lot import lot_view
+from models.queries.stock.metal import all_metals
+from models.queries.stock.room import item_names, place_names
+from webapp.pages.stock.bags import choose_bag, place_named
+from webapp.pages.stock.words import LEAVING_LABELS
+from webapp.web.forms import Form, RawForm, read_form
+from webapp.web.numbers import Whole
+from webapp.web.prefs import prefs_of
+from webapp.web.preview import then_or
+from webapp.web.render import render
+from webapp.web.submit_once import Done, book
+
+router = APIRouter()
+Sent = Annotated[RawForm, Depends(read_form)]
+
+
+@router.get("/stock/take-out")
+def take_out_page(
+    request: Request, item: Whole | None = None, lot: Whole | None = None, place: str | None = None, reason: str = ""
+) -> Response:
+    """The form of what leaves without a build; the address may name the item, or one bag."""
+    bag = ""
+    if lot is not None:
+        with request.app.state.store.reading() as session:
+            view = lot_view(session, lot)
+            item, bag = view.item_id, bag_to_take(view, place)
+    return _take_out(request, item, Form.blank({"bag": bag, "reason": reason}))
+
+
+@router.post("/stock/take-out")
+def take_out(request: Request, raw: Sent) -> Response:
+    """Take something out: spoiled, lost, given away or sold as it is."""
+    number = raw.get("item_id")
+    item_id = int(number) if number.isascii() and number.isdigit() and len(number) < 10 else None
+
+    def act(session: Session) -> Done | Faults:
+        fields = raw.raw()
+        lot_id, named, place = raw.get("bag").partition(BAG_SIGN)
+        draft = read_leaving({**fields, "lot_id": lot_id})
+        if isinstance(draft, Faults):
+            return draft
+        if named:
+            draft = replace(draft, place=place)
+        left = let_leave(session, draft)
+        said = left.words
+        if left.scrap_milli:
+            said = f"{said} It is kept as scrap by weight."
+        return Done(then_or(raw, f"/stock/items/{left.item_id}"), said, f"/stock/acts/{left.act_id}/undo")
+
+    return book(request, raw, act, again=lambda form: _take_out(request, item_id, form))
+
+
+@router.get("/stock/move")
+def move_form(request: Request, lot: Whole, place: str | None = None) -> Response:
+    """The form that moves a bag."""
+    where = place_named(request, lot, place)
+    return choose_bag(lot) if where is None else _move(request, lot, where, None)
+
+
+@router.post("/stock/move")
+def move(request: Request, lot: Whole, raw: Sent, place: str | None = None) -> Response:
+    """Move a bag, or a part of it, to another place."""
+    where = place_named(request, lot, place)
+    if where is None:
+        return choose_bag(lot)
+
+    def act(session: Session) -> Done | Faults:
+        draft = read_transfer({**raw.raw(), "lot_id": lot})
+        if isinstance(draft, Faults):
+            return draft
+        draft = replace(draft, from_place=where)
+        moved = move_bag(session, draft)
+        return Done(then_or(raw, f"/stock/lots/{lot}"), moved.words, f"/stock/acts/{moved.act_id}/undo")
+
+    return book(request, raw, act, again=lambda form: _move(request, lot, where, form))
+
+
+@router.get("/stock/scrap")
+def scrap(request: Request) -> Response:
+    """Scrap of precious metal, kept by weight."""
+    return _scrap(request, None)
+
+
+@router.post("/stock/scrap")
+def put_by(request: Request, raw: Sent) -> Response:
+    """Put scrap by."""
+
+    def act(session: Session) -> Done | Faults:
+        draft = read_scrap(raw.raw(), metals=all_metals(session))
+        if isinstance(draft, Faults):
+            return draft
+        kept = keep_scrap(session, draft)
+        return Done("/stock/scrap", kept.words, f"/stock/acts/{kept.act_id}/undo")
+
+    return book(request, raw, act, again=lambda form: _scrap(request, form))
+
+
+def _take_out(request: Request, item_id: int | None, form: Form) -> Response:
+    with request.app.state.store.reading() as session:
+        view = leaving_page(session, item_id) if item_id is not None else None
+        names = () if view else item_names(session)
+    return render(
+        request,
+        "stock/take_out.html",
+        view,
+        form=form,
+        names=names,
+        reasons=LEAVING_LABELS,
+        day=today(prefs_of(request).time_zone),
+    )
+
+
+def _move(request: Request, lot_id: int, place: str, form: Form | None) -> Response:
+    with request.app.state.store.reading() as session:
+        view = move_page(session, lot_id, place)
+        names = place_names(session)
+    query = urlencode({"lot": lot_id, "place": place})
+    return render(request, "stock/move.html", view, form=form or Form.blank(), places=names, query=query)
+
+
+def _scrap(request: Request, form: Form | None) -> Response:
+    with request.app.state.store.reading() as session:
+        view = scrap_page(session)
+    return render(request, "stock/scrap.html", view, form=form or Form.blank())

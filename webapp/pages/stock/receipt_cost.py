@@ -1,0 +1,139 @@
+"""Correcting what a receipt cost: what that changes, and what left at the old cost, is shown before it is booked."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Request
+from sqlmodel import Session
+from starlette.responses import Response
+
+from models.errors import Unfit
+from models.intake.faults import Fault, Faults
+from models.intake.stock.cost_correction import CostCorrectionDraft, read_cost_correction
+from models.operations.stock.cost_correction import CostLook, correct_cost, look_at_cost
+from models.queries.stock.cost_correction import receipt_view
+from webapp.web.forms import Form, RawForm, read_form
+from webapp.web.preview import DO_FIELD, SEEN_FIELD, asked, is_booking, mark_of, shown
+from webapp.web.render import is_htmx, render
+from webapp.web.submit_once import Done, book
+
+router = APIRouter()
+Sent = Annotated[RawForm, Depends(read_form)]
+COSTS = {"total": "total_cost", "each": "unit_cost"}
+COST_WORDS = (("total", "for all of it"), ("each", "each"))
+
+
+@router.get("/stock/receipts/{act_id}/cost")
+def cost_page(request: Request, act_id: int) -> Response:
+    """The form of what a receipt really cost."""
+    return _page(request, act_id, Form.blank())
+
+
+@router.post("/stock/receipts/{act_id}/cost")
+def correct(request: Request, act_id: int, raw: Sent) -> Response:
+    """Look at what another cost changes, or book it as it was seen."""
+    fields = _typed(raw)
+    if raw.get(DO_FIELD) != "book" or not raw.get(SEEN_FIELD):
+        return _look(request, act_id, raw, fields)
+
+    def act(session: Session) -> Done | Faults:
+        draft = _read(fields)
+        if isinstance(draft, Faults):
+            return draft
+        if not is_booking(raw, _seen(fields, _looked(session, act_id, fields))):
+            raise _LookAgain
+        done = correct_cost(session, act_id, draft)
+        return Done(f"/stock/acts/{done.act_id}", done.words, f"/stock/acts/{done.act_id}/undo")
+
+    try:
+        return book(request, raw, act, again=lambda form: _page(request, act_id, form))
+    except _LookAgain:
+        return _look(request, act_id, raw, fields, changed=True)
+
+
+class _LookAgain(Exception):
+    """It comes to something else than what was seen."""
+
+
+def _look(
+    request: Request, act_id: int, raw: RawForm, fields: Mapping[str, object], *, changed: bool = False
+) -> Response:
+    """The form with what it comes to."""
+    with request.app.state.store.reading() as session:
+        found = asked(session, lambda reader: _looked(reader, act_id, fields))
+    seen = mark_of(_seen(fields, found))
+    return _page(request, act_id, shown(raw, found), looked=found, seen=seen, changed=changed)
+
+
+def _typed(raw: RawForm) -> dict[str, object]:
+    """What was typed as `read_cost_correction` takes it; the page has one field for a cost and a choice of what for."""
+    fields = raw.raw()
+    lines = []
+    rows = fields.get("lines", [])
+    for row in rows if isinstance(rows, list) else []:
+        cost = str(row.get("cost", "")).strip()
+        said: dict[str, object] = {"lot_id": row.get("lot_id", "")}
+        if cost:
+            said[COSTS.get(str(row.get("cost_of", "total")), "total_cost")] = cost
+        lines.append(said)
+    return {"lines": lines, "freight": fields.get("freight", ""), "note": fields.get("note", "")}
+
+
+def _read(fields: Mapping[str, object]) -> CostCorrectionDraft | Faults:
+    """Read it, with faults beside the fields as the page names them."""
+    draft = read_cost_correction(fields)
+    return _on_page(draft) if isinstance(draft, Faults) else draft
+
+
+def _looked(session: Session, act_id: int, fields: Mapping[str, object]) -> CostLook | Faults:
+    draft = _read(fields)
+    if isinstance(draft, Faults):
+        return draft
+    try:
+        return look_at_cost(session, act_id, draft)
+    except Unfit as unfit:
+        raise Unfit(_on_page(unfit.faults)) from unfit
+
+
+def _on_page(faults: Faults) -> Faults:
+    found = []
+    for fault in faults:
+        before, _, name = fault.field.rpartition(".")
+        cost = name in COSTS.values() or name == "lot_id"
+        found.append(Fault(f"{before}.cost" if cost and before else fault.field, fault.message))
+    return Faults(tuple(found))
+
+
+def _seen(fields: Mapping[str, object], found: CostLook | Faults) -> dict[str, object]:
+    """What was looked at: what was typed and what it comes to, which changes when stock leaves in between."""
+    if isinstance(found, Faults):
+        return dict(fields)
+    came = [[one.line.lot_id, one.after_micros, one.there_milli, one.here_micros] for one in found.changes]
+    return {**fields, "came": came}
+
+
+def _page(
+    request: Request,
+    act_id: int,
+    form: Form,
+    *,
+    looked: CostLook | Faults | None = None,
+    seen: str = "",
+    changed: bool = False,
+) -> Response:
+    with request.app.state.store.reading() as session:
+        receipt = receipt_view(session, act_id)
+    return render(
+        request,
+        "stock/receipt_cost.html",
+        looked if isinstance(looked, CostLook) else None,
+        block="looked" if looked is not None else None,
+        form=form,
+        status=422 if isinstance(looked, Faults) and not is_htmx(request) else form.status,
+        receipt=receipt,
+        cost_words=COST_WORDS,
+        seen=seen,
+        changed=changed,
+    )

@@ -1,0 +1,127 @@
+"""The weave catalogue with the shop's own bands, and its records of what fitted."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Request
+from sqlmodel import Session
+from starlette.responses import Response
+
+from models.intake.faults import Faults
+from models.intake.stock.weave import VERDICTS, read_band, read_fit
+from models.operations.stock import weave as operations
+from models.queries.stock.item_page import metal_options
+from models.queries.stock.weave import list_weaves, weave_page
+from models.trade.weaves import WEAVES
+from webapp.web.forms import Form, RawForm, read_address, read_form
+from webapp.web.prefs import prefs_of
+from webapp.web.render import render
+from webapp.web.submit_once import Done, book
+
+router = APIRouter()
+Sent = Annotated[RawForm, Depends(read_form)]
+
+VERDICT_WORDS = (
+    ("comfortable", "Comfortable: it went together well"),
+    ("tight", "Tight: it works, but it was hard going"),
+    ("loose", "Loose: it works, but it does not hold its shape"),
+    ("too small", "Too small: it would not go together"),
+)
+WEAVE_OPTIONS = tuple((code, weave.name) for code, weave in WEAVES.items())
+
+
+@router.get("/stock/weaves")
+def list_page(request: Request) -> Response:
+    """Every weave of the catalogue with the band that counts here."""
+    with request.app.state.store.reading() as session:
+        view = list_weaves(session)
+    return render(request, "stock/weaves.html", view)
+
+
+@router.get("/stock/weaves/{code}")
+def show_page(request: Request, code: str) -> Response:
+    """One weave: its band to change, and the records."""
+    return _weave(request, code, None)
+
+
+@router.post("/stock/weaves/{code}/band")
+def set_band(request: Request, code: str, raw: Sent) -> Response:
+    """Put the shop's own band in the place of the catalogue's."""
+
+    def act(session: Session) -> Done | Faults:
+        draft = read_band(raw.raw())
+        if isinstance(draft, Faults):
+            return draft
+        operations.set_band(session, code, draft, version=raw.version or 0)
+        return Done(f"/stock/weaves/{code}", f"Your own band for {WEAVES[code].name} counts from now on.")
+
+    return book(request, raw, act, again=lambda form: _weave(request, code, form))
+
+
+@router.post("/stock/weaves/{code}/reset")
+def reset_band(request: Request, code: str, raw: Sent) -> Response:
+    """Go back to the catalogue's band."""
+
+    def act(session: Session) -> Done:
+        operations.reset_band(session, code, version=raw.version or 0)
+        return Done(f"/stock/weaves/{code}", "The catalogue's band counts again.")
+
+    return book(request, raw, act, again=lambda form: _weave(request, code, form))
+
+
+@router.get("/stock/fits/new")
+def fit_page(request: Request) -> Response:
+    """The form for how a ring fitted; the address may fill in what is known."""
+    known = {name: read_address(request).get(name) for name in ("weave", "wire", "inner", "metal", "then")}
+    return _fit_form(request, Form.blank({**known, "verdict": "comfortable"}))
+
+
+@router.post("/stock/fits/new")
+def record_fit(request: Request, raw: Sent) -> Response:
+    """Keep how a ring fitted; it wins over every band from now on."""
+    unit = prefs_of(request).length_unit
+
+    def act(session: Session) -> Done | Faults:
+        draft = read_fit(raw.raw(), length_unit=unit)
+        if isinstance(draft, Faults):
+            return draft
+        record_id = operations.record_fit(session, draft)
+        then = raw.get("then")
+        # Only a page of this room is gone back to, never an address that somebody else put into the form.
+        back = then if then.startswith("/stock/") and "//" not in then else f"/stock/weaves/{draft.weave}"
+        said = f"Noted: {draft.verdict} in {WEAVES[draft.weave].name}. This counts before any band."
+        return Done(back, said, f"/stock/fits/{record_id}/forget")
+
+    return book(request, raw, act, again=lambda form: _fit_form(request, form))
+
+
+@router.post("/stock/fits/{record_id}/forget")
+def forget_fit(request: Request, record_id: int, raw: Sent) -> Response:
+    """Take a record out again, with a way back to its form filled in as it was."""
+
+    def act(session: Session) -> Done:
+        weave = operations.forget_fit(session, record_id)
+        return Done(f"/stock/weaves/{weave}", "The record is taken out.")
+
+    return book(request, raw, act, again=lambda form: _fit_form(request, form))
+
+
+def _weave(request: Request, code: str, form: Form | None) -> Response:
+    with request.app.state.store.reading() as session:
+        view = weave_page(session, code)
+    return render(request, "stock/weave.html", view, form=form or Form.blank(view.raw(), version=view.version))
+
+
+def _fit_form(request: Request, form: Form) -> Response:
+    with request.app.state.store.reading() as session:
+        metals = metal_options(session)
+    return render(
+        request,
+        "stock/fit_form.html",
+        None,
+        form=form,
+        metals=(("", "Any, or it does not matter"), *metals),
+        weaves=WEAVE_OPTIONS,
+        verdicts=tuple(option for option in VERDICT_WORDS if option[0] in VERDICTS),
+    )
