@@ -91,7 +91,7 @@ def _prices(request: Request, design_id: int, raw: RawForm, form: Form | None, *
         form = asked_form = replace(form, values=asked_form.values)
     return render(
         request,
-        "designs/prices.html",
+        "costing/prices.html",
         block="worked",
         status=asked_form.status,
         form=form,

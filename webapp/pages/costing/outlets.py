@@ -42,7 +42,7 @@ def outlets(request: Request) -> Response:
     with request.app.state.store.reading() as session:
         view = outlets_page(session, sample)
     form = Form.sent(typed, faults) if faults else Form.blank({"price": typed_money(view.sample)})
-    return render(request, "outlets/list.html", view, block="list", form=form, status=200, kind_words=KIND_WORDS)
+    return render(request, "costing/outlets.html", view, block="list", form=form, status=200, kind_words=KIND_WORDS)
 
 
 @router.get("/outlets/new")
@@ -77,7 +77,7 @@ def show_outlet(request: Request, outlet_id: int) -> Response:
     form = Form.sent(typed, faults) if faults else Form.blank({"price": typed_money(view.sale.price_shown)})
     return render(
         request,
-        "outlets/show.html",
+        "costing/outlet.html",
         view,
         form=form,
         status=200,
@@ -146,7 +146,7 @@ def _refused(request: Request, outlet_id: int, form: Form) -> Response:
         settings = shop_settings(session)
     return render(
         request,
-        "outlets/show.html",
+        "costing/outlet.html",
         view,
         form=form,
         settings=settings,
@@ -167,7 +167,7 @@ def _edit(request: Request, outlet_id: int | None, form: Form | None, raw: RawFo
     rows = len(shown.rows("fees")) + (1 if raw is not None and "more" in raw else 0 if form else 1)
     return render(
         request,
-        "outlets/edit.html",
+        "costing/outlet_form.html",
         view,
         block="example" if raw is not None and "try" in raw else None,
         form=shown,

@@ -197,7 +197,7 @@ def _room(
     parts = sent is not None and form is None and view.work is not None and is_htmx(request)
     return render(
         request,
-        "designs/rows_parts.html" if parts else "designs/rows.html",
+        "layouts/rows_parts.html" if parts else "layouts/rows.html",
         view,
         form=shown,
         oob=parts,

@@ -103,7 +103,7 @@ def _order(request: Request, design_id: int, raw: RawForm, form: Form | None) ->
     asked = form or replace(Form.sent(_shown(view, raw, faults), faults), version=view.design.version)
     return render(
         request,
-        "designs/order.html",
+        "layouts/order.html",
         view,
         block="order",
         status=asked.status,

@@ -46,7 +46,7 @@ def sheet_page(request: Request, design_id: int, revision: Number = None) -> Res
     asked = Form.sent(raw, faults)
     return render(
         request,
-        "designs/sheet.html",
+        "layouts/sheet.html",
         view,
         status=asked.status,
         asked=asked,

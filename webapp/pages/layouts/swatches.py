@@ -31,7 +31,7 @@ def list_page(request: Request) -> Response:
     """Every swatch, and how far it is from what is computed."""
     with request.app.state.store.reading() as session:
         view = swatch_page(session)
-    return render(request, "stock/swatches.html", view)
+    return render(request, "layouts/swatches.html", view)
 
 
 @router.get(f"{LIST}/new")
@@ -108,7 +108,7 @@ def _form(request: Request, kind: str, form: Form) -> Response:
     sheet = kind != "chain"
     return render(
         request,
-        "stock/swatch_form.html",
+        "layouts/swatch_form.html",
         view,
         form=form,
         sheet=sheet,

@@ -62,7 +62,7 @@ def progress(request: Request, plan_id: int) -> Response:
     with request.app.state.store.reading() as session:
         view = plan_view(session, plan_id, now=now())
     if view.running and is_htmx(request):
-        return render(request, "makeable/plan.html", view, block="progress", goal_words="")
+        return render(request, "planning/plan.html", view, block="progress", goal_words="")
     if view.limits_running and is_htmx(request):
         return Response(status_code=204)
     if is_htmx(request):
@@ -161,7 +161,7 @@ def _form(request: Request, form: Form | None, like: int | None) -> Response:
         form = Form.blank(values)
     return render(
         request,
-        "makeable/ask.html",
+        "planning/ask.html",
         view,
         form=form,
         goals=GOAL_CHOICES,
@@ -181,4 +181,4 @@ def _show(request: Request, plan_id: int, form: Form | None) -> Response:
     with request.app.state.store.reading() as session:
         view: PlanView = plan_view(session, plan_id, now=now())
     goal = dict(GOAL_CHOICES)[view.ask.goal]
-    return render(request, "makeable/plan.html", view, form=form, goal_words=goal)
+    return render(request, "planning/plan.html", view, form=form, goal_words=goal)

@@ -35,7 +35,7 @@ def list_page(request: Request) -> Response:
         view = makeable_view(session, MakeFilter() if isinstance(wanted, Faults) else wanted)
     return render(
         request,
-        "makeable/list.html",
+        "planning/list.html",
         view,
         block="list",
         status=422 if faults else 200,

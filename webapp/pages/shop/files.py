@@ -43,7 +43,7 @@ PLACES = {
 @router.get("/settings/files")
 def imports(request: Request) -> Response:
     """What kinds of files there are."""
-    return render(request, "imports/kinds.html", tuple(KINDS.values()), only_out=tuple(ONLY_OUT.values()))
+    return render(request, "shop/files.html", tuple(KINDS.values()), only_out=tuple(ONLY_OUT.values()))
 
 
 @router.get("/settings/files/{code}.csv")
@@ -128,7 +128,7 @@ def _ask(request: Request, kind: FileKind, form: Form) -> Response:
     more = tuple(column for column in kind.columns if FURTHER_FEE.match(column.name))
     return render(
         request,
-        "imports/kind.html",
+        "shop/file_kind.html",
         kind,
         form=form,
         largest_mb=LARGEST_BYTES // 1_000_000,
@@ -147,7 +147,7 @@ def _look(request: Request, kind: FileKind, content: bytes, form: Form, raw: Raw
     status = form.status if form.status != 200 else 422 if found.bad else 200
     return render(
         request,
-        "imports/look.html",
+        "shop/file_preview.html",
         found,
         form=form,
         status=status,

@@ -75,7 +75,7 @@ def _settings(request: Request, form: Form | None) -> Response:
     kept = view.settings
     return render(
         request,
-        "settings/settings.html",
+        "shop/settings.html",
         view,
         form=form or Form.blank(_typed(kept), version=kept.version),
         currencies=choices.currencies(),
@@ -91,7 +91,7 @@ def _times(request: Request, form: Form | None) -> Response:
     version = rates_version(view.rates)
     return render(
         request,
-        "settings/times.html",
+        "shop/times.html",
         view,
         form=form or Form.blank(_typed_rates(view), version=version),
         version=version,

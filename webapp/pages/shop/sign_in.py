@@ -191,7 +191,7 @@ def make_key(request: Request, raw: Sent) -> Response:
     if not made or answer.status_code != 303:
         return answer
     name, key = made[0]
-    shown = render(request, "settings/key_made.html", name, key=key)
+    shown = render(request, "shop/key_made.html", name, key=key)
     shown.headers["Cache-Control"] = "no-store"
     return shown
 
@@ -240,7 +240,7 @@ def _sign_in(form: Form, *, unsent: bool = False) -> Response:
         "form": form,
         "frame": bare_frame(SIGN_IN_PAGE),
     }
-    page = html("sign_in/sign_in.html", context, UNFOUNDED)
+    page = html("shop/sign_in.html", context, UNFOUNDED)
     return HTMLResponse(page, status_code=form.status, headers={"Cache-Control": "no-store"})
 
 
@@ -251,7 +251,7 @@ def _devices(request: Request, form: Form | None) -> Response:
     state = request.app.state
     return render(
         request,
-        "settings/sign_in.html",
+        "shop/devices.html",
         view,
         form=form or Form.blank(),
         addresses=state.addresses,
@@ -260,4 +260,4 @@ def _devices(request: Request, form: Form | None) -> Response:
 
 
 def _new_key(request: Request, form: Form | None) -> Response:
-    return render(request, "settings/key_new.html", None, form=form or Form.blank())
+    return render(request, "shop/key_new.html", None, form=form or Form.blank())

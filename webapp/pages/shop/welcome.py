@@ -78,5 +78,5 @@ def _welcome(form: Form) -> Response:
         "locales": choices.locales(form.value("locale")),
         "time_zones": choices.time_zones(form.value("time_zone")),
     }
-    page = html("welcome/welcome.html", context, UNFOUNDED)
+    page = html("shop/welcome.html", context, UNFOUNDED)
     return HTMLResponse(page, status_code=form.status, headers={"Cache-Control": "no-store"})

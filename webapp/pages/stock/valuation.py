@@ -56,7 +56,7 @@ def _page(request: Request, form: Form | None, method: str) -> Response:
         view = valuation_change(session, cast(Method, method)) if method else None
     return render(
         request,
-        "settings/valuation.html",
+        "shop/valuation.html",
         view,
         form=form or Form.blank({"method": now}, version=version),
         now=now,
