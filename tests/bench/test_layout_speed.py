@@ -22,7 +22,7 @@ from models.layouts.steps.chain_work import chain_work
 from models.layouts.steps.closing import largest_closed
 from models.layouts.steps.route import Route
 from models.layouts.steps.work import order_of_work
-from tests.trade.layouts import ITEMS
+from tests.layouts.layouts import ITEMS
 
 
 def sheet(rings: int) -> Layout:

@@ -12,8 +12,8 @@ from models.operations.stock.check_ledger import check_ledger
 from models.operations.stock.valuation import choose_valuation
 from models.tables import Act
 from tests.ledgers import a_lot, by_average, holds, undone
-from tests.operations.test_cost_correction import correct
-from tests.operations.test_cost_undo import give
+from tests.operations.stock.test_cost_correction import correct
+from tests.operations.stock.test_cost_undo import give
 from tests.shops import a_ring
 
 

@@ -17,8 +17,8 @@ from models.operations.buying.receipt import postage_left_micros, receive_purcha
 from models.queries.buying.purchase import purchase_page
 from models.tables import Build
 from tests.builds import made
-from tests.operations.test_build_guessed import a_clasped, clasp
-from tests.operations.test_purchase_postage import EURO, a_purchase
+from tests.operations.builds.test_guessed import a_clasped, clasp
+from tests.operations.buying.test_purchase_postage import EURO, a_purchase
 
 
 def go(store: Store, target: str) -> None:

@@ -25,7 +25,7 @@ from models.layouts.places.hanging import hang
 from models.layouts.places.sheet import Placement, place_sheet
 from models.trade.rings import RingSize
 from models.trade.weaves import WEAVES
-from tests.trade.layouts import ITEMS
+from tests.layouts.layouts import ITEMS
 
 EDGES = 48
 WIRE = 1_000_000

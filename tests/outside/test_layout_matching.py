@@ -19,7 +19,7 @@ from models.layouts.engine.rows import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, JAPAN
 from models.layouts.engine.shapes import disc, fan, lozenge, rectangle
 from models.layouts.steps.closing import largest_closed
 from models.layouts.steps.matching import largest_set, matched, two_sides
-from tests.trade.layouts import EUROPEAN, ITEMS, rect, sheet
+from tests.layouts.layouts import EUROPEAN, ITEMS, rect, sheet
 
 
 def independent(net: Net, rings: frozenset[int]) -> bool:

@@ -19,7 +19,7 @@ from models.operations.stock.ledger import Deed, Posting, post
 from models.queries.buying.reorder import reorder_page
 from models.tables import Shop
 from tests.ledgers import DRAWER, a_lot
-from tests.operations.test_purchase import a_supplier, an_offer
+from tests.operations.buying.test_purchase import a_supplier, an_offer
 from tests.shops import a_ring
 
 TODAY = date(2026, 3, 2)

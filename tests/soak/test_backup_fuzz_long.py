@@ -1,10 +1,10 @@
-"""The same as `tests/operations/test_backup_fuzz.py`, with a hundred seeds."""
+"""The same as `tests/operations/shop/test_backup_fuzz.py`, with a hundred seeds."""
 
 from __future__ import annotations
 
 import pytest
 
-from tests.operations.test_backup_fuzz import (  # noqa: F401
+from tests.operations.shop.test_backup_fuzz import (  # noqa: F401
     good,
     test_a_damaged_archive_never_leaves_the_shop_worse,
     test_a_damaged_photo_is_always_seen_and_always_mended,

@@ -1,10 +1,10 @@
-"""The same as `tests/operations/test_backup_killed.py`, at every single step on files."""
+"""The same as `tests/operations/shop/test_backup_killed.py`, at every single step on files."""
 
 from __future__ import annotations
 
 import pytest
 
-from tests.operations.test_backup_killed import (  # noqa: F401
+from tests.operations.shop.test_backup_killed import (  # noqa: F401
     folder,
     pytestmark,
     test_a_backup_that_is_killed_leaves_the_old_file_or_a_whole_new_one,

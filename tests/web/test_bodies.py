@@ -17,7 +17,7 @@ from models.database import Store
 from models.operations.shop.sign_in import set_password
 from models.tables import SignInTry
 from tests.web.conftest import HERE, Client
-from tests.web.test_sign_in import GOOD, count, every_path
+from tests.web.pages.shop.test_sign_in import GOOD, count, every_path
 from webapp import bodies
 from webapp.app import create_app
 from webapp.bodies import (

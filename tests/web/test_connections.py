@@ -21,7 +21,7 @@ import pytest
 from models.database import Store
 from models.operations.shop.sign_in import set_password
 from tests.serving import in_a_thread, running
-from tests.web.test_sign_in import GOOD
+from tests.web.pages.shop.test_sign_in import GOOD
 from webapp import connections
 
 HALF_A_HEAD = b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nX-More: "

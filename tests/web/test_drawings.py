@@ -1,98 +1,147 @@
-"""Drawings to download: the SVG in its real size, the PNG as large as asked, and what happens where nothing is drawn."""
+"""Where the strokes of the drawings go, and that each drawing says the same in words."""
 
 from __future__ import annotations
 
-from io import BytesIO
-from xml.etree import ElementTree as ET
+from dataclasses import dataclass
+from decimal import Decimal
+from types import SimpleNamespace
 
 import pytest
-from PIL import Image
+from hypothesis import given
+from hypothesis import strategies as st
 
-from models.database import Store
-from models.operations.designs.design import add_design
-from models.operations.designs.layout import keep_layout
-from models.queries.designs.layout_view import worked
-from tests.laid import a_laid_design, chain_raw, lozenge_raw, lozenge_rows, read, stock_two
-from tests.shops import a_design
-from tests.web.conftest import Client
+from webapp.web.drawings import cost_bar, price_line, range_bar, ring
+from webapp.web.render import environment
 
 
-@pytest.fixture
-def lozenge(store: Store) -> int:
-    with store.writing() as session:
-        stock_two(session)
-        return add_design(session, a_laid_design("Blue & bronze"))
+@dataclass(frozen=True)
+class Line:
+    label: str
+    amount: Decimal
+    quantity: Decimal | None = None
+    unit: str = ""
+    unit_amount: Decimal | None = None
+    reason: str = ""
+    source: str = ""
+    lines: tuple[Line, ...] = ()
 
 
-@pytest.mark.parametrize("path", ["/designs/{}/drawing.svg", "/api/designs/{}/layout.svg"])
-def test_the_svg_has_the_real_size_of_the_piece(client: Client, store: Store, lozenge: int, path: str) -> None:
-    answer = client.get(path.format(lozenge))
-    assert answer.status_code == 200
-    assert answer.headers["content-type"].startswith("image/svg+xml")
-    assert 'filename="blue-bronze.svg"' in answer.headers["content-disposition"]
-    assert "sandbox" in answer.headers["content-security-policy"]
-    drawn = ET.fromstring(answer.text)  # noqa: S314 (our own drawing)
-    assert drawn.tag == "{http://www.w3.org/2000/svg}svg"
-    title = drawn.find("{http://www.w3.org/2000/svg}title")
-    assert title is not None
-    assert title.text == "Blue & bronze"
-    wide = float(drawn.attrib["width"].removesuffix("mm"))
-    with store.reading() as session:
-        size = worked(session, read(lozenge_raw())).worked.size
-    # The drawing has a margin of half a wire on each side, and the hung rings beside the piece.
-    assert wide == pytest.approx(size.width_mm, rel=0.35)  # type: ignore[union-attr]
-    assert "<script" not in answer.text
-    assert "style=" not in answer.text
+@given(st.integers(100_000, 10_000_000), st.integers(200_000, 50_000_000))
+def test_a_ring_is_drawn_in_true_proportion(wire_nm: int, inner_nm: int) -> None:
+    drawn = ring(wire_nm, inner_nm, 400)
+    assert drawn.outer_radius == pytest.approx(199, abs=0.02)
+    assert drawn.wire / (2 * drawn.inner_radius) == pytest.approx(wire_nm / inner_nm, rel=0.15, abs=0.002)
+    assert drawn.middle_radius == pytest.approx((drawn.inner_radius + drawn.outer_radius) / 2, abs=0.02)
 
 
-@pytest.mark.parametrize("path", ["/designs/{}/drawing.png", "/api/designs/{}/layout.png"])
-@pytest.mark.parametrize("size", [600, 1200, 2400])
-def test_the_png_is_as_large_as_it_was_asked_for(client: Client, lozenge: int, path: str, size: int) -> None:
-    answer = client.get(f"{path.format(lozenge)}?size={size}")
-    assert answer.status_code == 200
-    picture = Image.open(BytesIO(answer.content))
-    assert (picture.format, max(picture.size)) == ("PNG", pytest.approx(size, abs=2))
-    colours = {colour for _, colour in picture.convert("RGB").getcolors(picture.size[0] * picture.size[1]) or ()}
-    assert (255, 255, 255) in colours
-    assert any(blue > red + 30 for red, _, blue in colours), "the blue rings are painted"
-    assert any(red > blue + 30 for red, _, blue in colours), "the bronze ring is painted"
+def test_rings_on_one_scale_can_be_compared_by_eye() -> None:
+    small, large = ring(1_000_000, 3_000_000, 52, 10_000_000), ring(1_000_000, 8_000_000, 52, 10_000_000)
+    assert large.outer_radius == pytest.approx(2 * small.outer_radius, abs=0.02)
+    assert large.wire == small.wire
 
 
-@pytest.mark.parametrize("size", ["0", "9999", "1201", "large"])
-def test_other_sizes_are_refused(client: Client, lozenge: int, size: str) -> None:
-    assert client.get(f"/api/designs/{lozenge}/layout.png?size={size}").status_code == 422
+def test_a_ring_larger_than_the_scale_still_fits_its_square() -> None:
+    assert ring(1_000_000, 98_000_000, 40, 10_000_000).outer_radius <= 20
 
 
-def test_an_earlier_revision_keeps_its_drawing(client: Client, store: Store, lozenge: int) -> None:
-    before = client.get(f"/designs/{lozenge}/drawing.svg").text
-    with store.writing() as session:
-        keep_layout(session, lozenge, 1, read({**lozenge_raw(), "rows": lozenge_rows()[:3]}))
-    after = client.get(f"/designs/{lozenge}/drawing.svg").text
-    assert after != before
-    again = client.get(f"/designs/{lozenge}/drawing.svg?revision=1").text
-    assert again.replace("Blue &amp; bronze, revision 1", "Blue &amp; bronze") == before
-    assert client.get(f"/designs/{lozenge}/drawing.svg?revision=7").status_code == 404
+def test_the_segments_of_a_bar_fill_it() -> None:
+    segments = cost_bar(
+        [Line("a", Decimal("6.12")), Line("b", Decimal("17.45")), Line("none", Decimal(0)), Line("c", Decimal("0.43"))]
+    )
+    assert sum(s.width for s in segments) == pytest.approx(100, abs=0.01)
+    assert segments[3].at == pytest.approx(segments[1].at + segments[1].width, abs=0.01)
+    assert [s.width for s in segments if s.line.label == "none"] == [0]
 
 
-def test_a_plain_list_has_no_drawing(client: Client, store: Store) -> None:
-    with store.writing() as session:
-        plain = a_design(session, [])
-    for path in ("/designs/{}/drawing.svg", "/designs/{}/drawing.png", "/api/designs/{}/layout.svg"):
-        assert client.get(path.format(plain)).status_code == 404
+def test_a_bar_of_nothing_is_drawn_without_dividing_by_it() -> None:
+    assert [s.width for s in cost_bar([Line("a", Decimal(0))])] == [0]
+    assert cost_bar([]) == ()
 
 
-def test_a_weave_whose_places_are_not_verified_says_so(client: Client, store: Store, lozenge: int) -> None:
-    with store.writing() as session:
-        chain = read({**chain_raw(), "weave": "half-persian-4-in-1"})
-        keep_layout(session, lozenge, 1, chain)
-    answer = client.get(f"/api/designs/{lozenge}/layout.svg")
-    assert answer.status_code == 409
-    assert "cannot be drawn" in answer.json()["detail"]
+def test_prices_stand_in_their_order_on_one_scale() -> None:
+    scale = price_line(Decimal("31.16"), Decimal("36.72"), Decimal("38"), Decimal("34.90"))
+    at = {tick.kind: tick.at for tick in scale.ticks}
+    assert 0 < at["break_even"] < at["listed"] < at["target"] < at["suggested"] < 100
+    assert scale.loss_to == at["break_even"]
+    assert len({tick.row for tick in scale.ticks}) == 4
 
 
-def test_a_long_chain_is_drawn_from_its_beginning(client: Client, store: Store, lozenge: int) -> None:
-    with store.writing() as session:
-        keep_layout(session, lozenge, 1, read({**chain_raw(units=200), "weave": "chain-1-in-1"}))
-    picture = Image.open(BytesIO(client.get(f"/designs/{lozenge}/drawing.png").content))
-    assert max(picture.size) == pytest.approx(1200, abs=2)
-    assert client.get(f"/designs/{lozenge}/drawing.svg").text.count('data-of="') > 0
+def test_words_near_an_edge_turn_inwards() -> None:
+    scale = price_line(Decimal(10), None, Decimal(90), None)
+    assert {tick.kind: tick.anchor for tick in scale.ticks} == {"break_even": "start", "suggested": "end"}
+
+
+@pytest.mark.parametrize("price", [Decimal(0), Decimal("12.5"), Decimal(-3)])
+def test_a_single_price_stands_in_the_middle(price: Decimal) -> None:
+    assert price_line(suggested=price).ticks[0].at == 50
+
+
+def test_no_price_draws_no_tick() -> None:
+    assert price_line().ticks == ()
+
+
+def test_a_range_is_ordered_and_bounded() -> None:
+    placed = range_bar(Decimal(35), 46, 63)
+    assert 0 < placed.low < placed.likely < placed.high < 100
+    assert range_bar(0, 0, 0).high == 0
+
+
+def macro(text: str, **context: object) -> str:
+    return environment().from_string(text).render(**context)
+
+
+def test_the_price_line_says_its_prices_in_words() -> None:
+    page = macro("{{ draw.price_line(a, b, c, none, 'EUR') }}", a=Decimal(31), b=Decimal(36), c=Decimal(38))
+    assert 'aria-label="breaks even €31.00, target €36.00, suggested €38.00"' in page
+    assert "listed" not in page
+
+
+def test_the_cost_bar_says_its_shares_and_unfolds_to_reasons() -> None:
+    bronze = Line(
+        "Bronze rings",
+        Decimal("1.50"),
+        Decimal(48),
+        "rings",
+        Decimal("0.03125"),
+        "48 of a pack of 500",
+        "offer of 3 May",
+    )
+    page = macro(
+        "{{ draw.cost_bar(lines) }}",
+        lines=[Line("Materials", Decimal("1.50"), lines=(bronze,)), Line("Work", Decimal("4.50"))],
+    )
+    assert 'aria-label="Materials 25 %, Work 75 %"' in page
+    assert "48 rings × €0.03125" in page
+    assert "Source: offer of 3 May" in page
+    assert page.count("<details") == 2
+
+
+def test_a_line_of_time_unfolds_in_time() -> None:
+    page = macro(
+        "{{ draw.unfold(lines, 'minutes') }}",
+        lines=[Line("Closing", Decimal(75), Decimal(300), "rings", Decimal("0.25"))],
+    )
+    assert "1 h 15 min" in page
+    assert "300 rings × 0.3 min" in page
+
+
+def test_a_bag_reads_like_its_label() -> None:
+    page = macro("{{ draw.bag(1000000, 3600000, 'bronze', '#b08d57') }}")
+    words = " ".join(environment().from_string("{{ page|striptags }}").render(page=page).split())
+    assert words == "1.0 mm wire · 3.6 mm inside · AR 3.60 · bronze"
+
+
+def test_a_tint_cannot_break_out_of_its_attribute() -> None:
+    page = macro("{{ draw.ring(1000000, 3600000, tint) }}", tint='red"/><script>')
+    assert "<script>" not in page
+
+
+def test_an_empty_page_teaches_and_has_one_button() -> None:
+    page = macro("{{ draw.empty('Nothing yet', 'Add one.', '/stock/new', 'Add an item') }}")
+    assert page.count('class="button"') == 1
+    assert 'href="/stock/new"' in page
+
+
+def test_marks_say_their_state_in_a_word() -> None:
+    for kind in ("good", "warn", "bad", "idle"):
+        assert macro("{{ icons.mark('short', kind) }}", kind=SimpleNamespace(k=kind).k).endswith("</svg>short</span>")

@@ -21,8 +21,8 @@ from tests.builds import a_bench, making
 from tests.ledgers import DRAWER, a_lot, in_bag
 from tests.shops import a_finding, a_ring
 from tests.web.conftest import Client, find_form
-from tests.web.test_counting import book, look, url_of
-from tests.web.test_stock import text_of
+from tests.web.pages.stock.test_counting import book, look, url_of
+from tests.web.pages.stock.test_items import text_of
 
 
 @pytest.fixture

@@ -1,0 +1,129 @@
+"""A lot that moved, through pages, calls and files: what is said without a place is of the bag where it lies now."""
+
+from __future__ import annotations
+
+import csv
+from html import unescape
+from urllib.parse import urlencode
+
+import pytest
+
+from models.database import Store
+from models.operations.stock.check_ledger import check_ledger
+from tests.ledgers import DRAWER, a_lot, in_bag, on_hand
+from tests.shops import a_ring
+from tests.web.conftest import Client, find_form
+from tests.web.pages.stock.test_items import text_of
+
+
+@pytest.fixture
+def lot(store: Store, client: Client) -> int:
+    """A lot of 100 rings that came without a place and went whole to the drawer."""
+    with store.writing() as session:
+        lot = a_lot(session, a_ring(session), 100, "1.00", place="")
+    assert client.post("/api/transfers", json={"lot_id": lot, "to_place": DRAWER}).status_code == 201
+    return lot
+
+
+def lies(store: Store, lot: int, *places: str) -> list[int]:
+    with store.reading() as session:
+        assert check_ledger(session) == ()
+        found = [in_bag(session, lot, place) for place in places]
+        assert on_hand(session, 1)[0] == sum(found)
+        return found
+
+
+@pytest.mark.parametrize(
+    "said", [{"lot_id": 1}, {"item_id": 1}, {"item": "Bronze ring 1.0 × 3.6 mm"}, {"lot_id": 1, "place": ""}]
+)
+def test_a_call_counts_the_bag_where_it_lies(client: Client, store: Store, lot: int, said: dict[str, object]) -> None:
+    answer = client.post("/api/counts", json={**said, "found": 90})
+    assert [move["place"] for move in answer.json()["movements"]] == [DRAWER]
+    assert lies(store, lot, "", DRAWER) == [0, 90]
+
+
+def test_a_call_that_could_mean_several_bags_is_told_their_names(client: Client, store: Store, lot: int) -> None:
+    client.post("/api/transfers", json={"lot_id": lot, "from_place": DRAWER, "to_place": "no place", "quantity": 30})
+    for place in ({}, {"place": ""}):
+        refused = client.post("/api/counts", json={"lot_id": lot, "found": 90, **place})
+        assert refused.status_code == 422
+        assert refused.json()["errors"][0]["field"] == "place"
+        assert "Say which bag was counted: no place, drawer B4." in refused.json()["errors"][0]["message"]
+    assert client.post("/api/counts", json={"lot_id": lot, "place": "no place", "found": 29}).status_code == 201
+    assert lies(store, lot, "", DRAWER) == [29, 70]
+
+
+def test_a_call_about_what_was_lost_takes_the_fullest_bag(client: Client, store: Store, lot: int) -> None:
+    assert client.post("/api/scrap", json={"reason": "lost", "lot_id": lot, "quantity": 5}).status_code == 201
+    assert lies(store, lot, "", DRAWER) == [0, 95]
+
+
+def test_the_bags_of_a_lot_are_those_that_hold_something(client: Client, lot: int) -> None:
+    (answer,) = client.get("/api/items/1/lots").json()["lots"]
+    assert [bag["place"] for bag in answer["bags"]] == [DRAWER]
+
+
+def test_a_page_without_a_place_is_about_the_only_bag(client: Client, store: Store, lot: int) -> None:
+    page = client.get(f"/stock/count?lot={lot}")
+    assert "100 rings should be in drawer B4." in text_of(page.text)
+    for path in ("move", "process"):
+        assert client.get(f"/stock/{path}?lot={lot}").status_code == 200
+        assert client.get(f"/stock/{path}?lot={lot}&place=").status_code == 404
+    url = f"/stock/count?{urlencode({'lot': lot, 'place': DRAWER})}"
+    looked = client.submit(f"/stock/count?lot={lot}", {"found": "90", "do": "look"}, action=url)
+    assert "10 rings fewer" in text_of(looked.text)
+    client.post(url, {**find_form(looked.text, url).fields, "do": "book"})
+    assert lies(store, lot, "", DRAWER) == [0, 90]
+
+
+def test_a_page_about_an_emptied_bag_says_where_the_lot_lies_now(client: Client, lot: int) -> None:
+    page = client.get(f"/stock/count?lot={lot}&place=").text
+    assert "0 rings should be in this bag. The lot lies in drawer B4 now." in text_of(page)
+    assert f'href="/stock/count?lot={lot}&amp;place=drawer+B4"' in page
+
+
+def test_a_page_that_could_be_about_several_bags_lets_one_be_chosen(client: Client, lot: int) -> None:
+    client.post("/api/transfers", json={"lot_id": lot, "to_place": "tin", "quantity": 30})
+    for path in ("count", "move", "process"):
+        answer = client.get(f"/stock/{path}?lot={lot}", follow_redirects=False)
+        assert (answer.status_code, answer.headers["location"]) == (303, f"/stock/lots/{lot}")
+    page = client.get(f"/stock/take-out?lot={lot}").text
+    assert f'<option value="{lot}:drawer B4" selected' in unescape(page)
+
+
+def test_a_page_that_names_the_bag_without_a_place_takes_from_no_other(client: Client, store: Store, lot: int) -> None:
+    client.post("/api/transfers", json={"lot_id": lot, "to_place": "no place", "quantity": 20})
+    form = client.form(f"/stock/take-out?lot={lot}&place=", "/stock/take-out")
+    assert form.fields["bag"] == f"{lot}:"
+    taken = client.post("/stock/take-out", {**form.fields, "reason": "lost", "quantity": "15"})
+    assert (taken.status_code, lies(store, lot, "", DRAWER)) == (303, [5, 80])
+    short = client.post(
+        "/stock/take-out",
+        {
+            **client.form(f"/stock/take-out?lot={lot}&place=", "/stock/take-out").fields,
+            "reason": "lost",
+            "quantity": "6",
+        },
+    )
+    assert short.status_code == 409
+
+
+def test_a_drawer_counts_the_bag_that_it_shows(client: Client, store: Store, lot: int) -> None:
+    client.post("/api/transfers", json={"lot_id": lot, "to_place": "no place", "quantity": 20})
+    client.post("/api/counts", json={"lot_id": lot, "place": "no place", "found": "about 20"})
+    client.post("/api/scrap", json={"reason": "lost", "lot_id": lot, "place": "no place", "quantity": 20})
+    url = "/stock/drawer?place="
+    fields = {**client.form(url, url).fields, "found": "3"}
+    assert fields["expected"] == "0"
+    client.post(url, {**fields, "seen": "3"})
+    assert lies(store, lot, "", DRAWER) == [3, 80]
+
+
+def test_files_that_are_handed_out_name_the_bag_without_a_place(client: Client, store: Store, lot: int) -> None:
+    with store.writing() as session:
+        bare = a_lot(session, a_ring(session, name="Other", inner_nm=5_000_000), 20, place="")
+    assert client.post("/api/counts", json={"lot_id": bare, "found": 19}).status_code == 201
+    assert client.post("/api/scrap", json={"reason": "lost", "lot_id": bare, "quantity": 4}).status_code == 201
+    for kind in ("counts", "leavings"):
+        (row,) = csv.DictReader(client.get(f"/settings/files/{kind}.csv").text.lstrip("\ufeff").splitlines())
+        assert row["place"] == "no place"
