@@ -1,7 +1,7 @@
 """Tries at the password that come after many failed ones are answered late: slow enough that guessing is hopeless.
 
-Nobody is kept out by it, and no thread waits. How long an address must wait by its own tries is in `queries/shop/sign_in`.
-Plain ASGI, inside the gate.
+Nobody is kept out by it, and no thread waits. How long an address must wait by its own tries is in
+`queries/shop/sign_in`. Plain ASGI, inside the gate.
 """
 
 from __future__ import annotations

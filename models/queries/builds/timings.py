@@ -1,6 +1,7 @@
 """What the shop's own builds teach about time: how long the next one takes, from how many, and which look odd.
 
-The statistical model stands in `models/costing/timings.py`; what is learned is written down in `operations/costing/timings`.
+The statistical model stands in `models/costing/timings.py`; what is learned is written down in
+`operations/costing/timings`.
 """
 
 from __future__ import annotations

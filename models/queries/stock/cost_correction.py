@@ -1,7 +1,8 @@
 """Receipts whose cost is corrected: what they cost by today's word, and what another cost changes.
 
-What is left is re-valued; what left at the old cost is named, with how much it is off, and stays as it was booked. How
-that is worked out stands in `models/trade/otherwise.py`; what a person hands in, in `models/intake/stock/cost_correction.py`.
+What is left is re-valued; what left at the old cost is named, with how much it is off, and stays as it was booked.
+How that is worked out stands in `models/trade/otherwise.py`; what a person hands in, in
+`models/intake/stock/cost_correction.py`.
 """
 
 from __future__ import annotations

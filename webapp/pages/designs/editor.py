@@ -1,7 +1,9 @@
-"""The editor of a design: one page from parts to price. What rows mean is settled in `models/queries/designs/part_rows`.
+"""The editor of a design: one page from parts to price.
 
-The same state is shown three ways: as the page, as parts of it that htmx swaps while things are typed, and as the page
-again when saving was refused. The list and the pages of a design are in `designs`.
+What rows mean is settled in `models/queries/designs/part_rows`.
+
+The same state is shown three ways: as the page, as parts of it that htmx swaps while things are typed, and as the
+page again when saving was refused. The list and the pages of a design are in `designs`.
 """
 
 from __future__ import annotations

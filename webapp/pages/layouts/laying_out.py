@@ -1,7 +1,7 @@
 """The laying-out room: a piece laid out as rows or as a length of chain, changed, painted, and saved with its design.
 
-The whole state travels with the page; what a button does to it is settled in `models/queries/designs/layout_desk`. Sheets, kits
-and downloads have rooms of their own.
+The whole state travels with the page; what a button does to it is settled in `models/queries/designs/layout_desk`.
+Sheets, kits and downloads have rooms of their own.
 """
 
 from __future__ import annotations

@@ -1,6 +1,7 @@
 """Taking stock in: one page for one or many lines, and one for what lies in the bags already.
 
-Both show what everything comes to before it is booked. What a receipt means is read in `models/intake/stock/receipt.py`.
+Both show what everything comes to before it is booked. What a receipt means is read in
+`models/intake/stock/receipt.py`.
 """
 
 from __future__ import annotations
