@@ -14,14 +14,11 @@ from typing import Literal
 from models.costing.exact import ONE, ZERO, not_negative
 from models.costing.lines import Line
 from models.trade.rings import RingSize
+from models.trade.vocabulary import FEE_BASES
 
 PartKind = Literal["ring", "finding", "chain", "wire", "packaging", "consumable", "scale", "bead"]
 PART_KINDS: tuple[PartKind, ...] = ("ring", "finding", "chain", "wire", "packaging", "consumable", "scale", "bead")
 Arrives = Literal["open", "closed", ""]
-FeeBase = Literal["price", "price+shipping", "price+shipping+tax"]
-FEE_BASES: tuple[FeeBase, ...] = ("price", "price+shipping", "price+shipping+tax")
-OutletKind = Literal["online", "market", "consignment", "wholesale", "direct"]
-OUTLET_KINDS: tuple[OutletKind, ...] = ("online", "market", "consignment", "wholesale", "direct")
 OverheadMode = Literal["hour", "percent"]
 
 
@@ -199,7 +196,7 @@ class Fee:
 
     label: str
     share: Decimal = ZERO
-    base: FeeBase = "price"
+    base: str = "price"
     fixed: Decimal = ZERO
 
     def __post_init__(self) -> None:
@@ -222,7 +219,7 @@ class OutletInput:
 
     code: str
     name: str
-    kind: OutletKind = "direct"
+    kind: str = "direct"
     tax: Decimal = ZERO
     prices_include_tax: bool = True
     shipping_charged: Decimal = ZERO

@@ -11,6 +11,8 @@ from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 from sqlmodel import Field, SQLModel
 
+from models.trade.money import from_micros, to_micros
+
 # Unnamed constraints cannot be dropped by a later migration, so every one gets a name before the first table exists.
 SQLModel.metadata.naming_convention = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",
@@ -79,6 +81,24 @@ def photo_name(*, nullable: bool = True, **kwargs: Any) -> Any:
     return Field(sa_type=PhotoName, nullable=nullable, **kwargs)
 
 
+class MoneyMicros(TypeDecorator[Decimal]):
+    """Money as whole millionths of the currency unit; a Decimal outside, so that draft and row share their values."""
+
+    impl = BigInteger
+    cache_ok = True
+
+    def process_bind_param(self, value: Decimal | None, dialect: Dialect) -> int | None:  # noqa: ARG002
+        return None if value is None else to_micros(value)
+
+    def process_result_value(self, value: int | None, dialect: Dialect) -> Decimal | None:  # noqa: ARG002
+        return None if value is None else from_micros(value)
+
+
+def money(column: str, *, nullable: bool = False, **kwargs: Any) -> Any:
+    """A column of exact money, kept under `column` as whole millionths."""
+    return Field(sa_type=MoneyMicros, nullable=nullable, sa_column_kwargs={"name": column}, **kwargs)
+
+
 def rate(*, nullable: bool = False, **kwargs: Any) -> Any:
     """A column of exact decimal text (a share, a rate, an aspect ratio)."""
     return Field(sa_type=DecimalText, nullable=nullable, **kwargs)
@@ -114,6 +134,7 @@ def at_least(column: str, least: int, *, or_null: bool = False) -> CheckConstrai
 __all__ = [
     "DecimalText",
     "Instant",
+    "MoneyMicros",
     "PhotoName",
     "at_least",
     "big",
@@ -122,6 +143,7 @@ __all__ = [
     "day",
     "metadata",
     "moment",
+    "money",
     "one_of",
     "photo_columns",
     "photo_name",

@@ -6,23 +6,20 @@ from decimal import Decimal
 from sqlalchemy import UniqueConstraint
 from sqlmodel import Field, SQLModel
 
-from models.tables.columns import at_least, big, moment, one_of, rate
-from models.tables.shop import ENDINGS
-
-OUTLET_KINDS = ("online", "market", "direct", "consignment", "wholesale")
-FEE_BASES = ("price", "price+shipping", "price+shipping+tax")
+from models.tables.columns import at_least, big, moment, money, one_of, rate
+from models.trade.vocabulary import FEE_BASES, OUTLET_KINDS, PRICE_ENDINGS
 
 
 class Outlet(SQLModel, table=True):
-    """One outlet. Money in millionths of the shop's currency, percentages as numbers like 6.5.
+    """One outlet. Its columns share the names of `OutletDraft`; percentages are numbers like 6.5.
 
-    `ending` empty means the shop's own rule; `period_micros` is a fee per event or month, spread over `period_sales`.
+    `ending` empty means the shop's own rule; `period_fee` is a fee per event or month, spread over `period_sales`.
     """
 
     __tablename__ = "outlet"
     __table_args__ = (
-        one_of("kind", OUTLET_KINDS),
-        one_of("ending", ("", *ENDINGS)),
+        one_of("kind", OUTLET_KINDS.codes),
+        one_of("ending", ("", *PRICE_ENDINGS)),
         at_least("shipping_micros", 0),
         at_least("postage_micros", 0),
         at_least("period_micros", 0),
@@ -35,12 +32,12 @@ class Outlet(SQLModel, table=True):
     position: int = 0
     tax_percent: Decimal = rate(default=Decimal(0))
     prices_include_tax: bool = True
-    shipping_micros: int = big(default=0)
-    postage_micros: int = big(default=0)
-    period_micros: int = big(default=0)
+    shipping_charged: Decimal = money("shipping_micros", default=Decimal(0))
+    postage_paid: Decimal = money("postage_micros", default=Decimal(0))
+    period_fee: Decimal = money("period_micros", default=Decimal(0))
     period_sales: int = 1
     wanted_margin_percent: Decimal | None = rate(nullable=True, default=None)
-    wanted_wage_micros: int | None = big(nullable=True, default=None)
+    wanted_wage: Decimal | None = money("wanted_wage_micros", nullable=True, default=None)
     retail_multiple: Decimal = rate(default=Decimal(2))
     ending: str = ""
     note: str = ""
@@ -53,7 +50,11 @@ class OutletFee(SQLModel, table=True):
     """One fee of an outlet: a percentage of a base, a fixed sum per sale, or both."""
 
     __tablename__ = "outlet_fee"
-    __table_args__ = (UniqueConstraint("outlet_id", "position"), one_of("base", FEE_BASES), at_least("fixed_micros", 0))
+    __table_args__ = (
+        UniqueConstraint("outlet_id", "position"),
+        one_of("base", FEE_BASES.codes),
+        at_least("fixed_micros", 0),
+    )
 
     id: int | None = Field(default=None, primary_key=True)
     outlet_id: int = Field(foreign_key="outlet.id", index=True)
@@ -61,7 +62,7 @@ class OutletFee(SQLModel, table=True):
     label: str
     percent: Decimal = rate(default=Decimal(0))
     base: str = "price"
-    fixed_micros: int = big(default=0)
+    fixed: Decimal = money("fixed_micros", default=Decimal(0))
 
 
 class ListedPrice(SQLModel, table=True):

@@ -2,34 +2,16 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
-
 from sqlmodel import Session, col, func, select
 
 from models.errors import Conflict, Missing, Stale, Unfit
 from models.intake.costing.outlet import OutletDraft
 from models.intake.faults import Faults
+from models.intake.fields import differences, values_of
 from models.operations.figures import refresh_figures
 from models.operations.shop.clock import now
 from models.queries.costing.outlet import outlet_view
 from models.tables import Outlet, OutletFee
-from models.trade.money import to_micros
-
-LABELS = {
-    "name": "Name",
-    "kind": "Kind",
-    "tax_percent": "Tax",
-    "prices_include_tax": "Prices have the tax in them",
-    "shipping_charged": "Shipping charged",
-    "postage_paid": "Postage paid",
-    "period_fee": "Fee per event or month",
-    "period_sales": "Sales that share it",
-    "wanted_margin_percent": "Wanted margin",
-    "wanted_wage": "Wanted pay per hour",
-    "retail_multiple": "Retail multiple",
-    "ending": "Price ending",
-    "note": "Note",
-}
 
 
 def add_outlet(session: Session, draft: OutletDraft, *, refresh: bool = True) -> int:
@@ -55,7 +37,7 @@ def change_outlet(session: Session, outlet_id: int, draft: OutletDraft, *, versi
     """
     row = _row(session, outlet_id)
     if version != row.version:
-        raise Stale("outlet", _differences(outlet_view(session, outlet_id).draft, draft))
+        raise Stale("outlet", differences(outlet_view(session, outlet_id).draft, draft))
     _name_is_free(session, draft.name, outlet_id)
     row.version += 1
     _write(session, row, draft)
@@ -101,51 +83,14 @@ def _name_is_free(session: Session, name: str, outlet_id: int | None) -> None:
 
 
 def _write(session: Session, row: Outlet, draft: OutletDraft) -> None:
-    row.name, row.kind, row.note, row.ending = draft.name, draft.kind, draft.note, draft.ending
-    row.tax_percent, row.prices_include_tax = draft.tax_percent, draft.prices_include_tax
-    row.shipping_micros = to_micros(draft.shipping_charged)
-    row.postage_micros = to_micros(draft.postage_paid)
-    row.period_micros, row.period_sales = to_micros(draft.period_fee), draft.period_sales
-    row.wanted_margin_percent = draft.wanted_margin_percent
-    row.wanted_wage_micros = None if draft.wanted_wage is None else to_micros(draft.wanted_wage)
-    row.retail_multiple = draft.retail_multiple
+    row.sqlmodel_update(values_of(draft))
     session.add(row)
     session.flush()
     for fee in session.exec(select(OutletFee).where(col(OutletFee.outlet_id) == row.id)):
         session.delete(fee)
     session.flush()
-    for position, fee_draft in enumerate(draft.fees, start=1):
-        session.add(
-            OutletFee(
-                outlet_id=row.id or 0,
-                position=position,
-                label=fee_draft.label,
-                percent=fee_draft.percent,
-                base=fee_draft.base,
-                fixed_micros=to_micros(fee_draft.fixed),
-            )
-        )
+    session.add_all(
+        OutletFee(outlet_id=row.id or 0, position=position, **values_of(fee))
+        for position, fee in enumerate(draft.fees, start=1)
+    )
     session.flush()
-
-
-def _differences(saved: OutletDraft, typed: OutletDraft) -> tuple[tuple[str, str, str], ...]:
-    found = [
-        (label, _shown(getattr(saved, field)), _shown(getattr(typed, field)))
-        for field, label in LABELS.items()
-        if getattr(saved, field) != getattr(typed, field)
-    ]
-    if saved.fees != typed.fees:
-        found.append(("Fees", _fee_words(saved), _fee_words(typed)))
-    return tuple(found)
-
-
-def _fee_words(draft: OutletDraft) -> str:
-    return "; ".join(f"{fee.label}: {fee.percent:f} % of {fee.base} and {fee.fixed:f}" for fee in draft.fees)
-
-
-def _shown(value: object) -> str:
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, Decimal):
-        return format(value, "f")
-    return "" if value is None else str(value)

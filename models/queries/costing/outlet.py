@@ -13,10 +13,12 @@ from models.costing.lines import Line
 from models.costing.prices import retail_price
 from models.costing.sale import Sale, sell
 from models.errors import Missing
-from models.intake.costing.outlet import BASE_WORDS, NOTHING, FeeDraft, OutletDraft, outlet_input
+from models.intake.costing.outlet import NOTHING, FeeDraft, OutletDraft, outlet_input
+from models.intake.fields import cells_of, draft_from
 from models.queries.shop.shop import shop_settings
 from models.tables import Outlet, OutletFee
-from models.trade.money import from_micros, minor_digits, round_to_pay
+from models.trade.money import minor_digits, round_to_pay
+from models.trade.vocabulary import FEE_BASES
 
 LEFT_FOR = "Pays for the materials, your time and your overhead. What then remains is profit."
 MOST_SAMPLE = Decimal(10_000_000)
@@ -60,7 +62,7 @@ class SaleExample:
 
 def _with_parts(line: Line, fee: FeeDraft) -> Line:
     """A fee that is both a percentage and a fixed sum, unfolding to both."""
-    percent = f"{format(fee.percent.normalize() + 0, 'f')} % of {BASE_WORDS[fee.base]}"
+    percent = f"{format(fee.percent.normalize() + 0, 'f')} % of {FEE_BASES[fee.base]}"
     if not fee.fixed:
         return replace(line, reason=f"{percent}.", source="", because=())
     if not fee.percent:
@@ -167,36 +169,7 @@ def outlet_inputs(session: Session) -> tuple[OutletInput, ...]:
 
 def export_outlets(session: Session) -> tuple[dict[str, object], ...]:
     """Every outlet in use as one line of a file; its fees stand in numbered columns."""
-    lines: list[dict[str, object]] = []
-    for view in outlets_page(session).outlets:
-        draft = view.draft
-        line: dict[str, object] = {
-            name: getattr(draft, name)
-            for name in (
-                "name",
-                "kind",
-                "tax_percent",
-                "prices_include_tax",
-                "shipping_charged",
-                "postage_paid",
-                "period_fee",
-                "period_sales",
-                "wanted_margin_percent",
-                "wanted_wage",
-                "retail_multiple",
-                "ending",
-                "note",
-            )
-        }
-        for number, fee in enumerate(draft.fees, start=1):
-            line |= {
-                f"fee_{number}_label": fee.label,
-                f"fee_{number}_percent": fee.percent,
-                f"fee_{number}_base": fee.base,
-                f"fee_{number}_fixed": fee.fixed,
-            }
-        lines.append(line)
-    return tuple(lines)
+    return tuple(cells_of(view.draft) for view in outlets_page(session).outlets)
 
 
 def _views(session: Session, rows: Sequence[Outlet], price: Decimal) -> list[OutletView]:
@@ -232,19 +205,4 @@ def _fees(session: Session, rows: Sequence[Outlet]) -> dict[int, tuple[OutletFee
 
 
 def _draft(row: Outlet, fees: Sequence[OutletFee]) -> OutletDraft:
-    return OutletDraft(
-        name=row.name,
-        kind=row.kind,
-        tax_percent=row.tax_percent,
-        prices_include_tax=row.prices_include_tax,
-        shipping_charged=from_micros(row.shipping_micros),
-        postage_paid=from_micros(row.postage_micros),
-        fees=tuple(FeeDraft(fee.label, fee.percent, fee.base, from_micros(fee.fixed_micros)) for fee in fees),
-        period_fee=from_micros(row.period_micros),
-        period_sales=row.period_sales,
-        wanted_margin_percent=row.wanted_margin_percent,
-        wanted_wage=None if row.wanted_wage_micros is None else from_micros(row.wanted_wage_micros),
-        retail_multiple=row.retail_multiple,
-        ending=row.ending,
-        note=row.note,
-    )
+    return draft_from(OutletDraft, row, fees=[draft_from(FeeDraft, fee) for fee in fees])

@@ -15,10 +15,10 @@ from models.costing.inputs import OutletInput
 from models.costing.lines import Impossible, Line, total_line
 from models.costing.prices import OnePrice, OutletPrices, one_price, price_outlet, retail_price
 from models.costing.sale import Sale, sell
-from models.intake.costing.outlet import KIND_WORDS
 from models.queries.costing.figures import suggestion, target_of
 from models.queries.costing.inputs import CostInputs, Listed, ShopFacts
 from models.trade.money import round_to_pay
+from models.trade.vocabulary import OUTLET_KINDS
 
 Standing = Literal["impossible", "not listed", "below break-even", "below target", "reaches target", "pays"]
 
@@ -54,7 +54,7 @@ class OutletView:
     @property
     def kind_words(self) -> str:
         """What kind of outlet it is, in words."""
-        return KIND_WORDS[self.outlet.kind]
+        return OUTLET_KINDS[self.outlet.kind]
 
     @property
     def no_price(self) -> str:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal, cast
 
-from sqlmodel import Session, col, select
+from sqlmodel import Session, col, or_, select
 
 from models.costing.inputs import DifficultyFactors, Rate, ShopRates, SmallRings
 from models.costing.rates import STARTING_DIFFICULTY, STARTING_RATES, STARTING_SMALL_RINGS, kind_words
@@ -173,16 +173,10 @@ def currency_lock(session: Session) -> str:
 
 
 def _outlet_has_money(session: Session) -> bool:
-    amounts = (Outlet.shipping_micros, Outlet.postage_micros, Outlet.period_micros)
-    by_outlet = select(Outlet.id).where(
-        (col(amounts[0]) > 0)
-        | (col(amounts[1]) > 0)
-        | (col(amounts[2]) > 0)
-        | col(Outlet.wanted_wage_micros).is_not(None)
-    )
-    if session.exec(by_outlet.limit(1)).first() is not None:
-        return True
-    return session.exec(select(OutletFee.id).where(col(OutletFee.fixed_micros) > 0).limit(1)).first() is not None
+    amounts = (Outlet.shipping_charged, Outlet.postage_paid, Outlet.period_fee, Outlet.wanted_wage)
+    by_outlet = select(Outlet.id).where(or_(*(col(amount) > 0 for amount in amounts)))
+    by_fee = select(OutletFee.id).where(col(OutletFee.fixed) > 0)
+    return any(session.exec(query.limit(1)).first() is not None for query in (by_outlet, by_fee))
 
 
 def work_rates(session: Session) -> tuple[RateView, ...]:

@@ -282,7 +282,7 @@ def test_the_buyers_money_is_told_in_six_lines_that_add_up(store: Store) -> None
     with store.writing() as session:
         design = a_design(session, [a_part(a_ring(session), 48)])
         fees = (("Selling", "6.5", "price", "0.20"), ("Payment", "3", "price+shipping+tax", "0.30"))
-        taxed = {"tax_percent": Decimal(20), "postage_micros": 3_000_000, "period_micros": 10_000_000}
+        taxed = {"tax_percent": Decimal(20), "postage_paid": Decimal(3), "period_fee": Decimal(10)}
         an_outlet(session, fees=fees, **taxed)
         an_outlet(session, name="Plain", position=1, fees=())
     with store.reading() as session:

@@ -9,8 +9,7 @@ from fastapi import APIRouter, Depends, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.costing.inputs import FEE_BASES, OUTLET_KINDS
-from models.intake.costing.outlet import BASE_WORDS, KIND_WORDS, MOST_FEES, OutletDraft, read_outlet, read_sample
+from models.intake.costing.outlet import MOST_FEES, OutletDraft, read_outlet, read_sample
 from models.intake.faults import Faults
 from models.operations.costing import outlet as operations
 from models.queries.costing.outlet import (
@@ -22,17 +21,15 @@ from models.queries.costing.outlet import (
     usual_sample,
 )
 from models.queries.shop.shop import shop_settings
-from webapp.pages.shop.choices import ENDING_CHOICES
+from models.trade.vocabulary import FEE_BASES, OUTLET_KINDS, PRICE_ENDINGS
 from webapp.web.filters import typed_money
+from webapp.web.form_values import form_values
 from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.render import render
 from webapp.web.submit_once import Done, book
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
-
-KIND_CHOICES = tuple((kind, KIND_WORDS[kind][:1].upper() + KIND_WORDS[kind][1:]) for kind in OUTLET_KINDS)
-BASE_CHOICES = tuple((base, BASE_WORDS[base]) for base in FEE_BASES)
 
 
 @router.get("/outlets")
@@ -42,7 +39,7 @@ def outlets(request: Request) -> Response:
     with request.app.state.store.reading() as session:
         view = outlets_page(session, sample)
     form = Form.sent(typed, faults) if faults else Form.blank({"price": typed_money(view.sample)})
-    return render(request, "costing/outlets.html", view, block="list", form=form, status=200, kind_words=KIND_WORDS)
+    return render(request, "costing/outlets.html", view, block="list", form=form, status=200, kind_words=OUTLET_KINDS)
 
 
 @router.get("/outlets/new")
@@ -82,9 +79,9 @@ def show_outlet(request: Request, outlet_id: int) -> Response:
         form=form,
         status=200,
         settings=settings,
-        kind_words=KIND_WORDS,
-        base_words=BASE_WORDS,
-        endings=dict(ENDING_CHOICES),
+        kind_words=OUTLET_KINDS,
+        base_words=FEE_BASES,
+        endings=dict(PRICE_ENDINGS.choices),
     )
 
 
@@ -150,9 +147,9 @@ def _refused(request: Request, outlet_id: int, form: Form) -> Response:
         view,
         form=form,
         settings=settings,
-        kind_words=KIND_WORDS,
-        base_words=BASE_WORDS,
-        endings=dict(ENDING_CHOICES),
+        kind_words=OUTLET_KINDS,
+        base_words=FEE_BASES,
+        endings=dict(PRICE_ENDINGS.choices),
     )
 
 
@@ -163,7 +160,8 @@ def _edit(request: Request, outlet_id: int | None, form: Form | None, raw: RawFo
         settings = shop_settings(session)
         sample = usual_sample(session)
         example, trouble = _example(session, view, raw)
-    shown = form or Form.blank(_typed(view), version=view.version if view else None)
+    values = form_values(view.draft if view else OutletDraft, {"kind": "online"})
+    shown = form or Form.blank(values, version=view.version if view else None)
     rows = len(shown.rows("fees")) + (1 if raw is not None and "more" in raw else 0 if form else 1)
     return render(
         request,
@@ -177,9 +175,9 @@ def _edit(request: Request, outlet_id: int | None, form: Form | None, raw: RawFo
         example=example,
         trouble=trouble,
         sample=typed_money(sample),
-        kinds=KIND_CHOICES,
-        bases=BASE_CHOICES,
-        endings=(("", "The shop's own rule"), *ENDING_CHOICES),
+        kinds=OUTLET_KINDS.choices,
+        bases=tuple(FEE_BASES.items()),
+        endings=(("", "The shop's own rule"), *PRICE_ENDINGS.choices),
     )
 
 
@@ -194,36 +192,3 @@ def _example(session: Session, view: OutletView | None, raw: RawForm | None) -> 
             return None, next(iter(found)).message
     assert isinstance(draft, OutletDraft) and not isinstance(sample, Faults)  # noqa: S101, PT018  (read above)
     return draft_example(session, draft, sample), ""
-
-
-def _typed(view: OutletView | None) -> dict[str, object]:
-    """What stands in the form at first."""
-    if view is None:
-        return {"kind": "online", "prices_include_tax": True, "period_sales": 1, "retail_multiple": 2, "fees": []}
-    draft = view.draft
-    return {
-        "name": draft.name,
-        "kind": draft.kind,
-        "tax_percent": format(draft.tax_percent, "f"),
-        "prices_include_tax": draft.prices_include_tax,
-        "shipping_charged": typed_money(draft.shipping_charged),
-        "postage_paid": typed_money(draft.postage_paid),
-        "period_fee": typed_money(draft.period_fee),
-        "period_sales": draft.period_sales,
-        "wanted_margin_percent": None
-        if draft.wanted_margin_percent is None
-        else format(draft.wanted_margin_percent, "f"),
-        "wanted_wage": typed_money(draft.wanted_wage),
-        "retail_multiple": format(draft.retail_multiple, "f"),
-        "ending": draft.ending,
-        "note": draft.note,
-        "fees": [
-            {
-                "label": fee.label,
-                "percent": format(fee.percent, "f") if fee.percent else "",
-                "base": fee.base,
-                "fixed": typed_money(fee.fixed) if fee.fixed else "",
-            }
-            for fee in draft.fees
-        ],
-    }
