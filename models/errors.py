@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 from models.intake.faults import Faults
 from models.intake.stock.offer import from_milli
+
+D = TypeVar("D")
 
 
 class Refused(Exception):
@@ -116,6 +119,13 @@ class Unfit(Refused):
 
     def __str__(self) -> str:
         return " ".join(fault.message for fault in self.faults)
+
+
+def fit(read: D | Faults) -> D:
+    """What was read, when nothing is wrong with it. Raises `Unfit`."""
+    if isinstance(read, Faults):
+        raise Unfit(read)
+    return read
 
 
 @dataclass

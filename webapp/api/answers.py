@@ -46,7 +46,7 @@ class AnswerModel(BaseModel):
 def answer_of(
     name: str, draft: type[Any], *, says: str = "", extra: type[AnswerModel] = AnswerModel, beneath: str = ""
 ) -> type[AnswerModel]:
-    """The answer of a noun: the fields that its draft declares, found under `beneath` in a view, and those of `extra`."""
+    """The fields that its draft declares, found under `beneath` in a view, and those of `extra`."""
     fields: dict[str, Any] = {}
     for field_name, declared in fields_of(draft).items():
         where = AliasPath(beneath, field_name) if beneath else None

@@ -140,6 +140,22 @@ def write_once(request: Request, body: Mapping[str, object], act: Write) -> Resp
     return answer
 
 
+def version_of(body: Mapping[str, Any]) -> int:
+    """The version that a change was made from. Raises `Unfit` when it is missing or no whole number."""
+    version = body.get("version")
+    if not isinstance(version, int) or isinstance(version, bool):
+        raise Unfit(Faults.of("version", "Give the version that you read, a whole number."))
+    return version
+
+
+def flag_of(body: Mapping[str, Any], field: str, kept: bool) -> bool:
+    """A field that is true, false, or left as it is. Raises `Unfit` for anything else."""
+    value = body.get(field, kept)
+    if not isinstance(value, bool):
+        raise Unfit(Faults.of(field, "Say true or false."))
+    return value
+
+
 def plain(value: object) -> object:
     """A value as JSON can carry it: a Decimal (a length, a mass, a ratio) becomes a number, a tuple a list.
 

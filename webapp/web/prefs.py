@@ -1,4 +1,4 @@
-"""How the shop likes its figures to be shown, read once a request; what they are lives in `models/queries/shop/shop`.."""
+"""How the shop likes its figures to be shown, read once a request. What they are lives in `models/queries/shop`."""
 
 from __future__ import annotations
 

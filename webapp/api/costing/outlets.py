@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from typing import Annotated, Any
+from typing import Any
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from pydantic import AliasPath, Field
 from sqlmodel import Session
 from starlette.responses import JSONResponse, Response
 
+from models.errors import fit
 from models.intake.costing.outlet import OutletDraft, read_outlet, read_sample
 from models.intake.faults import Faults
 from models.intake.fields import properties_of, starting
@@ -19,10 +20,10 @@ from models.queries.shop.shop import currency_of
 from webapp.api.amounts import plain_amounts
 from webapp.api.answers import Amount, AnswerModel, answer_of, filled
 from webapp.api.shapes import VERSION
-from webapp.web.json_api import Answer, faulty, json_body, problems, read_json, write_once
+from webapp.web.acting import Answer, Body, writes
+from webapp.web.json_api import faulty, flag_of, json_body, problems, version_of
 
 router = APIRouter(prefix="/api", tags=["outlets"])
-Body = Annotated[dict[str, Any], Depends(read_json)]
 
 
 class ExampleOut(AnswerModel):
@@ -83,18 +84,12 @@ def list_outlets(request: Request, price: str = "", retired: bool = False) -> Re
     responses=problems(400, 409, 415, 422),
     openapi_extra=json_body(properties_of(OutletDraft), ("name", "kind")),
 )
-def add_outlet(request: Request, body: Body) -> Response:
+@writes
+def add_outlet(session: Session, body: Body) -> Answer:
     """Add an outlet; `prices_include_tax` is true when it is left out."""
-
-    def act(session: Session) -> Answer | Faults:
-        draft = _read(session, body, starting(OutletDraft))
-        if isinstance(draft, Faults):
-            return draft
-        number = operations.add_outlet(session, draft)
-        location = f"/api/outlets/{number}"
-        return Answer(_sent(outlet_view(session, number), currency_of(session)), status=201, location=location)
-
-    return write_once(request, body, act)
+    number = operations.add_outlet(session, _read(session, body, starting(OutletDraft)))
+    sent = _sent(outlet_view(session, number), currency_of(session))
+    return Answer(sent, status=201, location=f"/api/outlets/{number}")
 
 
 @router.get("/outlets/{outlet_id}", response_model=OutletOut, responses=problems(404, 422))
@@ -113,34 +108,23 @@ def show_outlet(request: Request, outlet_id: int, price: str = "") -> Response:
     responses=problems(400, 404, 409, 415, 422),
     openapi_extra=json_body({**properties_of(OutletDraft), "version": VERSION, **_RETIRED}, ("version",)),
 )
-def change_outlet(request: Request, outlet_id: int, body: Body) -> Response:
+@writes
+def change_outlet(session: Session, outlet_id: int, body: Body) -> Answer:
     """Change an outlet: what is left out stays as it is."""
-
-    def act(session: Session) -> Answer | Faults:
-        currency = currency_of(session)
-        kept = outlet_view(session, outlet_id)
-        draft = _read(session, body, asdict(kept.draft))
-        if isinstance(draft, Faults):
-            return draft
-        version = body.get("version")
-        if not isinstance(version, int) or isinstance(version, bool):
-            return Faults.of("version", "Give the version that you read, a whole number.")
-        if draft != kept.draft or version != kept.version:
-            operations.change_outlet(session, outlet_id, draft, version=version)
-        retired = body.get("retired", kept.retired)
-        if not isinstance(retired, bool):
-            return Faults.of("retired", "Say true or false.")
-        if retired != kept.retired:
-            (operations.retire_outlet if retired else operations.bring_back_outlet)(session, outlet_id)
-        return Answer(_sent(outlet_view(session, outlet_id), currency))
-
-    return write_once(request, body, act)
+    kept = outlet_view(session, outlet_id)
+    draft = _read(session, body, asdict(kept.draft))
+    version = version_of(body)
+    if draft != kept.draft or version != kept.version:
+        operations.change_outlet(session, outlet_id, draft, version=version)
+    retired = flag_of(body, "retired", kept.retired)
+    if retired != kept.retired:
+        (operations.retire_outlet if retired else operations.bring_back_outlet)(session, outlet_id)
+    return Answer(_sent(outlet_view(session, outlet_id), currency_of(session)))
 
 
-def _read(session: Session, body: dict[str, Any], kept: dict[str, object]) -> OutletDraft | Faults:
+def _read(session: Session, body: dict[str, Any], kept: dict[str, object]) -> OutletDraft:
     """What was sent, over what is kept where it was left out."""
-    sent = plain_amounts(body, currency_of(session))
-    return sent if isinstance(sent, Faults) else read_outlet(kept | sent)
+    return fit(read_outlet(kept | fit(plain_amounts(body, currency_of(session)))))
 
 
 def _sent(view: OutletView, currency: str) -> dict[str, object]:

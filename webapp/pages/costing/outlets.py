@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Annotated
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
+from models.errors import fit
 from models.intake.costing.outlet import MOST_FEES, OutletDraft, read_outlet, read_sample
 from models.intake.faults import Faults
 from models.operations.costing import outlet as operations
@@ -22,14 +22,13 @@ from models.queries.costing.outlet import (
 )
 from models.queries.shop.shop import shop_settings
 from models.trade.vocabulary import FEE_BASES, OUTLET_KINDS, PRICE_ENDINGS
+from webapp.web.acting import Done, submits
 from webapp.web.filters import typed_money
 from webapp.web.form_values import form_values
-from webapp.web.forms import Form, RawForm, read_address, read_form
+from webapp.web.forms import Form, RawForm, read_address
 from webapp.web.render import render
-from webapp.web.submit_once import Done, book
 
 router = APIRouter()
-Sent = Annotated[RawForm, Depends(read_form)]
 
 
 @router.get("/outlets")
@@ -49,19 +48,12 @@ def new_outlet(request: Request) -> Response:
 
 
 @router.post("/outlets/new")
-def add_outlet(request: Request, raw: Sent) -> Response:
+@submits(lambda request, raw, form: _edit(request, None, form, raw), only_show=("more", "try"))
+def add_outlet(session: Session, raw: RawForm) -> Done:
     """Add an outlet, or show the form again with another fee or a worked example."""
-    if "more" in raw or "try" in raw:
-        return _edit(request, None, Form.sent(raw), raw)
-
-    def act(session: Session) -> Done | Faults:
-        draft = read_outlet(raw.raw())
-        if isinstance(draft, Faults):
-            return draft
-        number = operations.add_outlet(session, draft)
-        return Done(f"/outlets/{number}", f"“{draft.name}” is added, and every design has its prices there.")
-
-    return book(request, raw, act, again=lambda form: _edit(request, None, form, raw))
+    draft = fit(read_outlet(raw.raw()))
+    number = operations.add_outlet(session, draft)
+    return Done(f"/outlets/{number}", f"“{draft.name}” is added, and every design has its prices there.")
 
 
 @router.get("/outlets/{outlet_id}")
@@ -92,41 +84,28 @@ def edit_outlet(request: Request, outlet_id: int) -> Response:
 
 
 @router.post("/outlets/{outlet_id}/edit")
-def change_outlet(request: Request, outlet_id: int, raw: Sent) -> Response:
+@submits(lambda request, outlet_id, raw, form: _edit(request, outlet_id, form, raw), only_show=("more", "try"))
+def change_outlet(session: Session, outlet_id: int, raw: RawForm) -> Done:
     """Change an outlet, or show the form again with another fee or a worked example."""
-    if "more" in raw or "try" in raw:
-        return _edit(request, outlet_id, Form.sent(raw), raw)
-
-    def act(session: Session) -> Done | Faults:
-        draft = read_outlet(raw.raw())
-        if isinstance(draft, Faults):
-            return draft
-        operations.change_outlet(session, outlet_id, draft, version=raw.version)
-        return Done(f"/outlets/{outlet_id}", f"“{draft.name}” is changed, and its prices were worked out again.")
-
-    return book(request, raw, act, again=lambda form: _edit(request, outlet_id, form, raw))
+    draft = fit(read_outlet(raw.raw()))
+    operations.change_outlet(session, outlet_id, draft, version=raw.version)
+    return Done(f"/outlets/{outlet_id}", f"“{draft.name}” is changed, and its prices were worked out again.")
 
 
 @router.post("/outlets/{outlet_id}/retire")
-def retire_outlet(request: Request, outlet_id: int, raw: Sent) -> Response:
+@submits(lambda request, outlet_id, form: _refused(request, outlet_id, form))
+def retire_outlet(session: Session, outlet_id: int) -> Done:
     """Take an outlet out of use."""
-
-    def act(session: Session) -> Done:
-        name = operations.retire_outlet(session, outlet_id)
-        return Done("/outlets", f"“{name}” is retired.", undo_path=f"/outlets/{outlet_id}/bring-back")
-
-    return book(request, raw, act, again=lambda form: _refused(request, outlet_id, form))
+    name = operations.retire_outlet(session, outlet_id)
+    return Done("/outlets", f"“{name}” is retired.", undo_path=f"/outlets/{outlet_id}/bring-back")
 
 
 @router.post("/outlets/{outlet_id}/bring-back")
-def bring_back_outlet(request: Request, outlet_id: int, raw: Sent) -> Response:
+@submits(lambda request, outlet_id, form: _refused(request, outlet_id, form))
+def bring_back_outlet(session: Session, outlet_id: int) -> Done:
     """Put a retired outlet back into use."""
-
-    def act(session: Session) -> Done:
-        name = operations.bring_back_outlet(session, outlet_id)
-        return Done(f"/outlets/{outlet_id}", f"“{name}” is in use again.", undo_path=f"/outlets/{outlet_id}/retire")
-
-    return book(request, raw, act, again=lambda form: _refused(request, outlet_id, form))
+    name = operations.bring_back_outlet(session, outlet_id)
+    return Done(f"/outlets/{outlet_id}", f"“{name}” is in use again.", undo_path=f"/outlets/{outlet_id}/retire")
 
 
 def _sample(request: Request) -> tuple[RawForm, Decimal | None, Faults | None]:
