@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 
+from models.trade.layout.edits import extent
 from models.trade.layout.links import neighbour_places
 from models.trade.layout.rows import GAP, STEPS_PER_RING, Fault, Layout, Row, place_of
 
@@ -48,7 +49,7 @@ def along_rows(layout: Layout, repeat: Sequence[str]) -> Layout | Fault:
     """
     if not repeat or not all(repeat):
         return Fault("repeat", "A repeat names at least one item.")
-    first = min(row.start for row in layout.rows)
+    first, _ = extent(layout)
     per = STEPS_PER_RING[layout.weave]
     return each_ring(
         layout, lambda number, place, _item: repeat[((layout.rows[number].start - first) // per + place) % len(repeat)]

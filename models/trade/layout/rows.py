@@ -145,6 +145,11 @@ def trimmed(row: Row, weave: str) -> Row:
     )
 
 
+def without_end_gaps(layout: Layout) -> Layout:
+    """Return the piece without gaps at the ends of its rows, where they stand for nothing."""
+    return layout.with_rows(trimmed(row, layout.weave) for row in layout.rows)
+
+
 def faults_of(layout: Layout) -> tuple[Fault, ...]:
     """Return what makes the rows of a piece impossible to work out; a row that does not nest is a check, no fault."""
     return tuple(_faults(layout))
