@@ -45,14 +45,17 @@ def read_hang(raw: Raw, plan: Plan, known: Known) -> Attachment | Faults:
     reader = Reader(raw, length_unit=known.length_unit)
     kind = _kind(reader)
     ring, finding = reader.text("hang_ring"), reader.text("hang_finding")
+    if kind == "bail" and not ring and finding in known.rings:
+        ring, finding = finding, ""
     if ring and ring not in known.rings:
         reader.fault("hang_ring", "Choose one of the rings of this piece.")
     if finding and finding not in known.words:
         reader.fault("hang_finding", "Choose one of the findings of this piece.")
     if kind in ("hang", "gather") and not ring:
         reader.fault("hang_ring", "Choose the ring that hangs there.")
-    if kind in ("join", "bail", "clasp") and not finding:
-        reader.fault("hang_finding", f"Choose the {KIND_NAMES[kind]}. Add it to the rings and findings first.")
+    if kind in ("join", "bail", "clasp") and not finding and not (kind == "bail" and ring):
+        what = "a bail ring, or the bail" if kind == "bail" else f"the {KIND_NAMES[kind]}"
+        reader.fault("hang_finding", f"Choose {what}. Add it to the rings and findings first.")
     on = _selection(reader, plan, known)
     each = reader.integer("hang_each", least=1, most=MAX_EACH, default=1)
     if len(plan.attachments) >= MOST_ATTACHMENTS:
@@ -60,7 +63,7 @@ def read_hang(raw: Raw, plan: Plan, known: Known) -> Attachment | Faults:
     found = Attachment(
         name=_name(reader, plan, kind), kind=kind, on=on, ring=ring,
         finding="" if kind == "gather" else finding, each=each or 1,
-    )  # fmt: skip
+    ).as_meant()  # fmt: skip
     if reader.faults() is None and not look_of(plan, found).chosen:
         reader.fault("hang_where", "No ring is there. Choose another place, or take the narrowing away.")
     return reader.faults() or found

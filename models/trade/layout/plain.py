@@ -214,7 +214,7 @@ def _attachment(raw: Any, place: str, faults: list[Fault]) -> Attachment:
         ring=read.text("ring"),
         finding=read.text("finding"),
         each=read.number("each", 1, 1, MAX_EACH),
-    )
+    ).as_meant()
 
 
 def _selection(raw: Any, place: str, faults: list[Fault]) -> Selection:
@@ -245,7 +245,8 @@ def _attachment_faults(attachments: Sequence[Attachment]) -> list[Fault]:
         if each.kind in ("hang", "gather") and not each.ring:
             found.append(Fault(f"{place}.ring", "Choose the ring that hangs there."))
         if each.kind in ("join", "bail", "clasp") and not each.finding:
-            found.append(Fault(f"{place}.finding", "Choose the chain or finding that it hangs from."))
+            what = "bail, a ring or a finding," if each.kind == "bail" else "chain or finding"
+            found.append(Fault(f"{place}.finding", f"Choose the {what} that it hangs from."))
         if each.on.where == "attachment" and each.on.of not in earlier:
             found.append(Fault(f"{place}.on.of", "Name an attachment that stands before this one."))
         earlier.add(each.name)
