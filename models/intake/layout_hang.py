@@ -16,6 +16,7 @@ from models.trade.layout.attach import KINDS, MAX_EACH, Attachment, Kind, Select
 from models.trade.layout.chains import Chain
 from models.trade.layout.choose import chosen
 from models.trade.layout.edits import SIDES, edge_at
+from models.trade.layout.limits import too_large
 from models.trade.layout.links import FINDING
 from models.trade.layout.rows import EDGES, MAX_RINGS, MAX_ROWS, Layout, place_of
 
@@ -64,6 +65,9 @@ def read_hang(raw: Raw, plan: Plan, known: Known) -> Attachment | Faults:
         name=_name(reader, plan, kind), kind=kind, on=on, ring=ring,
         finding="" if kind == "gather" else finding, each=each or 1,
     ).as_meant()  # fmt: skip
+    if reader.faults() is None:
+        for much in too_large(replace(plan, attachments=(*plan.attachments, found))):
+            reader.fault("hang_where", much.message)
     if reader.faults() is None and not look_of(plan, found).chosen:
         reader.fault("hang_where", "No ring is there. Choose another place, or take the narrowing away.")
     return reader.faults() or found
@@ -136,6 +140,8 @@ def ring_names(typed: str, plan: Plan, field: str) -> tuple[str, ...] | Fault:
         if not named:
             return Fault(field, f"There is no ring “{part.strip()[:30]}” here. Write rings as {_example(plan)}.")
         found += named
+        if len(found) > 2 * MAX_RINGS:
+            return Fault(field, f"Name up to {2 * MAX_RINGS:,} rings at a time.")
     return tuple(dict.fromkeys(found)) or Fault(field, f"Name the rings, such as {_example(plan)}.")
 
 

@@ -97,13 +97,14 @@ def _few_links(net: Net, *, chain: bool = False) -> Iterator[Check]:
     """Yield rings with fewer than two links; findings count as links, ties are exempt, hung rings are only noted."""
     few: dict[int, list[int]] = {}
     hung: list[int] = []
+    gathered = {group[0]: name for name, group in net.groups.items() if group and net.roles[group[0]] == GATHERING}
     for index, (linked, role) in enumerate(zip(net.neighbours, net.roles, strict=True)):
         if len(linked) >= 2 or role in (FINDING, TIE):
             continue
         if role == HUNG:
             hung.append(index)
         elif role == GATHERING:
-            yield _gathers_little(net, index)
+            yield _gathers_little(net, index, gathered.get(index, net.names[index]))
         else:
             few.setdefault(len(linked), []).append(index)
     for links, rings in sorted(few.items()):
@@ -118,9 +119,8 @@ def _few_links(net: Net, *, chain: bool = False) -> Iterator[Check]:
         yield Check("few links", "note", f"{words} by one link, as hung rings do.", tuple(hung))
 
 
-def _gathers_little(net: Net, index: int) -> Check:
+def _gathers_little(net: Net, index: int, name: str) -> Check:
     """Return the check of a gathering ring that has fewer than two rings or findings in it."""
-    name = next((each for each, group in net.groups.items() if index in group), net.names[index])
     passes = "no ring" if not net.neighbours[index] else "only one ring"
     words = f"“{name}” goes through {passes}. Take it away, or hang something on it."
     return Check("few links", "warning", words, (index,), offer="drop")

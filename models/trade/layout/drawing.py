@@ -11,7 +11,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from html import escape
 from itertools import islice, pairwise
-from math import pi
+from math import ceil, pi
 
 from models.trade.layout.hanging import Tag
 from models.trade.layout.items import PLAIN_TINT, Items
@@ -30,6 +30,7 @@ _WIRE_UNITS = 40
 _PALE = "#f1ece3"
 _FEW_KINDS = 12
 _TILE_RINGS = 12
+_HAIR = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,8 +168,10 @@ def _apart(sheet: _Sheet, text: float) -> list[Tag]:
         x, y = tag.x_mm * sheet.scale, tag.y_mm * sheet.scale
         reach = text * (1.2 + LETTER * len(_tag_words(sheet, tag)))
         left, right = (x - reach, x + text) if _reads_left(sheet, tag) else (x - text, x + reach)
-        while any(left < end and begin < right and abs(y - at) < line for begin, end, at in taken):
-            y += line / 3
+        # From the highest down, so that each of them is looked at once; a tag only ever moves down.
+        for at in sorted(at for begin, end, at in taken if left < end and begin < right):
+            if abs(y - at) < line - _HAIR:
+                y += ceil((at + line - y) / (line / 3) - _HAIR) * line / 3
         taken.append((left, right, y))
         moved.append(replace(tag, y_mm=y / sheet.scale))
     return moved

@@ -168,16 +168,19 @@ def largest_set(graph: Graph, chosen: Iterable[int]) -> Found:
     bound = 0
     two_sided = True
     for piece in _pieces(graph, chosen):
-        side = two_sides(graph, piece)
+        # Each piece is numbered by itself, so that many small ones cost no more than one large one.
+        number = {node: place for place, node in enumerate(piece)}
+        own = [[number[other] for other in graph[node] if other in number] for node in piece]
+        nodes = range(len(piece))
+        side = two_sides(own, nodes)
         if side is not None:
-            best = two_sided_set(graph, side, piece)
-            taken |= best
+            best = two_sided_set(own, side, nodes)
             bound += len(best)
-            continue
-        two_sided = False
-        found, most = _odd_piece(graph, piece)
-        taken |= found
-        bound += most
+        else:
+            two_sided = False
+            best, most = _odd_piece(own, nodes)
+            bound += most
+        taken.update(piece[node] for node in best)
     return Found(frozenset(taken), bound, two_sided)
 
 
