@@ -28,6 +28,7 @@ from webapp.rooms import FINDER_PATH, ROOM_LINKS, ROOMS, choices
 from webapp.security import BodyLimit, KnownHosts, SameSite, SecurityHeaders
 from webapp.settings import Settings
 from webapp.sign_in import SignedInOnly, cookie_name
+from webapp.work_limit import WorkLimit
 
 STATIC_FOLDER = Path(__file__).parent / "static"
 
@@ -80,6 +81,7 @@ def create_app(store: Store, settings: Settings, reach: Reach | None = None) -> 
     refusals.install(app)
 
     # The last one added stands outermost.
+    app.add_middleware(WorkLimit)
     app.add_middleware(
         SignedInOnly,
         store=store,

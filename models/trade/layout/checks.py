@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
+from models.trade.breaks import go_on
 from models.trade.layout.items import Items
 from models.trade.layout.links import CONNECTOR, FINDING, GATHERING, HUNG, TIE, Net
 from models.trade.layout.rows import Layout, nests
@@ -58,9 +59,10 @@ def check(
     if layout is not None:
         found += _not_nested(layout, net)
     if links_known:
-        found += _few_links(net, chain=layout is None)
-        found += _never_open(net, items)
-        found += _too_small(net, items)
+        for look in (_few_links(net, chain=layout is None), _never_open(net, items), _too_small(net, items)):
+            go_on()
+            found += look
+    go_on()
     found += _ratios(net, items, code, band, records)
     found += _single_lots(net, items, lots or {})
     return tuple(found)
@@ -72,6 +74,7 @@ def _not_nested(layout: Layout, net: Net) -> Iterator[Check]:
     for index in range(net.woven):
         rows.setdefault(net.rows[index], []).append(index)
     for number, (above, below) in enumerate(pairwise(layout.rows), 1):
+        go_on()
         rings = tuple(rows.get(number, ()))
         if not nests(layout.weave, above, below):
             yield Check(

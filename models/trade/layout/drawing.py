@@ -13,6 +13,7 @@ from html import escape
 from itertools import islice, pairwise
 from math import ceil, pi
 
+from models.trade.breaks import go_on
 from models.trade.layout.hanging import Tag
 from models.trade.layout.items import PLAIN_TINT, Items
 from models.trade.layout.legend import LETTER, Box, text_units, under
@@ -197,6 +198,7 @@ def _full(sheet: _Sheet) -> list[str]:
     for band, arcs_of in enumerate(picture.bands):
         body.append('<g class="band">')
         for kind, arcs in arcs_of.items():
+            go_on()
             name = f"{prefix}k{kind}b{band}t"
             ways = Ways.of(picture.kinds[kind], arcs, sheet.scale)
             here = number_of if few else {sheet.tint(index): 0 for index in picture.members[kind]}
@@ -229,6 +231,7 @@ def _light(sheet: _Sheet) -> list[str]:
     for band, arcs_of in enumerate(picture.bands):
         strokes: dict[tuple[str, float, tuple[int, int]], list[str]] = {}
         for kind, arcs in arcs_of.items():
+            go_on()
             shape = picture.kinds[kind]
             wire = round(shape.ring.wire_mm * scale, 1)
             ways = [arc_path(shape, tucked(shape, arc), scale) for arc in arcs]

@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
+from models.trade.breaks import go_on
 from models.trade.layout.attach import Attachment
 from models.trade.layout.geometry import Circle, Ring, Vector, axes, linked, nearest_mm, ring_mm
 from models.trade.layout.items import Items
@@ -104,6 +105,7 @@ def hang(placed: Placement, net: Net, items: Items, attachments: Sequence[Attach
         out = _OUTWARD.get(_edge(by_name[name], attachments))
         left: list[int] = []
         for index in group:
+            go_on()
             item = items.get(net.items[index])
             hosts = [host for host in net.neighbours[index] if host < index and net.roles[host] != FINDING]
             ring = ring_mm(item.size) if item and item.size else None

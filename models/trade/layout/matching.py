@@ -9,6 +9,8 @@ from collections import deque
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from models.trade.breaks import go_on
+
 Graph = Sequence[Sequence[int]]
 
 EXACT_UP_TO = 40
@@ -56,6 +58,7 @@ def matched(left: Sequence[int], neighbours: Graph, size: int) -> list[int]:
                 break
     far = size + 1
     while True:
+        go_on()
         layer = [far] * size
         waiting = deque(node for node in left if partner[node] < 0)
         for node in waiting:
@@ -168,6 +171,7 @@ def largest_set(graph: Graph, chosen: Iterable[int]) -> Found:
     bound = 0
     two_sided = True
     for piece in _pieces(graph, chosen):
+        go_on()
         # Each piece is numbered by itself, so that many small ones cost no more than one large one.
         number = {node: place for place, node in enumerate(piece)}
         own = [[number[other] for other in graph[node] if other in number] for node in piece]
@@ -259,6 +263,8 @@ def _searched(graph: Graph, nodes: Sequence[int]) -> set[int] | None:
         steps += 1
         if steps > _MOST_STEPS:
             return None
+        if not steps % 1_000:
+            go_on()
         at = -1
         while left:
             most, at, forced = -1, -1, -1

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 
+from models.trade.breaks import go_on
 from models.trade.layout.edits import extent
 from models.trade.layout.links import neighbour_places
 from models.trade.layout.rows import GAP, STEPS_PER_RING, Fault, Layout, Row, place_of
@@ -73,6 +74,7 @@ def border(layout: Layout, item: str, width: int = 1) -> Layout | Fault:
     chosen: set[tuple[int, int]] = set()
     rim = rim_of(layout, inside)
     for _ in range(width):
+        go_on()
         chosen |= rim
         inside -= rim
         # Only what lay beside the rim can be outermost now.

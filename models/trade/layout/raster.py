@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from math import hypot, pi, sqrt
 from typing import Literal
 
+from models.trade.breaks import go_on
 from models.trade.layout.items import PLAIN_TINT, Items
 from models.trade.layout.links import Net
 from models.trade.layout.picture import Arc, Picture, Shape, picture_of
@@ -85,7 +86,9 @@ def patches(
             for kind, arcs in arcs_of.items():
                 outlines = _outlines(picture.kinds[kind], arcs, layer, frame)
                 shades: dict[str, str] = {}
-                for index in picture.members[kind]:
+                for number, index in enumerate(picture.members[kind]):
+                    if not number % 500:
+                        go_on()
                     key = net.items[index]
                     if key not in shades:
                         shades[key] = _SHADES[layer](tints.get(key, PLAIN_TINT), 1 - band / last)

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
+from models.trade.breaks import go_on
 from models.trade.layout.attach import Attachment
 from models.trade.layout.closing import Prepared, closed_faults, largest_closed, prepared
 from models.trade.layout.items import Items
@@ -80,6 +81,7 @@ def order_of_work(
         by_row[net.rows[index]].append(index)
     steps: list[Step] = []
     for leg in legs_of(len(layout.rows), route):
+        go_on()
         step = _first(progress, items, by_row[leg.row], leg) if not steps else _row(progress, items, by_row, leg, route)
         if step is not None:
             steps.append(step)
@@ -187,6 +189,7 @@ def hung_steps(
     net = progress.net
     steps: list[Step] = []
     for attachment in attachments:
+        go_on()
         group = net.groups.get(attachment.name, [])
         hosts = net.hosts.get(attachment.name, [])
         open_rings = [index for index in group if not progress.present[index] and index not in progress.closed]
