@@ -22,7 +22,7 @@ from models.intake.make_plan import PlanAsk
 from models.operations.make_plan import beat, begin_search, fail_search, keep_answer, keep_limits
 from models.planning.mix import plan_mix
 from models.planning.mix_limits import Limits, what_limits
-from models.planning.solver import Progress, Search
+from models.planning.solver import NO_ANSWER, Progress, Search, SolverFailed
 from models.queries.make_plan import plan_row
 from models.queries.plan_answer import read_answer
 from models.queries.plan_check import plan_today
@@ -114,10 +114,13 @@ class Planner:
                 self._search(job)
             except Missing:
                 LOG.info("plan %s is gone; nothing to search", job.plan_id)
+            except SolverFailed as failed:
+                LOG.warning("the search of plan %s failed: %s", job.plan_id, failed)
+                self._fail(job, NO_ANSWER)
             except Exception:
                 # Whatever went wrong must not end the thread: later questions would wait for ever.
                 LOG.exception("the search of plan %s failed", job.plan_id)
-                self._fail(job)
+                self._fail(job, "Something broke on our side; the log in the shop's folder says what.")
             finally:
                 with self._lock:
                     if self._jobs.get(job.plan_id) is job:
@@ -138,7 +141,9 @@ class Planner:
         if isinstance(found, tuple) or not isinstance(asked, Asked):
             # The shop changed between the asking and the search, so that the question makes no sense any more.
             LOG.warning("plan %s can no longer be asked", job.plan_id)
-            self._fail(job)
+            wrong = found if isinstance(asked, Asked) and isinstance(found, tuple) else asked
+            said = " ".join(each.message for each in wrong) if isinstance(wrong, (tuple, Faults)) else ""
+            self._fail(job, f"Your designs or stock have changed while it waited: {said}")
             return
         with self._store.writing() as session:
             keep_answer(session, job.plan_id, asked, found)
@@ -170,10 +175,10 @@ class Planner:
 
         return Search(float(seconds), NO_GAP, progress=tell, cancelled=job.stop.is_set)
 
-    def _fail(self, job: _Job) -> None:
+    def _fail(self, job: _Job, why: str) -> None:
         try:
             with self._store.writing() as session:
-                fail_search(session, job.plan_id, limits=job.limits)
+                fail_search(session, job.plan_id, why, limits=job.limits)
         except Exception:
             # The plan then falls silent, and its page says that it broke off.
             LOG.exception("plan %s could not be marked as failed", job.plan_id)

@@ -20,6 +20,7 @@ from models.trade.layout.chain_plain import chain_from_plain
 from models.trade.layout.chain_weaves import CHAINS
 from models.trade.layout.chains import Chain, chain_net
 from models.trade.layout.closing import closed_faults
+from models.trade.layout.limits import too_large
 from models.trade.layout.links import Net, net_of
 from models.trade.layout.plain import MAX_KEY, Collector, from_plain
 from models.trade.layout.route import METHODS, SIDES, TURNS, WAYS, WHENS, Route
@@ -128,6 +129,9 @@ def read_layout(raw: Raw, *, loose: bool = False, length_unit: str = "mm") -> La
     entries = _palette(reader)
     route = _route(told.get("route"), plan, faults)
     if plan is None or faults:
+        return Faults(tuple(faults))
+    faults += (Fault(fault.field, fault.message) for fault in too_large(plan))
+    if faults:
         return Faults(tuple(faults))
     entries, renamed = _keyed(entries)
     plan = rekeyed(plan, renamed)

@@ -19,6 +19,7 @@ from models.intake.layout_rows import typed_rows
 from models.intake.raw import Raw, Reader
 from models.queries.layout import LayoutFacts, layout_facts
 from models.queries.layout_palette import Asking, known_of, priced
+from models.trade.layout.limits import too_large
 from models.trade.layout.rows import Layout
 
 CLOSED_ANEW = "What you chose to close beforehand no longer fits, so it follows the order of work again."
@@ -69,7 +70,12 @@ class Working:
         if draft.closed is not None and self.draft.closed is None:
             self.notes = (*self.notes, CLOSED_ANEW)
 
-    def take_plan(self, acted: Acted) -> None:
+    def take_plan(self, acted: Acted, field: str = "rows") -> None:
+        """Go on with this piece, unless it is larger than one may be."""
+        much = too_large(acted.plan)
+        if much:
+            self.wrong(Faults(tuple(Fault(field, each.message) for each in much)))
+            return
         begun = self.draft or BEGUN
         self.take(replace(begun, plan=acted.plan), acted.said, acted.notes)
 

@@ -25,6 +25,7 @@ from models.errors import (
     Refused,
     Stale,
     Unfit,
+    WorkedTooLong,
 )
 from models.intake.faults import Fault, Faults
 from models.intake.offer import from_milli
@@ -119,6 +120,8 @@ def _refused(request: Request, error: Exception) -> Response:
         return problem(409, str(error), changes=changes)
     if isinstance(error, (NotEnoughStock, NotEnoughForBuild)) and request.url.path.startswith("/api/"):
         return problem(409, str(error), short=_short_of(error))
+    if isinstance(error, WorkedTooLong):
+        return refuse(request.scope, 503, str(error))
     if isinstance(error, (Stale, Conflict, KeyReused)):
         return refuse(request.scope, 409, str(error))
     return refuse(request.scope, 409, str(error) or "This cannot be done as things stand; nothing was changed.")

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 
+from models.trade.breaks import go_on
 from models.trade.layout.chain_weaves import CHAINS
 from models.trade.layout.chains import Chain, links_known
 from models.trade.layout.closing import Closed, closed_faults, largest_closed, may_close, prepared
@@ -69,6 +70,7 @@ def _units(progress: Progress, chain: Chain, items: Items) -> list[_Unit]:
     net, kind = progress.net, CHAINS[chain.weave]
     units: list[_Unit] = []
     for unit in range(-(-net.woven // kind.unit_rings)):
+        go_on()
         members = range(unit * kind.unit_rings, min((unit + 1) * kind.unit_rings, net.woven))
         lines: list[str] = []
         laid: list[int] = []
