@@ -209,7 +209,8 @@ def take_in(
     with plain_words(), _existing(data) as store:
         chosen = _kind(kind)
         content = sys.stdin.buffer.read() if str(file) == "-" else file.read_bytes()
-        with store.writing() as session:
+        # What is only looked at waits for nobody.
+        with store.trying() if look else store.writing() as session:
             found = look_at_file(session, chosen, content) if look else take_file(session, chosen, content)
         if isinstance(found, Faults):
             raise Unfit(found)
@@ -254,7 +255,7 @@ def plain_words() -> Iterator[None]:
     except (BrokenShop, BadBackup, Refused) as refused:
         _fail(str(refused), WRONG)
     except Timeout:
-        _fail("Another program is writing to this shop and does not finish. Try again in a moment.", WRONG)
+        _fail("Another program is writing to this shop and does not finish. Nothing was changed; try again.", WRONG)
     except DatabaseError as broken:
         _fail(f"The shop's database cannot be read ({broken.orig}). Restore a backup, or name another folder.", WRONG)
     except OSError as denied:

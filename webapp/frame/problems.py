@@ -23,6 +23,8 @@ from models.operations.once import act_once, body_hash
 
 PROBLEM_TYPE = "application/problem+json"
 MOST_KEY_SIGNS = 200
+RETRY_S = 5
+"""After how many seconds whoever found the shop busy may try again (the header Retry-After)."""
 
 TITLES = {
     400: "This request cannot be read",

@@ -140,7 +140,7 @@ def _ask(request: Request, kind: FileKind, form: Form) -> Response:
 
 def _look(request: Request, kind: FileKind, content: bytes, form: Form, raw: RawForm) -> Response:
     """Show what taking the file in would do; a file that cannot be read asks for another one."""
-    with request.app.state.store.writing() as session:
+    with request.app.state.store.trying() as session:
         found = look_at_file(session, kind, content)
     if isinstance(found, Faults):
         return _ask(request, kind, Form.sent(raw, found))
