@@ -17,6 +17,7 @@ from sqlalchemy.exc import DatabaseError
 
 from models.database import BrokenShop, Store
 from models.errors import Refused, Unfit
+from models.intake.csv_file import AT_THE_COMMAND
 from models.intake.faults import Faults
 from models.intake.sign_in import read_new_password
 from models.operations.backup import BadBackup, restore_backup, write_backup
@@ -210,8 +211,9 @@ def take_in(
         chosen = _kind(kind)
         content = sys.stdin.buffer.read() if str(file) == "-" else file.read_bytes()
         # What is only looked at waits for nobody.
-        with store.trying() if look else store.writing() as session:
-            found = look_at_file(session, chosen, content) if look else take_file(session, chosen, content)
+        with store.reading() if look else store.writing() as session:
+            act = look_at_file if look else take_file
+            found = act(session, chosen, content, AT_THE_COMMAND)
         if isinstance(found, Faults):
             raise Unfit(found)
         if isinstance(found, Look):
