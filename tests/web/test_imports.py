@@ -197,3 +197,12 @@ def test_a_file_of_half_a_million_columns_is_refused_at_once(client: Any) -> Non
     assert answer.status_code == 422
     assert "at most 200 columns" in answer.text
     assert len(answer.text) < 100_000
+
+
+def test_of_many_wrong_lines_the_first_are_shown(client: Any) -> None:
+    answer = look(client, "items", "kind,name\n" + "gadget,Hook\n" * 2000)
+    assert answer.status_code == 422
+    assert "2000 of 2000" in answer.text
+    assert answer.text.count('<th scope="row">Line') == 100
+    assert "And 1900 more lines" in answer.text
+    assert len(answer.text) < 200_000

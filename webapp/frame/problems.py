@@ -23,6 +23,8 @@ from models.operations.once import act_once, body_hash
 
 PROBLEM_TYPE = "application/problem+json"
 MOST_KEY_SIGNS = 200
+MOST_JSON_BYTES = 4_000_000
+"""What is read at once: as values it takes up to thirty times as much memory."""
 RETRY_S = 5
 """After how many seconds whoever found the shop busy may try again (the header Retry-After)."""
 
@@ -74,12 +76,16 @@ def faulty(faults: Faults) -> JSONResponse:
 async def read_json(request: Request) -> dict[str, Any]:
     """A dependency for `def` routes: the body as a mapping, fractions as exact Decimals.
 
-    Raises `Problem`: 415 for another kind of content, 400 for what is no JSON object.
+    Raises `Problem`: 415 for another kind of content, 413 for too much of it, 400 for what is no JSON object.
     """
     kind = request.headers.get("content-type", "").split(";")[0].strip().lower()
     if kind != "application/json" and not (kind.startswith("application/") and kind.endswith("+json")):
         raise Problem(415, "Send JSON, with the header Content-Type: application/json.")
     content = await request.body()
+    if len(content) > MOST_JSON_BYTES:
+        raise Problem(
+            413, f"JSON of at most {MOST_JSON_BYTES // 1_000_000} MB is read. Send it in several requests."
+        )
     try:
         # A nesting of thousands of levels ends in RecursionError; a number of thousands of digits in ValueError.
         body = json.loads(content, parse_float=_decimal, parse_constant=_no_constant)

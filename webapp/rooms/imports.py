@@ -184,6 +184,7 @@ def _look(request: Request, kind: FileKind, content: bytes, form: Form, raw: Raw
         status=status,
         content="" if found.bad else base64.b64encode(content).decode("ascii"),
         shown=_shown(found),
+        most_shown=SHOWN_LINES,
         place=PLACES[kind.code],
     )
 
