@@ -11,9 +11,13 @@ import os
 import queue
 import secrets
 import threading
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from decimal import Decimal
 from time import monotonic
+
+from filelock import Timeout
+from sqlmodel import Session
 
 from models.database import Store
 from models.errors import Missing
@@ -33,6 +37,8 @@ LOG = logging.getLogger("ringbench.planner")
 BEAT_S = 1.0
 LIMITS_S = 8.0
 CLOSE_S = 5.0
+PATIENCE = 6
+"""How many times a result that is to be kept asks for its turn to write."""
 MOST_WAITERS = 8
 """So many requests may wait for an answer at once; others look again later, so that pages always find a thread."""
 NO_GAP = Decimal(0)
@@ -145,8 +151,7 @@ class Planner:
             said = " ".join(each.message for each in wrong) if isinstance(wrong, (tuple, Faults)) else ""
             self._fail(job, f"Your designs or stock have changed while it waited: {said}")
             return
-        with self._store.writing() as session:
-            keep_answer(session, job.plan_id, asked, found)
+        self._write(lambda session: keep_answer(session, job.plan_id, asked, found))
 
     def _search_limits(self, job: _Job, ask: PlanAsk) -> None:
         asked = self._asked(ask)
@@ -162,8 +167,7 @@ class Planner:
                     )
             except ValueError as changed:
                 LOG.info("plan %s no longer fits the shop: %s", job.plan_id, changed)
-        with self._store.writing() as session:
-            keep_limits(session, job.plan_id, found)
+        self._write(lambda session: keep_limits(session, job.plan_id, found))
 
     def _asked(self, ask: PlanAsk) -> Asked | Faults:
         with self._store.reading() as session:
@@ -177,11 +181,23 @@ class Planner:
 
     def _fail(self, job: _Job, why: str) -> None:
         try:
-            with self._store.writing() as session:
-                fail_search(session, job.plan_id, why, limits=job.limits)
+            self._write(lambda session: fail_search(session, job.plan_id, why, limits=job.limits))
         except Exception:
             # The plan then falls silent, and its page says that it broke off.
             LOG.exception("plan %s could not be marked as failed", job.plan_id)
+
+    def _write(self, act: Callable[[Session], None]) -> None:
+        """Write what a search came to; found at the cost of minutes, it waits for a busy shop more than once."""
+        for _ in range(PATIENCE - 1):
+            try:
+                with self._store.writing() as session:
+                    act(session)
+            except Timeout:
+                LOG.info("the shop is busy; what was found is written in a moment")
+            else:
+                return
+        with self._store.writing() as session:
+            act(session)
 
     def _beat(self) -> None:
         """Say once a second how far the searches are, and hear whether another process asked to stop one."""

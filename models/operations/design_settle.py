@@ -16,6 +16,7 @@ from models.intake.faults import Fault, Faults
 from models.intake.layout import LayoutDraft, PaletteEntry
 from models.intake.part import COUNTED_KINDS, PartDraft
 from models.queries.design import design_named, in_order
+from models.queries.gathering import gathering_in
 from models.queries.layout import laid_out, layout_items
 from models.queries.metal import all_metals
 from models.tables import Item
@@ -67,6 +68,9 @@ def _kinds(session: Session, draft: DesignDraft) -> Kinds:
     ids = {part.item_id for part in draft.parts if part.item_id is not None}
     if draft.layout is not None:
         ids |= {entry.item_id for entry in draft.layout.palette if entry.item_id is not None}
+    if (gathering := gathering_in(session)) is not None:
+        held = gathering.held(Item)
+        return {item_id: held[item_id].kind for item_id in ids if item_id in held}
     return dict(session.exec(select(Item.id, Item.kind).where(col(Item.id).in_(ids))).all()) if ids else {}
 
 

@@ -11,6 +11,7 @@ from models.intake.faults import Faults
 from models.intake.outlet import OutletDraft
 from models.operations.clock import now
 from models.operations.figures import refresh_figures
+from models.queries.gathering import gathering_in
 from models.queries.outlet import outlet_view
 from models.tables import Outlet, OutletFee
 from models.trade.money import to_micros
@@ -40,8 +41,7 @@ def add_outlet(session: Session, draft: OutletDraft, *, refresh: bool = True) ->
     Raises `Unfit` when another outlet has the name.
     """
     _name_is_free(session, draft.name, None)
-    last = session.exec(select(func.max(Outlet.position))).one()
-    row = Outlet(name=draft.name, kind=draft.kind, position=(last or 0) + 1, created_at=now())
+    row = Outlet(name=draft.name, kind=draft.kind, position=_last_position(session) + 1, created_at=now())
     _write(session, row, draft)
     if refresh:
         refresh_figures(session)
@@ -93,8 +93,20 @@ def _row(session: Session, outlet_id: int) -> Outlet:
     return row
 
 
+def _last_position(session: Session) -> int:
+    if (gathering := gathering_in(session)) is not None:
+        return max((outlet.position for outlet in gathering.held(Outlet).values()), default=0)
+    return session.exec(select(func.max(Outlet.position))).one() or 0
+
+
 def _name_is_free(session: Session, name: str, outlet_id: int | None) -> None:
-    other = session.exec(select(Outlet).where(func.lower(col(Outlet.name)) == name.lower())).first()
+    wanted = name.casefold()
+    if (gathering := gathering_in(session)) is not None:
+        named = gathering.by(Outlet, "name", lambda outlet: outlet.name.casefold())[wanted]
+        other = named[0] if named else None
+    else:
+        # They are few, and the database's own lower() knows only plain Latin letters.
+        other = next((each for each in session.exec(select(Outlet)) if each.name.casefold() == wanted), None)
     if other is not None and other.id != outlet_id:
         place = " among the retired ones" if other.retired else ""
         raise Unfit(Faults.of("name", f"There is an outlet “{other.name}” already{place}. Give this one another name."))
@@ -111,9 +123,10 @@ def _write(session: Session, row: Outlet, draft: OutletDraft) -> None:
     row.retail_multiple = draft.retail_multiple
     session.add(row)
     session.flush()
-    for fee in session.exec(select(OutletFee).where(col(OutletFee.outlet_id) == row.id)):
-        session.delete(fee)
-    session.flush()
+    if gathering_in(session) is None:
+        for fee in session.exec(select(OutletFee).where(col(OutletFee.outlet_id) == row.id)):
+            session.delete(fee)
+        session.flush()
     for position, fee_draft in enumerate(draft.fees, start=1):
         session.add(
             OutletFee(

@@ -4,16 +4,16 @@ from datetime import datetime
 from decimal import Decimal
 
 from sqlalchemy import UniqueConstraint
-from sqlmodel import Field, SQLModel
+from sqlmodel import Field
 
-from models.tables.columns import at_least, big, moment, one_of, rate
+from models.tables.columns import Row, at_least, big, moment, one_of, rate
 from models.tables.shop import ENDINGS
 
 OUTLET_KINDS = ("online", "market", "direct", "consignment", "wholesale")
 FEE_BASES = ("price", "price+shipping", "price+shipping+tax")
 
 
-class Outlet(SQLModel, table=True):
+class Outlet(Row, table=True):
     """One outlet. Money in millionths of the shop's currency, percentages as numbers like 6.5.
 
     `ending` empty means the shop's own rule; `period_micros` is a fee per event or month, spread over `period_sales`.
@@ -49,7 +49,7 @@ class Outlet(SQLModel, table=True):
     version: int = 1
 
 
-class OutletFee(SQLModel, table=True):
+class OutletFee(Row, table=True):
     """One fee of an outlet: a percentage of a base, a fixed sum per sale, or both."""
 
     __tablename__ = "outlet_fee"
@@ -64,7 +64,7 @@ class OutletFee(SQLModel, table=True):
     fixed_micros: int = big(default=0)
 
 
-class ListedPrice(SQLModel, table=True):
+class ListedPrice(Row, table=True):
     """What the person asks for a design at an outlet today, as the outlet shows it, in millionths."""
 
     __tablename__ = "listed_price"

@@ -31,7 +31,7 @@ from models.intake.faults import Fault, Faults
 from models.intake.offer import from_milli
 from models.queries.shop import UNFOUNDED
 from webapp.frame.numbers import LARGEST
-from webapp.frame.problems import TITLES, Problem, plain, problem
+from webapp.frame.problems import RETRY_S, TITLES, Problem, plain, problem
 from webapp.frame.render import bare_frame, html
 from webapp.logs import logger
 from webapp.security import add_headers
@@ -104,8 +104,12 @@ def _invalid(request: Request, error: Exception) -> Response:
 def _problem(request: Request, error: Exception) -> Response:
     assert isinstance(error, Problem)  # noqa: S101  (registered for this class)
     if request.url.path.startswith("/api/"):
-        return problem(error.status, error.detail, error.faults)
-    return refuse(request.scope, error.status, error.detail)
+        answer: Response = problem(error.status, error.detail, error.faults)
+    else:
+        answer = refuse(request.scope, error.status, error.detail)
+    if error.status == 503:
+        answer.headers["Retry-After"] = str(RETRY_S)
+    return answer
 
 
 def _refused(request: Request, error: Exception) -> Response:
@@ -156,7 +160,9 @@ def _past_all_rows(request: Request, error: Exception) -> Response:
 
 
 def _busy(request: Request, _error: Exception) -> Response:
-    return refuse(request.scope, 503, WORDS[503])
+    answer = refuse(request.scope, 503, WORDS[503])
+    answer.headers["Retry-After"] = str(RETRY_S)
+    return answer
 
 
 def _unwritten(request: Request, error: Exception) -> Response:
