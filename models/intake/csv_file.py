@@ -94,7 +94,7 @@ class Sheet:
 
 
 def read_csv(
-    content: bytes, columns: Sequence[Column], shop: NumberShape = PLAIN, limits: FileLimits = ON_A_PAGE
+    content: bytes, columns: Sequence[Column], shop: NumberShape = PLAIN, *, limits: FileLimits = ON_A_PAGE
 ) -> Sheet | Faults:
     """Read a file of these columns; a fault's field is 'file'. A row that is out of step carries its own fault.
 

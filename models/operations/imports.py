@@ -194,7 +194,7 @@ def _names_out(kind: FileKind | FileOut, rows: Iterable[Mapping[str, object]]) -
 
 
 def _try(session: Session, kind: FileKind, content: bytes, limits: FileLimits) -> Look | Faults:
-    sheet = read_csv(content, kind.columns, number_shape(display_prefs(session).locale), limits)
+    sheet = read_csv(content, kind.columns, number_shape(display_prefs(session).locale), limits=limits)
     if isinstance(sheet, Faults):
         return sheet
     fit = [row for row in sheet.rows if not row.fault]

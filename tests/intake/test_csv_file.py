@@ -171,6 +171,6 @@ def test_limits_say_themselves() -> None:
         (FileLimits(bytes=5, lines=9), "larger than"),
         (FileLimits(bytes=500, lines=1), "more than 1 lines"),
     ):
-        found = read_csv(b"name\na\nb\nc\n", COLUMNS, limits)
+        found = read_csv(b"name\na\nb\nc\n", COLUMNS, limits=limits)
         assert isinstance(found, Faults)
         assert says in found.items[0].message

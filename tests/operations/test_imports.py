@@ -342,7 +342,7 @@ def test_everything_that_a_shop_writes_is_within_the_limits_of_what_it_reads(ful
             whole = file_of(session, kind)
             parts = parts_of(session, kind)
         assert parts == [whole]
-        assert not isinstance(read_csv(whole.encode(), kind.columns, AT_THE_COMMAND), Faults)
+        assert not isinstance(read_csv(whole.encode(), kind.columns, limits=AT_THE_COMMAND), Faults)
         assert len(kind.columns) <= ON_A_PAGE.columns
     assert AT_THE_COMMAND.lines >= 100_000
     assert (AT_THE_COMMAND.columns, AT_THE_COMMAND.cell) == (ON_A_PAGE.columns, ON_A_PAGE.cell)
