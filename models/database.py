@@ -13,15 +13,18 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
-from typing import Any, Literal
+from time import monotonic
+from typing import Any, Final, Literal
 
 from alembic import command
 from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from filelock import FileLock
+from filelock import FileLock, Timeout
 from sqlalchemy import Engine, create_engine, event
 from sqlalchemy.engine import Connection
+from sqlalchemy.exc import DatabaseError, OperationalError
+from sqlalchemy.pool import NullPool
 from sqlmodel import Session
 
 from models.files import FILE_MODE, make_private_file
@@ -39,8 +42,24 @@ from models.shop_folder import (
 )
 from models.sqlite_file import copy_database, fault_of_database, is_alone, new_database, reading_only, tables_of
 
-LOCK_SECONDS = 30
-"""How long a write waits for another process; a bench with two browsers never comes near it."""
+LOCK_SECONDS: Final = 10
+"""How long a write waits for its turn, in all; a bench with two browsers never comes near it."""
+MOST_WAITING: Final = 20
+"""How many writes of one process may wait at once; more are told so at once, so that readers always find a thread."""
+MOST_TRIALS: Final = 2
+"""How many acts may be tried at once: each has a copy of the shop, which takes its memory."""
+TRIAL_MEMORY_KIB: Final = 65_536
+"""How much of such a copy stays in memory; what is over it goes into a temporary file of SQLite's own."""
+
+
+class Busy(Timeout):
+    """Somebody else was writing all the time that this write could wait; nothing was changed."""
+
+    def __init__(self, folder: Path) -> None:
+        super().__init__(str(folder / "lock"))
+
+    def __str__(self) -> str:
+        return "Somebody else is writing to this shop and does not finish. Nothing was changed; try again in a moment."
 
 
 RESTORE = "Put a backup in its place with 'ringbench restore FILE --replace'; what is there now is kept aside."
@@ -93,6 +112,10 @@ class Store:
         self._file_lock = FileLock(str(folder / LOCK), timeout=LOCK_SECONDS, thread_local=False, mode=FILE_MODE)
         self._thread_lock = threading.Lock()
         self._opened: tuple[int, int] | None = None
+        self._waiting = threading.BoundedSemaphore(MOST_WAITING)
+        self.lock_seconds: float = LOCK_SECONDS
+        self._trial_engine = self._engine_of_copies()
+        self._trials = threading.BoundedSemaphore(MOST_TRIALS)
 
     @property
     def photos(self) -> Path:
@@ -123,6 +146,26 @@ class Store:
         event.listen(engine, "begin", _begin)
         return engine
 
+    def _engine_of_copies(self) -> Engine:
+        """An engine each of whose connections is a copy of the shop of its own, gone when it is closed."""
+        if not self.on_sqlite:
+            return self.engine
+        engine = create_engine("sqlite://", creator=self._private_copy, poolclass=NullPool)
+        event.listen(engine, "connect", _prepare_copy)
+        event.listen(engine, "begin", _begin)
+        return engine
+
+    def _private_copy(self) -> sqlite3.Connection:
+        # A database without a name is SQLite's own temporary one, in memory as far as its cache reaches.
+        copy = sqlite3.connect("", check_same_thread=False)
+        copy.execute(f"PRAGMA cache_size=-{TRIAL_MEMORY_KIB}")
+        origin = sqlite3.connect(f"{self.file.resolve().as_uri()}?mode=ro", uri=True, timeout=self.lock_seconds)
+        try:
+            origin.backup(copy)
+        finally:
+            origin.close()
+        return copy
+
     @contextmanager
     def reading(self) -> Iterator[Session]:
         """A session that sees one unchanging state and never writes."""
@@ -133,35 +176,107 @@ class Store:
 
     @contextmanager
     def writing(self) -> Iterator[Session]:
-        """A session that commits when the block ends well and takes everything back when it raises."""
-        with self._thread_lock, self._file_lock:
+        """A session that commits when the block ends well and takes everything back when it raises.
+
+        Raises `Busy` when it is not its turn within `lock_seconds`.
+        """
+        until = monotonic() + self.lock_seconds
+        with self._turn(until):
             self._follow_file()
             with Session(self._write_engine, autoflush=True, expire_on_commit=False) as session:
-                session.connection()
+                self._begin_writing(session, until)
                 yield session
                 session.commit()
+
+    @contextmanager
+    def trying(self) -> Iterator[Session]:
+        """A session to do something in only to see what comes of it: nothing of it is kept, and no writer waits for it.
+
+        Raises `Busy` when too many are tried at once for `lock_seconds`.
+        """
+        if not self._trials.acquire(timeout=self.lock_seconds):
+            raise Busy(self.folder)
+        try:
+            with Session(self._trial_engine, autoflush=True, expire_on_commit=False) as session:
+                yield session
+                session.rollback()
+        finally:
+            self._trials.release()
+
+    @contextmanager
+    def _turn(self, until: float) -> Iterator[None]:
+        """The lock of all writers, of this process and of others. Raises `Busy`."""
+        if not self._waiting.acquire(blocking=False):
+            raise Busy(self.folder)
+        try:
+            if not self._thread_lock.acquire(timeout=max(0.0, until - monotonic())):
+                raise Busy(self.folder)
+        finally:
+            self._waiting.release()
+        try:
+            try:
+                held = self._file_lock.acquire(timeout=max(0.0, until - monotonic()))
+            except Timeout as late:
+                raise Busy(self.folder) from late
+            with held:
+                yield
+        finally:
+            self._thread_lock.release()
+
+    def _begin_writing(self, session: Session, until: float) -> None:
+        # A program that is not ours may hold the database itself.
+        left_ms = max(0, int((until - monotonic()) * 1000))
+        try:
+            session.connection(execution_options={"ringbench_wait_ms": left_ms})
+        except OperationalError as refused:
+            if is_busy(refused):
+                raise Busy(self.folder) from refused
+            raise
 
     def prepare(self) -> str | None:
         """Close the folder to other accounts, clear leftovers away, and bring the tables to this program's version.
 
         Answers the name of the backup made before an upgrade; `notices` holds what was found in the folder.
-        Raises `BrokenShop` when the folder was written by a newer or another program, or is damaged at an upgrade.
+        Raises `BrokenShop` when the folder was written by a newer or another program, or is damaged at an upgrade, and
+        `Busy`.
         """
-        with self._thread_lock, self._file_lock:
-            self.look_after_folder()
-            self._follow_file()
-            return self._migrate()
+        # A shop that is up to date is opened without waiting for whoever writes to it.
+        ready = self._is_up_to_date()
+        try:
+            with self._turn(monotonic() + (0 if ready else self.lock_seconds)):
+                self.look_after_folder()
+                self._follow_file()
+                return self._migrate()
+        except Busy:
+            if not ready:
+                raise
+            self.notices = close_shop_folder(self.folder)
+            return None
 
     def look_after_folder(self) -> None:
         """Close the folder to other accounts and clear leftovers away; call it under the lock of all writers."""
         self.notices = (*close_shop_folder(self.folder), *clear_leftovers(self.folder))
 
+    def _is_up_to_date(self) -> bool:
+        """Whether the tables are there and at this program's revision; False for what cannot be read."""
+        if self.on_sqlite and not self.file.is_file():
+            return False
+        try:
+            revision = self._revision()
+        except (DatabaseError, sqlite3.Error, UnicodeDecodeError):
+            return False
+        return revision == ScriptDirectory.from_config(alembic_config(self.url)).get_current_head()
+
+    def _revision(self) -> str | None:
+        """Which revision the tables are at; None for none."""
+        with self.engine.connect() as connection:
+            return MigrationContext.configure(connection).get_current_revision()
+
     def _migrate(self) -> str | None:
         config = alembic_config(self.url)
         script = ScriptDirectory.from_config(config)
         newest = script.get_current_head()
-        with self.engine.connect() as connection:
-            found = MigrationContext.configure(connection).get_current_revision()
+        found = self._revision()
         if found == newest:
             return None
         if found is not None and found not in {revision.revision for revision in script.walk_revisions()}:
@@ -231,7 +346,7 @@ class Store:
         that runs on this folder sees the old state until it is done, and the new one from then on. What is no sound
         shop is put aside as it is. All of it is done under the lock of all writers, so that no write falls between.
         """
-        with self._thread_lock, self._file_lock:
+        with self._turn(monotonic() + self.lock_seconds):
             self.look_after_folder()
             state = self.state()
             try:
@@ -270,6 +385,7 @@ class Store:
     def close(self) -> None:
         """Let go of every connection."""
         self.engine.dispose()
+        self._trial_engine.dispose()
 
 
 @lru_cache(maxsize=4)
@@ -338,6 +454,28 @@ def _prepare_connection(connection: sqlite3.Connection, _record: Any) -> None:
     cursor.close()
 
 
+def _prepare_copy(connection: sqlite3.Connection, _record: Any) -> None:
+    connection.isolation_level = None
+    # Nobody else sees it and nothing of it is kept, so nothing has to reach a disk.
+    for pragma in ("journal_mode=MEMORY", "synchronous=OFF", "foreign_keys=ON"):
+        connection.execute(f"PRAGMA {pragma}")
+
+
 def _begin(connection: Connection) -> None:
-    writes = connection.get_execution_options().get("ringbench_writes")
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+    options = connection.get_execution_options()
+    if not options.get("ringbench_writes"):
+        connection.exec_driver_sql("BEGIN")
+        return
+    driver = connection.connection.driver_connection
+    assert isinstance(driver, sqlite3.Connection)  # noqa: S101  (SQLite only)
+    driver.execute(f"PRAGMA busy_timeout={options.get('ringbench_wait_ms', LOCK_SECONDS * 1000)}")
+    try:
+        connection.exec_driver_sql("BEGIN IMMEDIATE")
+    finally:
+        driver.execute(f"PRAGMA busy_timeout={LOCK_SECONDS * 1000}")
+
+
+def is_busy(error: OperationalError) -> bool:
+    """Whether SQLite gave up because somebody else holds the database."""
+    code = getattr(error.orig, "sqlite_errorcode", None)
+    return code is not None and code & 0xFF in {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED}

@@ -129,6 +129,19 @@ def fit(read: D | Faults) -> D:
 
 
 @dataclass
+class WorkedTooLong(Refused):
+    """Work was stopped after so many seconds of processor time."""
+
+    seconds: float
+
+    def __str__(self) -> str:
+        return (
+            f"This was stopped after {self.seconds:g} seconds of work, and nothing was changed. "
+            "A smaller piece, or fewer things at once, can be worked out."
+        )
+
+
+@dataclass
 class KeyReused(Refused):
     """A one-time key came again with another body."""
 

@@ -19,6 +19,7 @@ from sqlalchemy.exc import DatabaseError
 from models.database import BrokenShop, Store
 from models.disk import FULL, disk_words
 from models.errors import Refused, Unfit
+from models.intake.csv_file import AT_THE_COMMAND
 from models.intake.faults import Faults
 from models.intake.shop.sign_in import read_new_password
 from models.operations.check import check_shop
@@ -246,8 +247,10 @@ def take_in(
     with plain_words(), _existing(data) as store:
         chosen = _kind(kind)
         content = sys.stdin.buffer.read() if str(file) == "-" else file.read_bytes()
-        with store.writing() as session:
-            found = look_at_file(session, chosen, content) if look else take_file(session, chosen, content)
+        # What is only looked at waits for nobody.
+        with store.reading() if look else store.writing() as session:
+            act = look_at_file if look else take_file
+            found = act(session, chosen, content, AT_THE_COMMAND)
         if isinstance(found, Faults):
             raise Unfit(found)
         if isinstance(found, Look):
@@ -291,7 +294,7 @@ def plain_words() -> Iterator[None]:
     except (BrokenShop, BadBackup, Refused) as refused:
         _fail(str(refused), WRONG)
     except Timeout:
-        _fail("Another program is writing to this shop and does not finish. Try again in a moment.", WRONG)
+        _fail("Another program is writing to this shop and does not finish. Nothing was changed; try again.", WRONG)
     except DatabaseError as broken:
         if words := disk_words(broken):
             _fail(words, WRONG)

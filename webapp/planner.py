@@ -11,9 +11,13 @@ import os
 import queue
 import secrets
 import threading
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from decimal import Decimal
 from time import monotonic
+
+from filelock import Timeout
+from sqlmodel import Session
 
 from models.database import Store
 from models.errors import Missing
@@ -22,7 +26,7 @@ from models.intake.planning.make_plan import PlanAsk
 from models.operations.planning.make_plan import beat, begin_search, fail_search, keep_answer, keep_limits
 from models.planning.mix import plan_mix
 from models.planning.mix_limits import Limits, what_limits
-from models.planning.solver import Progress, Search
+from models.planning.solver import NO_ANSWER, Progress, Search, SolverFailed
 from models.queries.planning.answer import read_answer
 from models.queries.planning.check import plan_today
 from models.queries.planning.make_plan import plan_row
@@ -33,6 +37,8 @@ LOG = logging.getLogger("ringbench.planner")
 BEAT_S = 1.0
 LIMITS_S = 8.0
 CLOSE_S = 5.0
+PATIENCE = 6
+"""How many times a result that is to be kept asks for its turn to write."""
 MOST_WAITERS = 8
 """So many requests may wait for an answer at once; others look again later, so that pages always find a thread."""
 NO_GAP = Decimal(0)
@@ -114,10 +120,13 @@ class Planner:
                 self._search(job)
             except Missing:
                 LOG.info("plan %s is gone; nothing to search", job.plan_id)
+            except SolverFailed as failed:
+                LOG.warning("the search of plan %s failed: %s", job.plan_id, failed)
+                self._fail(job, NO_ANSWER)
             except Exception:
                 # Whatever went wrong must not end the thread: later questions would wait for ever.
                 LOG.exception("the search of plan %s failed", job.plan_id)
-                self._fail(job)
+                self._fail(job, "Something broke on our side; the log in the shop's folder says what.")
             finally:
                 with self._lock:
                     if self._jobs.get(job.plan_id) is job:
@@ -138,10 +147,11 @@ class Planner:
         if isinstance(found, tuple) or not isinstance(asked, Asked):
             # The shop changed between the asking and the search, so that the question makes no sense any more.
             LOG.warning("plan %s can no longer be asked", job.plan_id)
-            self._fail(job)
+            wrong = found if isinstance(asked, Asked) and isinstance(found, tuple) else asked
+            said = " ".join(each.message for each in wrong) if isinstance(wrong, (tuple, Faults)) else ""
+            self._fail(job, f"Your designs or stock have changed while it waited: {said}")
             return
-        with self._store.writing() as session:
-            keep_answer(session, job.plan_id, asked, found)
+        self._write(lambda session: keep_answer(session, job.plan_id, asked, found))
 
     def _search_limits(self, job: _Job, ask: PlanAsk) -> None:
         asked = self._asked(ask)
@@ -157,8 +167,7 @@ class Planner:
                     )
             except ValueError as changed:
                 LOG.info("plan %s no longer fits the shop: %s", job.plan_id, changed)
-        with self._store.writing() as session:
-            keep_limits(session, job.plan_id, found)
+        self._write(lambda session: keep_limits(session, job.plan_id, found))
 
     def _asked(self, ask: PlanAsk) -> Asked | Faults:
         with self._store.reading() as session:
@@ -170,13 +179,25 @@ class Planner:
 
         return Search(float(seconds), NO_GAP, progress=tell, cancelled=job.stop.is_set)
 
-    def _fail(self, job: _Job) -> None:
+    def _fail(self, job: _Job, why: str) -> None:
         try:
-            with self._store.writing() as session:
-                fail_search(session, job.plan_id, limits=job.limits)
+            self._write(lambda session: fail_search(session, job.plan_id, why, limits=job.limits))
         except Exception:
             # The plan then falls silent, and its page says that it broke off.
             LOG.exception("plan %s could not be marked as failed", job.plan_id)
+
+    def _write(self, act: Callable[[Session], None]) -> None:
+        """Write what a search came to; found at the cost of minutes, it waits for a busy shop more than once."""
+        for _ in range(PATIENCE - 1):
+            try:
+                with self._store.writing() as session:
+                    act(session)
+            except Timeout:
+                LOG.info("the shop is busy; what was found is written in a moment")
+            else:
+                return
+        with self._store.writing() as session:
+            act(session)
 
     def _beat(self) -> None:
         """Say once a second how far the searches are, and hear whether another process asked to stop one."""

@@ -10,6 +10,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -18,9 +19,37 @@ from typing import Literal
 from models.intake.faults import Fault, Faults
 from models.trade.number_shape import PLAIN, NumberShape, Typed, undoubted
 
-LARGEST_BYTES = 1_000_000
-MOST_ROWS = 2_000
 DELIMITERS = (",", ";")
+MOST_NAMED = 10
+"""How many unknown columns a message names."""
+
+
+@dataclass(frozen=True, slots=True)
+class FileLimits:
+    """How much one file may hold; everything that is handed out keeps to it, or comes in parts that do."""
+
+    bytes: int
+    lines: int
+    columns: int = 200
+    cell: int = 20_000
+    empty: int = 100_000
+    """How many empty lines are passed over: spreadsheets write them behind the last one."""
+
+    @property
+    def says(self) -> str:
+        """The limits in words."""
+        return (
+            f"up to {self.bytes // 1_000_000:,} MB, {self.lines:,} lines, {self.columns} columns and {self.cell:,} "
+            "characters in a cell"
+        )
+
+
+ON_A_PAGE = FileLimits(bytes=1_000_000, lines=2_000)
+"""What a page looks at and takes in at once: a second or two of work."""
+AT_THE_COMMAND = FileLimits(bytes=200_000_000, lines=200_000)
+"""What the command takes in at once: more than a studio has, all that its own `export` writes."""
+LARGEST_BYTES = ON_A_PAGE.bytes
+MOST_ROWS = ON_A_PAGE.lines
 
 Holds = Literal["text", "number", "size", "amount", "label", "choice", "yes or no"]
 """What a column holds; 'amount' is a number among words, 'label' a size as it was typed."""
@@ -64,36 +93,26 @@ class Sheet:
     rows: tuple[SheetRow, ...]
 
 
-def read_csv(content: bytes, columns: Sequence[Column], shop: NumberShape = PLAIN) -> Sheet | Faults:
+def read_csv(
+    content: bytes, columns: Sequence[Column], shop: NumberShape = PLAIN, *, limits: FileLimits = ON_A_PAGE
+) -> Sheet | Faults:
     """Read a file of these columns; a fault's field is 'file'. A row that is out of step carries its own fault.
 
+    What is over a limit is refused before more of it is read, so that no file costs more than its length.
     UTF-8 with or without a byte-order mark; `,` or `;` between cells, and with `;` a decimal comma in number columns.
     `shop` is how the shop writes numbers.
     """
-    text = _decoded(content)
+    text = _decoded(content, limits)
     if isinstance(text, Faults):
         return text
     delimiter = _delimiter(text)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    records: list[tuple[int, list[str]]] = []
-    start = 1
-    try:
-        for record in reader:
-            if any(cell.strip() for cell in record):
-                records.append((start, record))
-            start = reader.line_num + 1
-            if len(records) > MOST_ROWS + 1:
-                return _wrong(f"This file has more than {MOST_ROWS:,} lines. Split it and import the parts one by one.")
-    except csv.Error:
-        return _wrong(
-            f"Line {start} cannot be read: a quotation mark is opened and not closed, or text follows a closing one."
-        )
+    records = _records(text, delimiter, limits)
+    if isinstance(records, Faults):
+        return records
     if not records:
         return _wrong("This file is empty. Its first line must name the columns.")
     header = tuple(_tidy_name(name) for name in records[0][1])
-    # A spreadsheet may end every line with empty cells.
-    while header and not header[-1]:
-        header = header[:-1]
+    header = header[: _filled(header)]
     faults = _header_faults(header, columns)
     if faults:
         return faults
@@ -111,6 +130,46 @@ def file_shape(delimiter: str, shop: NumberShape = PLAIN) -> NumberShape:
         points = "." in shop.groups
         return NumberShape(",", frozenset({" ", "'", *("." if points else ())}), mark=",")
     return NumberShape(".", frozenset({" ", "'", ","}), wary="." in shop.groups)
+
+
+def _records(text: str, delimiter: str, limits: FileLimits) -> list[tuple[int, list[str]]] | Faults:
+    """The lines that hold anything, each with where it starts and without the empty cells at its end."""
+    # The reader's own limit is one of the whole process, so ours is kept below it.
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    records: list[tuple[int, list[str]]] = []
+    start, empty = 1, 0
+    try:
+        for record in reader:
+            filled = _filled(record)
+            if filled > limits.columns:
+                return _wrong(f"Line {start} has {filled:,} cells, and a file has at most {limits.columns} columns.")
+            if any(len(cell) > limits.cell for cell in record[:filled]):
+                return _wrong(f"Line {start} cannot be read: a cell in it has more than {limits.cell:,} characters.")
+            if filled:
+                records.append((start, record[: limits.columns]))
+            empty += not filled
+            start = reader.line_num + 1
+            if len(records) > limits.lines + 1:
+                return _wrong(
+                    f"This file has more than {limits.lines:,} lines. Split it and import the parts one by one."
+                )
+            if empty > limits.empty:
+                return _wrong(f"This file has more than {limits.empty:,} empty lines. Take them out of it.")
+    except csv.Error as broken:
+        if "field larger" in str(broken):
+            return _wrong(f"Line {start} cannot be read: a cell in it has more than {limits.cell:,} characters.")
+        return _wrong(
+            f"Line {start} cannot be read: a quotation mark is opened and not closed, or text follows a closing one."
+        )
+    return records
+
+
+def _filled(cells: Sequence[str]) -> int:
+    """How many cells a line has without the empty ones at its end, which a spreadsheet may add to every line."""
+    filled = len(cells)
+    while filled and not cells[filled - 1].strip():
+        filled -= 1
+    return filled
 
 
 def write_csv(
@@ -145,10 +204,10 @@ def unguard(cell: str) -> str:
     return cell[1:] if _GUARDED.match(cell) else cell
 
 
-def _decoded(content: bytes) -> str | Faults:
-    if len(content) > LARGEST_BYTES:
+def _decoded(content: bytes, limits: FileLimits) -> str | Faults:
+    if len(content) > limits.bytes:
         return _wrong(
-            f"This file is larger than {LARGEST_BYTES // 1_000_000} MB. Split it and import the parts one by one."
+            f"This file is larger than {limits.bytes // 1_000_000} MB. Split it and import the parts one by one."
         )
     if not content.strip():
         return _wrong("This file is empty. Its first line must name the columns.")
@@ -163,7 +222,7 @@ def _decoded(content: bytes) -> str | Faults:
 
 def _delimiter(text: str) -> str:
     # Names of columns hold neither sign, so the header alone decides.
-    first = next((line for line in text.splitlines() if line.strip()), "")
+    first = next((line for line in io.StringIO(text, newline=None) if line.strip()), "")
     return ";" if first.count(";") > first.count(",") else ","
 
 
@@ -172,18 +231,21 @@ def _tidy_name(name: str) -> str:
 
 
 def _header_faults(header: tuple[str, ...], columns: Sequence[Column]) -> Faults | None:
-    known = [column.name for column in columns]
+    known = {column.name: column.required for column in columns}
     found: list[str] = []
-    missing = [column.name for column in columns if column.required and column.name not in header]
-    unknown = [name for name in header if name not in known]
-    twice = sorted({name for name in header if name and header.count(name) > 1})
+    times = Counter(header)
+    missing = [name for name, required in known.items() if required and name not in times]
+    unknown = list(dict.fromkeys(name for name in header if name not in known))
+    twice = sorted(name for name, often in times.items() if name and often > 1)
     if missing:
         found.append(f"The first line lacks {_listed(missing)}.")
     if unknown:
-        named = [f"“{name}”" if name else "a column without a name" for name in dict.fromkeys(unknown)]
+        named = [f"“{name[:60]}”" if name else "a column without a name" for name in unknown[:MOST_NAMED]]
+        if len(unknown) > MOST_NAMED:
+            named.append(f"{len(unknown) - MOST_NAMED} more")
         found.append(f"The first line has {_listed(named)}, which this kind of file does not know.")
     if twice:
-        found.append(f"The first line names {_listed(twice)} more than once.")
+        found.append(f"The first line names {_listed([name[:60] for name in twice[:MOST_NAMED]])} more than once.")
     if not found:
         return None
     found.append(f"The columns are: {', '.join(known)}.")

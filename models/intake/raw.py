@@ -8,7 +8,7 @@ read so; any other as programs write them.
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence, Sized
 from datetime import date
 from decimal import Decimal
 from functools import partial
@@ -24,6 +24,8 @@ Raw = Mapping[str, object]
 
 LARGEST_MONEY = Decimal(10_000_000)
 LARGEST_COUNT = 10_000_000
+MOST_LISTED = 2_000
+"""How many rows of a list are read at once; a longer one is none that a person has typed."""
 YES = {"1", "true", "yes", "on", "y"}
 NO = {"", "0", "false", "no", "off", "n"}
 
@@ -224,6 +226,9 @@ class Reader:
         rows = self.raw.get(field, ())
         if not isinstance(rows, Iterable) or isinstance(rows, (str, bytes, Mapping)):
             self.fault(field, "This must be a list.")
+            return ()
+        if isinstance(rows, Sized) and len(rows) > MOST_LISTED:
+            self.fault(field, f"At most {MOST_LISTED:,} can be listed at once; this has {len(rows):,}.")
             return ()
         found: list[T] = []
         for place, row in enumerate(rows):

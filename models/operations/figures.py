@@ -9,9 +9,12 @@ from sqlalchemy import delete, func, insert, select
 from sqlmodel import Session, col
 
 from models.queries.costing.figures import StaleFigure, compute_figures, stale_figures
+from models.queries.shop.gathering import Gathering, gathering_in
 from models.tables import DesignFigure, Part, PriceFigure, Revision
 
-__all__ = ["StaleFigure", "refresh_figures", "stale_figures"]
+__all__ = ["StaleFigure", "refresh_figures", "refresh_gathered", "stale_figures"]
+
+_DUE = "figures that are due"
 
 
 def refresh_figures(session: Session, *, design_ids: Collection[int] | None = None, item_id: int | None = None) -> int:
@@ -21,10 +24,13 @@ def refresh_figures(session: Session, *, design_ids: Collection[int] | None = No
     id), an item or an offer changed (`item_id`), and after settings, rates, own metals, outlets or fees changed
     (neither). Answers how many designs were recomputed.
     """
+    if (gathering := gathering_in(session)) is not None:
+        gathering.once(_DUE, Due).note(design_ids, item_id)
+        return 0
     session.flush()
     wanted = None if design_ids is None else set(design_ids)
     if item_id is not None:
-        using = _designs_using(session, item_id)
+        using = _designs_using(session, (item_id,))
         wanted = using if wanted is None else wanted | using
     if wanted is not None and not wanted:
         return 0
@@ -45,8 +51,35 @@ def refresh_figures(session: Session, *, design_ids: Collection[int] | None = No
     return len(due.costs)
 
 
-def _designs_using(session: Session, item_id: int) -> set[int]:
-    """The designs whose latest revision uses an item."""
+class Due:
+    """Whose figures are to be computed anew once what was gathered is written."""
+
+    def __init__(self) -> None:
+        self.all = False
+        self.designs: set[int] = set()
+        self.items: set[int] = set()
+
+    def note(self, design_ids: Collection[int] | None, item_id: int | None) -> None:
+        """Remember what `refresh_figures` was called with."""
+        self.designs |= set(design_ids or ())
+        if item_id is not None:
+            self.items.add(item_id)
+        self.all = self.all or (design_ids is None and item_id is None)
+
+
+def refresh_gathered(session: Session, gathering: Gathering) -> None:
+    """After a gathering was written, compute once what its acts asked for one by one."""
+    due = gathering.once(_DUE, Due)
+    if due.all:
+        refresh_figures(session)
+    elif due.designs or due.items:
+        refresh_figures(session, design_ids=due.designs | _designs_using(session, due.items))
+
+
+def _designs_using(session: Session, item_ids: Collection[int]) -> set[int]:
+    """The designs whose latest revision uses any of these items."""
+    if not item_ids:
+        return set()
     newest = (
         select(col(Revision.design_id), func.max(col(Revision.number)).label("number"))
         .group_by(col(Revision.design_id))
@@ -56,7 +89,7 @@ def _designs_using(session: Session, item_id: int) -> set[int]:
         select(col(Revision.design_id))
         .join(newest, (newest.c.design_id == col(Revision.design_id)) & (newest.c.number == col(Revision.number)))
         .join(Part, col(Part.revision_id) == col(Revision.id))
-        .where(col(Part.item_id) == item_id)
+        .where(col(Part.item_id).in_(item_ids))
         .distinct()
     )
     return {design_id for (design_id,) in rows}

@@ -8,13 +8,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from itertools import groupby
 
 from sqlmodel import Session
 
 from models.errors import Unfit
 from models.intake.costing.outlet import OUTLET_COLUMNS, read_outlet_row
 from models.intake.costing.part import PART_COLUMNS
-from models.intake.csv_file import Column, Sheet, SheetRow, read_csv, write_csv
+from models.intake.csv_file import ON_A_PAGE, Column, FileLimits, Sheet, SheetRow, read_csv, write_csv
 from models.intake.designs.design import DESIGN_COLUMNS, read_design_row
 from models.intake.faults import Fault, Faults
 from models.intake.stock.count import COUNT_COLUMNS
@@ -24,13 +25,15 @@ from models.intake.stock.offer import OFFER_COLUMNS
 from models.intake.stock.receipt import RECEIPT_COLUMNS
 from models.operations.costing.outlet import add_outlet
 from models.operations.designs.design import add_design, set_parts
-from models.operations.figures import refresh_figures
+from models.operations.figures import refresh_figures, refresh_gathered
 from models.operations.shop.import_rows import Cells, Wrong, each_row, within
 from models.operations.stock.item import add_item
 from models.operations.stock.ledger_files import take_counts, take_leavings, take_receipts
 from models.operations.stock.offer_files import take_offers
 from models.queries.costing.outlet import export_outlets
+from models.queries.designs.design import design_named, hold_drafts
 from models.queries.designs.export import export_designs, export_parts
+from models.queries.shop.gathering import gathered, gathering_in
 from models.queries.shop.shop import currency_of, display_prefs
 from models.queries.stock.export import STOCK_COLUMNS, export_stock
 from models.queries.stock.item import export_items
@@ -66,6 +69,8 @@ class FileKind:
     columns: tuple[Column, ...]
     take: Callable[[Session, Sequence[Cells], Context], tuple[int, Wrong]]
     export: Callable[[Session], Iterable[Mapping[str, object]]]
+    together: str = ""
+    """The column whose lines of one value belong together: they stand in one part of a file, one behind the other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,22 +113,24 @@ class Look:
         return len(self.lines) - len(self.bad)
 
 
-def look_at_file(session: Session, kind: FileKind, content: bytes) -> Look | Faults:
+def look_at_file(session: Session, kind: FileKind, content: bytes, limits: FileLimits = ON_A_PAGE) -> Look | Faults:
     """Try a file and take everything back, so that what is seen is exactly what taking it in would do.
 
-    Needs a session that may write, and leaves nothing in it. Faults are of the file as a whole (field 'file').
+    Nothing is written, so any session will do. Faults are of the file as a whole (field 'file').
     """
-    found = _try(session, kind, content)
-    session.rollback()
-    return found
+    with gathered(session) as gathering:
+        return _try(gathering, kind, content, limits)
 
 
-def take_file(session: Session, kind: FileKind, content: bytes) -> int:
+def take_file(session: Session, kind: FileKind, content: bytes, limits: FileLimits = ON_A_PAGE) -> int:
     """Take a whole file in; answer how many things it brought.
 
     Raises `Unfit` when any line is wrong: the fields are 'line 7, wire', or 'file'.
     """
-    found = _try(session, kind, content)
+    with gathered(session) as gathering:
+        found = _try(gathering, kind, content, limits)
+        if isinstance(found, Look) and not found.bad:
+            gathering.write()
     if isinstance(found, Faults):
         raise Unfit(found)
     if found.bad:
@@ -136,22 +143,58 @@ def take_file(session: Session, kind: FileKind, content: bytes) -> int:
                 )
             )
         )
+    refresh_gathered(session, gathering)
     return found.count
 
 
 def file_of(session: Session, kind: FileKind | FileOut, *, delimiter: str = ",") -> str:
     """Everything of one kind as the text of a file that can be taken in again; fees that nobody has get no columns."""
+    rows = [dict(row) for row in kind.export(session)]
+    return write_csv(_names_out(kind, rows), rows, delimiter=delimiter, columns=kind.columns)
+
+
+def parts_of(session: Session, kind: FileKind, *, delimiter: str = ",", limits: FileLimits = ON_A_PAGE) -> list[str]:
+    """Everything of one kind in as many files as it takes for each to be taken in again within the limits."""
+    rows = [dict(row) for row in kind.export(session)]
+    names = _names_out(kind, rows)
+    head = write_csv(names, (), delimiter=delimiter)
+    parts: list[list[str]] = [[]]
+    lines = size = 0
+    for group in _groups(rows, kind.together):
+        texts = [
+            write_csv(names, (row,), delimiter=delimiter, columns=kind.columns).removeprefix(head) for row in group
+        ]
+        # Of the bytes some are left for the mark at the start.
+        group_size = sum(len(text.encode()) for text in texts)
+        if parts[-1] and (
+            lines + len(texts) > limits.lines or len(head.encode()) + size + group_size + 3 > limits.bytes
+        ):
+            parts.append([])
+            lines = size = 0
+        parts[-1] += texts
+        lines, size = lines + len(texts), size + group_size
+    return [head + "".join(part) for part in parts]
+
+
+def _groups(rows: Sequence[dict[str, object]], together: str) -> Iterable[list[dict[str, object]]]:
+    for word, group in groupby(rows, key=lambda row: row.get(together)):
+        if word:
+            yield list(group)
+        else:
+            yield from ([row] for row in group)
+
+
+def _names_out(kind: FileKind | FileOut, rows: Iterable[Mapping[str, object]]) -> list[str]:
+    """The columns of a file that is handed out: fees that nobody has get none."""
     names = [column.name for column in kind.columns]
-    rows: Iterable[Mapping[str, object]] = kind.export(session)
-    if any(name.startswith("fee_") for name in names):
-        rows = [dict(row) for row in rows]
-        used = {name for row in rows for name, value in row.items() if value not in {None, ""}}
-        names = [name for name in names if name in used or not name.startswith("fee_")]
-    return write_csv(names, rows, delimiter=delimiter, columns=kind.columns)
+    if not any(name.startswith("fee_") for name in names):
+        return names
+    used = {name for row in rows for name, value in row.items() if value not in {None, ""}}
+    return [name for name in names if name in used or not name.startswith("fee_")]
 
 
-def _try(session: Session, kind: FileKind, content: bytes) -> Look | Faults:
-    sheet = read_csv(content, kind.columns, number_shape(display_prefs(session).locale))
+def _try(session: Session, kind: FileKind, content: bytes, limits: FileLimits) -> Look | Faults:
+    sheet = read_csv(content, kind.columns, number_shape(display_prefs(session).locale), limits=limits)
     if isinstance(sheet, Faults):
         return sheet
     fit = [row for row in sheet.rows if not row.fault]
@@ -208,6 +251,9 @@ def _take_parts(session: Session, rows: Sequence[Cells], _context: Context) -> t
     groups: dict[str, list[int]] = {}
     for place, cells in enumerate(rows):
         groups.setdefault(cells.get("design", "").strip().casefold(), []).append(place)
+    if (gathering := gathering_in(session)) is not None:
+        named = (design_named(session, name) for name in groups)
+        hold_drafts(gathering, {design_id for design_id in named if design_id is not None})
     wrong: Wrong = {}
     good = 0
     for places in groups.values():
@@ -276,6 +322,7 @@ KINDS: dict[str, FileKind] = {
             PART_COLUMNS,
             _take_parts,
             export_parts,
+            together="design",
         ),
         FileKind(
             "outlets",
@@ -295,6 +342,7 @@ KINDS: dict[str, FileKind] = {
             RECEIPT_COLUMNS,
             take_receipts,
             export_receipts,
+            together="receipt",
         ),
         FileKind(
             "counts",

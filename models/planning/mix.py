@@ -218,7 +218,10 @@ def _cheaper_packs(question: MixQuestion, pieces: Mapping[str, int], packs: Mapp
         usable = question.usable_milli(item)
         if usable is not None and taken > usable:
             needs[item] = taken - usable
-    cheapest = cheapest_orders(needs, question.timely, question.supplier_by_key, Search(time_limit_s=1.0))
+    try:
+        cheapest = cheapest_orders(needs, question.timely, question.supplier_by_key, Search(time_limit_s=1.0))
+    except SolverFailed:
+        return packs
     before = sum(each.total_micros for each in orders_of(packs, question.timely, question.supplier_by_key))
     if cheapest is None or sum(each.total_micros for each in cheapest) > before:
         return packs

@@ -14,7 +14,7 @@ from typing import Literal
 from models.planning.mix import MixPlan, faults_of, plan_mix
 from models.planning.mix_question import MixDesign, MixQuestion
 from models.planning.recipes import PIECE_MILLI, Stock, steps_taken, stock_of
-from models.planning.solver import Search
+from models.planning.solver import Search, SolverFailed
 
 What = Literal["hours", "item", "money"]
 
@@ -92,7 +92,12 @@ def what_limits(
         if left_s <= 0 or (search.cancelled is not None and search.cancelled()):
             not_tried = [each for _, each, _, _ in questions[number:] if each is not None] + not_tried
             break
-        found = plan_mix(richer, replace(search, time_limit_s=left_s / (len(questions) - number)), known=plan)
+        try:
+            found = plan_mix(richer, replace(search, time_limit_s=left_s / (len(questions) - number)), known=plan)
+        except SolverFailed:
+            if which is not None:
+                not_tried.append(which)
+            continue
         if isinstance(found, MixPlan):
             gain = max(found.value - plan.value, 0)
             tried.append(Limit(what, which, unit, gain, max(found.bound - plan.value, gain)))

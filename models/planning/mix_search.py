@@ -65,7 +65,14 @@ class MixSearch:
         while True:
             model = MixModel(self.question, self.draws, rounded, give=self.give)
             exact = self._fractional <= rounded
-            found = self._solve(model, exact=exact, start=start)
+            try:
+                found = self._solve(model, exact=exact, start=start)
+            except SolverFailed:
+                if self._best is None:
+                    raise
+                # What was found before stands; only how good it is stays open.
+                self._lower(model.programme.ceiling)
+                return self._ended("time")
             self._lower(found.bound)
             if isinstance(found, NotSolved):
                 if found.impossible:
@@ -132,7 +139,10 @@ class MixSearch:
             model = MixModel(self.question, self.draws, self._fractional, give=self.give, near=near)
             limit = max(min(self._left_s(), _MEND_S), 0.1)
             search = replace(self.search, time_limit_s=limit, progress=None)
-            found = solve(model.programme, search, start=model.start(*start) if start else None)
+            try:
+                found = solve(model.programme, search, start=model.start(*start) if start else None)
+            except SolverFailed:
+                return
             if isinstance(found, Solved):
                 self._keep(model.pieces(found.values), model.basket.bought(found.values), found.value)
                 return

@@ -17,7 +17,7 @@ from models.planning.mix_question import Give, MixQuestion
 from models.planning.mix_search import Found, MixSearch
 from models.planning.offers import arriving_milli, most_milli, orders_of
 from models.planning.recipes import ZERO, stock_of
-from models.planning.solver import Search
+from models.planning.solver import Search, SolverFailed
 from models.planning.troubles import in_hours, in_units, listed
 from models.trade.money import from_micros
 
@@ -91,7 +91,10 @@ def unmeetable(question: MixQuestion, search: Search) -> Unmeetable:
     for number, give in enumerate(asked):
         left_s = search.time_limit_s - (perf_counter() - began)
         share = replace(search, gap=ZERO, progress=None, time_limit_s=max(left_s / (len(asked) - number), 0.1))
-        answer = MixSearch(question, share, give=give).go()
+        try:
+            answer = MixSearch(question, share, give=give).go()
+        except SolverFailed:
+            continue  # the other ways are still told
         if isinstance(answer, Found):
             found[give] = answer
     pieces = found.get("pieces")

@@ -251,7 +251,12 @@ def _alone(
         if lacking:
             alone.append(Alone(supplier, None, tuple(lacking)))
             continue
-        found = _cheapest(needs, own, suppliers, search)
+        try:
+            found = _cheapest(needs, own, suppliers, search)
+        except SolverFailed:
+            # Only a comparison: without it the plan itself still stands.
+            alone.append(Alone(supplier, None))
+            continue
         if isinstance(found, NotSolved):
             alone.append(Alone(supplier, None, tuple(needs) if found.impossible else ()))
         else:

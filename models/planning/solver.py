@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 Stopped = Literal["", "time", "cancelled"]
 ZERO = Decimal(0)
+NO_ANSWER = "The search failed: the solver found no way through these numbers, also when it was asked in another way."
+"""What a person is told after `SolverFailed`."""
 
 # Coefficients up to this size are handed over as they are. Rows with larger ones are first scaled down by a power of
 # two, which is nearly always enough; where their last digits decide, they are split into two rows with a carry.
@@ -28,7 +30,7 @@ _DIGIT = 2**12
 
 
 class SolverFailed(RuntimeError):
-    """The solver's answer is not what the whole numbers say, also when all its numbers are small."""
+    """The solver has no answer, or none that stands in whole numbers, also without presolve and with small numbers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,8 +173,12 @@ def solve(programme: Programme, search: Search, *, start: Sequence[int] | None =
     if start is not None and any(programme.broken(start)):
         start = None
     began = perf_counter()
-    found = _Run(programme, search, began).go(start)
-    if isinstance(found, NotSolved) or not any(programme.broken(found.values)):
+    found: Solved | NotSolved | None
+    try:
+        found = _Run(programme, search, began).go(start)
+    except SolverFailed:
+        found = None  # it may manage with small numbers
+    if found is not None and (isinstance(found, NotSolved) or not any(programme.broken(found.values))):
         return found
     found = _Run(_with_carries(programme), search, began).go(None)
     if isinstance(found, NotSolved):
@@ -237,8 +243,23 @@ class _Run:
         self.was_cancelled = False
 
     def go(self, start: Sequence[int] | None) -> Solved | NotSolved:
-        """Hand everything over, run, and read what came of it."""
+        """Hand everything over, run, and read what came of it; where that is no answer, once more without presolve.
+
+        Raises: SolverFailed.
+        """
+        ended = []
+        for presolve in ("choose", "off"):
+            highs = self._ran(start, presolve)
+            found = self._read(highs, known=start is not None)
+            if found is not None:
+                return found
+            ended.append(f"{highs.modelStatusToString(highs.getModelStatus())} with presolve {presolve}")
+        raise SolverFailed(f"the solver has no answer: {', '.join(ended)}")
+
+    def _ran(self, start: Sequence[int] | None, presolve: str) -> highspy.Highs:
+        """The solver after its run."""
         highs = _quiet_highs()
+        highs.setOptionValue("presolve", presolve)
         highs.setOptionValue("threads", 1)
         highs.setOptionValue("parallel", "off")
         left_s = max(self.search.time_limit_s - (perf_counter() - self.began), 0.01)
@@ -251,7 +272,7 @@ class _Run:
             highs.setSolution(len(start), list(range(len(start))), [float(value) for value in start])
         self._listen(highs)
         highs.run()
-        return self._read(highs)
+        return highs
 
     def _model(self) -> highspy.HighsLp:
         import highspy  # noqa: PLC0415 - imported only when something is solved
@@ -304,22 +325,27 @@ class _Run:
             highs.cbMipInterrupt.subscribe(ask)
             highs.cbSimplexInterrupt.subscribe(ask)
 
-    def _read(self, highs: highspy.Highs) -> Solved | NotSolved:
+    def _read(self, highs: highspy.Highs, *, known: bool) -> Solved | NotSolved | None:
+        """What a run came to; None where that is no answer. `known` tells that some values keep to every row."""
         import highspy  # noqa: PLC0415
 
         status, info = highs.getModelStatus(), highs.getInfo()
         seconds = perf_counter() - self.began
         statuses = highspy.HighsModelStatus
         if status in {statuses.kInfeasible, statuses.kUnboundedOrInfeasible}:
-            # Every column has two ends, so nothing is unbounded.
-            return NotSolved(impossible=True, bound=self.programme.ceiling, stopped="", seconds=seconds)
+            # Every column has two ends, so nothing is unbounded; and where an answer is known, nothing is impossible.
+            return (
+                None if known else NotSolved(impossible=True, bound=self.programme.ceiling, stopped="", seconds=seconds)
+            )
         finished = status == statuses.kOptimal
         if not finished and status not in {statuses.kTimeLimit, statuses.kInterrupt}:
-            raise SolverFailed(f"the solver stopped with {highs.modelStatusToString(status)}")
+            return None
         stopped: Stopped = "" if finished else "cancelled" if self.was_cancelled else "time"
         upper = self._upper(info.mip_dual_bound)
         bound = self.programme.ceiling if upper is None else min(upper, self.programme.ceiling)
         if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible.value:
+            if finished:
+                return None
             return NotSolved(impossible=False, bound=bound, stopped=stopped, seconds=seconds)
         values = tuple(round(value) for value in highs.getSolution().col_value)
         value = self.programme.value(values)

@@ -4,15 +4,15 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from sqlalchemy import Index, UniqueConstraint
-from sqlmodel import Field, SQLModel
+from sqlmodel import Field
 
-from models.tables.columns import at_least, big, day, moment, one_of, rate
+from models.tables.columns import Row, at_least, big, day, moment, one_of, rate
 
 BUILD_STATES = ("started", "making", "finished", "abandoned")
 TIMINGS = ("", "right", "odd")
 
 
-class Build(SQLModel, table=True):
+class Build(Row, table=True):
     """Making `pieces` of a revision; costs in millionths are written when it is finished.
 
     Without a design yet, rings were taken out first; a design is made of them before it is finished.
@@ -63,7 +63,7 @@ class Build(SQLModel, table=True):
     version: int = 1
 
 
-class BuildLine(SQLModel, table=True):
+class BuildLine(Row, table=True):
     """What one build takes from one lot in one place; thousandths of the item's unit.
 
     While a build is started, `planned_milli` is reserved. `taken_milli` left the bag at take-out, `extra_milli` later,
@@ -92,7 +92,7 @@ class BuildLine(SQLModel, table=True):
     returned_milli: int = big(default=0)
 
 
-class BuildTime(SQLModel, table=True):
+class BuildTime(Row, table=True):
     """One kind of work of a finished build: `units` are how often it was done, weighted, in the units of its rate.
 
     `minutes_milli` are noted where the person wishes to say more than one total.
@@ -108,7 +108,7 @@ class BuildTime(SQLModel, table=True):
     minutes_milli: int | None = big(nullable=True, default=None)
 
 
-class LearnedRate(SQLModel, table=True):
+class LearnedRate(Row, table=True):
     """The time of one kind of work as the shop's own builds have moved it; written anew whenever they teach more."""
 
     __tablename__ = "learned_rate"
@@ -120,7 +120,7 @@ class LearnedRate(SQLModel, table=True):
     source: str
 
 
-class DesignPace(SQLModel, table=True):
+class DesignPace(Row, table=True):
     """How many times as long a design takes as its work says, as its own `builds` have taught."""
 
     __tablename__ = "design_pace"
@@ -131,7 +131,7 @@ class DesignPace(SQLModel, table=True):
     builds: int
 
 
-class Job(SQLModel, table=True):
+class Job(Row, table=True):
     """Rings made from wire, or a lot turned into another finish: what went in, what came out, how it went."""
 
     __tablename__ = "job"

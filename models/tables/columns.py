@@ -24,6 +24,28 @@ SQLModel.metadata.naming_convention = {
 metadata: MetaData = SQLModel.metadata
 
 
+class Row(SQLModel):
+    """What every table is: a new row takes its values in one step, a changed one each of them once.
+
+    SQLModel's own way sets each attribute twice, through two libraries, which for thousands of rows of a file is most
+    of the work. Nothing of a new row has a history that anybody asks for: the database gets what it holds when written.
+    """
+
+    def __init__(self, **values: Any) -> None:
+        fields = type(self).model_fields
+        if unknown := values.keys() - fields.keys():
+            raise TypeError(f"{type(self).__name__} has no {', '.join(sorted(unknown))}")
+        given = {name: field.default for name, field in fields.items() if not field.is_required()}
+        self.__dict__.update(given | values)
+        object.__setattr__(self, "__pydantic_fields_set__", set(values))
+
+    def __setattr__(self, name: str, value: Any) -> None:
+        if name in type(self).model_fields:
+            object.__setattr__(self, name, value)
+        else:
+            super().__setattr__(name, value)
+
+
 class DecimalText(TypeDecorator[Decimal]):
     """An exact decimal as text, for rates and shares that are never summed in SQL (SQLite would make them floats)."""
 

@@ -4,14 +4,14 @@ from datetime import datetime
 from decimal import Decimal
 
 from sqlalchemy import CheckConstraint, UniqueConstraint, false
-from sqlmodel import Field, SQLModel
+from sqlmodel import Field
 
-from models.tables.columns import at_least, big, moment, one_of, photo_name, rate
+from models.tables.columns import Row, at_least, big, moment, one_of, photo_name, rate
 
 TYPED_KINDS = ("", "ring", "scale", "bead", "finding", "chain", "wire", "packaging", "consumable")
 
 
-class Design(SQLModel, table=True):
+class Design(Row, table=True):
     """A thing that can be made. Name, photo, notes and listed prices stand outside the revisions.
 
     A kit is a design of its own: `kit_of_id` is the design whose pieces it lets others make, in that revision's number,
@@ -36,7 +36,7 @@ class Design(SQLModel, table=True):
     version: int = 1
 
 
-class Revision(SQLModel, table=True):
+class Revision(Row, table=True):
     """One saved state of a design: sizes in nanometres, a measured mass in micrograms. Never changed once written."""
 
     __tablename__ = "revision"
@@ -66,7 +66,7 @@ class Revision(SQLModel, table=True):
     made_at: datetime = moment()
 
 
-class Part(SQLModel, table=True):
+class Part(Row, table=True):
     """One line of a revision: a stock item, or a typed size and metal that is not in stock yet.
 
     `quantity_milli` is in thousandths of the item's unit (rings are whole, so a multiple of 1000). Parts that share a
@@ -111,7 +111,7 @@ class Part(SQLModel, table=True):
     closed_milli: int | None = big(nullable=True, default=None)
 
 
-class Work(SQLModel, table=True):
+class Work(Row, table=True):
     """One kind of work of a revision: a count that replaces the one from the parts, or minutes, or both left open."""
 
     __tablename__ = "work"

@@ -1,12 +1,12 @@
 """Costs and prices kept beside the designs so that lists stay fast; written in the transaction that moves them."""
 
 from sqlalchemy import UniqueConstraint
-from sqlmodel import Field, SQLModel
+from sqlmodel import Field
 
-from models.tables.columns import big
+from models.tables.columns import Row, big
 
 
-class DesignFigure(SQLModel, table=True):
+class DesignFigure(Row, table=True):
     """The cost of one piece of a design's latest revision: millionths of money, thousandths of minutes, micrograms."""
 
     __tablename__ = "design_figure"
@@ -24,7 +24,7 @@ class DesignFigure(SQLModel, table=True):
     unpriced: str = ""
 
 
-class PriceFigure(SQLModel, table=True):
+class PriceFigure(Row, table=True):
     """The prices of one design at one outlet, as the outlet shows them; a null price means that none can pay.
 
     `profit_micros` and `hourly_micros` are for the listed price where there is one, else for the suggested one.

@@ -2,16 +2,16 @@
 
 from datetime import datetime
 
-from sqlmodel import Field, SQLModel
+from sqlmodel import Field
 
-from models.tables.columns import at_least, big, moment, one_of
+from models.tables.columns import Row, at_least, big, moment, one_of
 
 ITEM_KINDS = ("ring", "scale", "bead", "finding", "chain", "wire", "packaging", "consumable", "piece", "scrap")
 UNITS = ("piece", "m", "g")
 ARRIVALS = ("", "open", "closed")
 
 
-class Item(SQLModel, table=True):
+class Item(Row, table=True):
     """One stock item; sizes in nanometres, the mass of one unit in micrograms.
 
     A ring's metal and size freeze once a design uses it. A gauge label may differ from the real wire: both are kept and

@@ -2,14 +2,14 @@
 
 from datetime import date
 
-from sqlmodel import Field, SQLModel
+from sqlmodel import Field
 
-from models.tables.columns import at_least, big, day, one_of
+from models.tables.columns import Row, at_least, big, day, one_of
 
 LAYOUT_KINDS = ("sheet", "chain")
 
 
-class Layout(SQLModel, table=True):
+class Layout(Row, table=True):
     """The rows (or the chain) of one revision, as canonical JSON text. Never changed once written, but for guesses.
 
     `plan` holds the weave, its rows or stretches and what hangs there, `palette` what each key of them is, `route` the
@@ -28,7 +28,7 @@ class Layout(SQLModel, table=True):
     closed: str | None = None
 
 
-class Swatch(SQLModel, table=True):
+class Swatch(Row, table=True):
     """A measured piece of a weave: a sheet of rows by rings opened flat, or a length of chain pulled taut.
 
     Sizes are nanometres: `along_nm` along the rows, `across_nm` across them, `length_nm` of a chain.

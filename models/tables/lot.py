@@ -8,9 +8,9 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from sqlalchemy import CheckConstraint, Index, UniqueConstraint
-from sqlmodel import Field, SQLModel
+from sqlmodel import Field
 
-from models.tables.columns import at_least, big, day, moment, one_of, rate
+from models.tables.columns import Row, at_least, big, day, moment, one_of, rate
 
 ROUGH = ("", "about", "plenty")
 MOVEMENT_KINDS = (
@@ -46,7 +46,7 @@ ACT_KINDS = (
 )
 
 
-class Lot(SQLModel, table=True):
+class Lot(Row, table=True):
     """One receipt of a stock item, with its quantity and its total value (never a rounded unit cost).
 
     `received_milli` and `received_micros` say what came in at first, `paid_micros` what was asked for it in `currency`
@@ -85,7 +85,7 @@ class Lot(SQLModel, table=True):
     version: int = 1
 
 
-class LotPlace(SQLModel, table=True):
+class LotPlace(Row, table=True):
     """A bag: how much of a lot lies in one place ('drawer B4'), its remembered tare, and how sure its count is.
 
     `reserved_milli` is what started builds will take from here; nothing else may.
@@ -111,7 +111,7 @@ class LotPlace(SQLModel, table=True):
     counted_on: date | None = day(nullable=True, default=None)
 
 
-class ItemBalance(SQLModel, table=True):
+class ItemBalance(Row, table=True):
     """On hand, value and reserved of one item over all its lots; free = on hand - reserved.
 
     `last_moved_on` is the last day on which any of it came in or was used; counting and moving bags leave it alone.
@@ -133,7 +133,7 @@ class ItemBalance(SQLModel, table=True):
     last_moved_on: date | None = day(nullable=True, default=None)
 
 
-class Act(SQLModel, table=True):
+class Act(Row, table=True):
     """One thing that a person did; its movements belong together and are undone together.
 
     `valued_by` is how the shop valued what left when it was done.
@@ -152,7 +152,7 @@ class Act(SQLModel, table=True):
     valued_by: str = Field(default="fifo", sa_column_kwargs={"server_default": "fifo"})
 
 
-class Movement(SQLModel, table=True):
+class Movement(Row, table=True):
     """One change of a lot's quantity and value in one place, signed; appended, never changed.
 
     `after_milli` is what the item had on hand after it, over all lots. `reason` says why rings left without a build:
@@ -185,7 +185,7 @@ class Movement(SQLModel, table=True):
     reverses_id: int | None = Field(default=None, foreign_key="movement.id", unique=True)
 
 
-class CostCorrection(SQLModel, table=True):
+class CostCorrection(Row, table=True):
     """What a receipt of a lot really cost, beside what was booked; its value is a movement of the same act.
 
     Sums in millionths as the lot keeps them: what came in is worth `received`, freight included; `paid` is what was
@@ -216,7 +216,7 @@ class CostCorrection(SQLModel, table=True):
     provisional_after: bool = False
 
 
-class BagCount(SQLModel, table=True):
+class BagCount(Row, table=True):
     """What somebody found in a bag beside what the ledger said; the difference is a movement of the same act.
 
     `rough_before` and `counted_before` are the bag's marks until then, so that an undo can put them back.
@@ -241,7 +241,7 @@ class BagCount(SQLModel, table=True):
     counted_before: date | None = day(nullable=True, default=None)
 
 
-class Weighing(SQLModel, table=True):
+class Weighing(Row, table=True):
     """One weighing at the scale: a counted sample (`rings` known) or a whole bag; micrograms."""
 
     __tablename__ = "weighing"

@@ -2,12 +2,12 @@
 
 from datetime import datetime
 
-from sqlmodel import Field, SQLModel
+from sqlmodel import Field
 
-from models.tables.columns import moment
+from models.tables.columns import Row, moment
 
 
-class Once(SQLModel, table=True):
+class Once(Row, table=True):
     """A key that was used, the hash of what came with it, and what was answered (JSON text)."""
 
     __tablename__ = "once"

@@ -4,13 +4,13 @@ from datetime import datetime
 from decimal import Decimal
 
 from sqlalchemy import UniqueConstraint
-from sqlmodel import Field, SQLModel
+from sqlmodel import Field
 
-from models.tables.columns import at_least, big, moment, money, one_of, rate
+from models.tables.columns import Row, at_least, big, moment, money, one_of, rate
 from models.trade.vocabulary import FEE_BASES, OUTLET_KINDS, PRICE_ENDINGS
 
 
-class Outlet(SQLModel, table=True):
+class Outlet(Row, table=True):
     """One outlet. Its columns share the names of `OutletDraft`; percentages are numbers like 6.5.
 
     `ending` empty means the shop's own rule; `period_fee` is a fee per event or month, spread over `period_sales`.
@@ -46,7 +46,7 @@ class Outlet(SQLModel, table=True):
     version: int = 1
 
 
-class OutletFee(SQLModel, table=True):
+class OutletFee(Row, table=True):
     """One fee of an outlet: a percentage of a base, a fixed sum per sale, or both."""
 
     __tablename__ = "outlet_fee"
@@ -65,7 +65,7 @@ class OutletFee(SQLModel, table=True):
     fixed: Decimal = money("fixed_micros", default=Decimal(0))
 
 
-class ListedPrice(SQLModel, table=True):
+class ListedPrice(Row, table=True):
     """What the person asks for a design at an outlet today, as the outlet shows it, in millionths."""
 
     __tablename__ = "listed_price"

@@ -3,14 +3,14 @@
 from datetime import datetime
 
 from sqlalchemy import CheckConstraint, UniqueConstraint
-from sqlmodel import Field, SQLModel
+from sqlmodel import Field
 
-from models.tables.columns import at_least, big, moment, one_of
+from models.tables.columns import Row, at_least, big, moment, one_of
 
 PLAN_STATES = ("waiting", "searching", "done", "failed")
 
 
-class StandIn(SQLModel, table=True):
+class StandIn(Row, table=True):
     """The person's word that one item may stand in for another where that runs out, or each for the other."""
 
     __tablename__ = "stand_in"
@@ -26,7 +26,7 @@ class StandIn(SQLModel, table=True):
     created_at: datetime = moment()
 
 
-class MakePlan(SQLModel, table=True):
+class MakePlan(Row, table=True):
     """A question of the best mix, how far its search is, and its answer, as JSON text.
 
     `runner` names the process that searches and `beat_at` when it was last heard of; a search that fell silent is

@@ -7,16 +7,16 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from sqlalchemy import CheckConstraint, Index, UniqueConstraint
-from sqlmodel import Field, SQLModel
+from sqlmodel import Field
 
-from models.tables.columns import at_least, big, day, moment, one_of, rate
+from models.tables.columns import Row, at_least, big, day, moment, one_of, rate
 from models.tables.supplier import PACK_UNITS
 
 PURCHASE_STATES = ("draft", "sent", "part", "received", "cancelled")
 ON_ORDER_STATES = ("sent", "part")
 
 
-class Need(SQLModel, table=True):
+class Need(Row, table=True):
     """Something on the list of what is needed, in thousandths of the item's unit; `purpose` says what for.
 
     What is struck off stays, so that it can be put back.
@@ -34,7 +34,7 @@ class Need(SQLModel, table=True):
     version: int = 1
 
 
-class Purchase(SQLModel, table=True):
+class Purchase(Row, table=True):
     """One order to one supplier, or to nobody named; sums in millionths of `currency`.
 
     `exchange_rate` is what one unit of `currency` costs in the shop's own. 'part' has some of it here already; a
@@ -59,7 +59,7 @@ class Purchase(SQLModel, table=True):
     version: int = 1
 
 
-class PurchaseLine(SQLModel, table=True):
+class PurchaseLine(Row, table=True):
     """Packs of one item: `packs` ordered, `received_packs` of them here, at `price_micros` each.
 
     A pack is `pack_milli` thousandths of `pack_unit` as it is sold, which is `unit_milli` thousandths of the item's
@@ -91,7 +91,7 @@ class PurchaseLine(SQLModel, table=True):
     price_micros: int = big()
 
 
-class PurchaseReceipt(SQLModel, table=True):
+class PurchaseReceipt(Row, table=True):
     """One lot that came in for a line of a purchase, by one act of the ledger; no more once that act is taken back.
 
     `freight_micros` is the postage that it bears, in millionths of the purchase's currency.

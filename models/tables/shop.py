@@ -3,9 +3,9 @@
 from datetime import datetime
 from decimal import Decimal
 
-from sqlmodel import Field, SQLModel
+from sqlmodel import Field
 
-from models.tables.columns import at_least, big, moment, one_of, rate
+from models.tables.columns import Row, at_least, big, moment, one_of, rate
 
 LENGTH_UNITS = ("mm", "in")
 GAUGE_SYSTEMS = ("AWG", "SWG")
@@ -14,7 +14,7 @@ OVERHEAD_MODES = ("hour", "percent")
 ENDINGS = ("any", "x.00", "x.50", "x.90", "x.95", "x.99", "5")
 
 
-class Shop(SQLModel, table=True):
+class Shop(Row, table=True):
     """The settings of the whole shop; there is exactly one row, with id 1.
 
     Money is in millionths of `currency`; percentages are numbers like 12.5; sizes are nanometres. Proposals of when to
@@ -68,7 +68,7 @@ class Shop(SQLModel, table=True):
     version: int = 1
 
 
-class WorkRate(SQLModel, table=True):
+class WorkRate(Row, table=True):
     """How long one unit of one kind of work takes: seconds, with the factors to the 10th and 90th percentile."""
 
     __tablename__ = "work_rate"
@@ -81,7 +81,7 @@ class WorkRate(SQLModel, table=True):
     version: int = 1
 
 
-class OwnMetal(SQLModel, table=True):
+class OwnMetal(Row, table=True):
     """A metal or other ring material that the person added to the catalogue; density in g/cm3."""
 
     __tablename__ = "own_metal"

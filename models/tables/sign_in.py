@@ -2,12 +2,12 @@
 
 from datetime import datetime
 
-from sqlmodel import Field, SQLModel
+from sqlmodel import Field
 
-from models.tables.columns import moment
+from models.tables.columns import Row, moment
 
 
-class Owner(SQLModel, table=True):
+class Owner(Row, table=True):
     """The one owner: an Argon2id hash; one row with id 1 once a password is set."""
 
     __tablename__ = "owner"
@@ -17,7 +17,7 @@ class Owner(SQLModel, table=True):
     set_at: datetime = moment()
 
 
-class SignedIn(SQLModel, table=True):
+class SignedIn(Row, table=True):
     """One open session: the SHA-256 of its random token, never the token."""
 
     __tablename__ = "signed_in"
@@ -29,7 +29,7 @@ class SignedIn(SQLModel, table=True):
     seen_at: datetime = moment()
 
 
-class ProgramKey(SQLModel, table=True):
+class ProgramKey(Row, table=True):
     """What a program shows instead of a session: the SHA-256 of its random key, never the key."""
 
     __tablename__ = "program_key"
@@ -41,7 +41,7 @@ class ProgramKey(SQLModel, table=True):
     used_at: datetime | None = moment(nullable=True, default=None)
 
 
-class SignInTry(SQLModel, table=True):
+class SignInTry(Row, table=True):
     """A failed try at the password, kept for the throttle."""
 
     __tablename__ = "sign_in_try"

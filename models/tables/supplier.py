@@ -4,14 +4,14 @@ from datetime import datetime
 from decimal import Decimal
 
 from sqlalchemy import CheckConstraint, UniqueConstraint
-from sqlmodel import Field, SQLModel
+from sqlmodel import Field
 
-from models.tables.columns import at_least, big, moment, one_of, rate
+from models.tables.columns import Row, at_least, big, moment, one_of, rate
 
 PACK_UNITS = ("piece", "m", "cm", "ft", "in", "g", "kg", "oz", "lb", "ozt", "dwt")
 
 
-class Supplier(SQLModel, table=True):
+class Supplier(Row, table=True):
     """Somebody whom the shop buys from, and the terms of an order there.
 
     Sums are in millionths of `currency` (empty: the shop's own), of which one unit costs `exchange_rate` of the shop's
@@ -39,7 +39,7 @@ class Supplier(SQLModel, table=True):
     version: int = 1
 
 
-class Offer(SQLModel, table=True):
+class Offer(Row, table=True):
     """What a supplier asks for one pack of an item.
 
     `pack_milli` is in thousandths of `pack_unit`; `price_micros` in millionths of `currency`; `exchange_rate` is what
@@ -73,7 +73,7 @@ class Offer(SQLModel, table=True):
     version: int = 1
 
 
-class OfferBreak(SQLModel, table=True):
+class OfferBreak(Row, table=True):
     """From so many packs on each pack of an order costs this, in millionths of the offer's currency."""
 
     __tablename__ = "offer_break"
@@ -89,7 +89,7 @@ class OfferBreak(SQLModel, table=True):
     price_micros: int = big()
 
 
-class PriceChange(SQLModel, table=True):
+class PriceChange(Row, table=True):
     """From one moment on the costs of an item follow another offer."""
 
     __tablename__ = "price_change"

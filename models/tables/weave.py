@@ -3,14 +3,14 @@
 from datetime import date, datetime
 from decimal import Decimal
 
-from sqlmodel import Field, SQLModel
+from sqlmodel import Field
 
-from models.tables.columns import at_least, big, day, moment, one_of, rate
+from models.tables.columns import Row, at_least, big, day, moment, one_of, rate
 
 VERDICTS = ("comfortable", "tight", "loose", "too small")
 
 
-class WeaveBand(SQLModel, table=True):
+class WeaveBand(Row, table=True):
     """The shop's own band of aspect ratios for one weave of the catalogue; it replaces the catalogue's."""
 
     __tablename__ = "weave_band"
@@ -23,7 +23,7 @@ class WeaveBand(SQLModel, table=True):
     version: int = 1
 
 
-class FitRecord(SQLModel, table=True):
+class FitRecord(Row, table=True):
     """How one ring size really worked in one weave at this bench; it wins over any band."""
 
     __tablename__ = "fit_record"

@@ -6,6 +6,7 @@ Not here: finishes and colours, which belong to a stock item. A shop's own metal
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Context, Decimal
@@ -184,19 +185,65 @@ def match_metal(words: str, own: Iterable[Metal] = ()) -> list[Metal]:
     wanted = _words(words)
     if not wanted:
         return []
-    known = (*own, *METALS.values())
-    certain = [each for each in known if wanted in _names(each)]
-    if certain:
-        return certain[:1]
-
-    def begins(word: str, each: Metal) -> bool:
-        # '260' means C260 too.
-        return any(
-            part.startswith(word) or (word.isdigit() and part == f"c{word}") for name in _names(each) for part in name
-        )
-
-    possible = [each for each in known if all(begins(word, each) for word in wanted)]
+    ours = tuple(own)
+    certain = next((each for each in ours if wanted in _names(each)), None) or _catalogue().called.get(wanted)
+    if certain is not None:
+        return [certain]
+    possible = [each for each in ours if all(_begins(word, each) for word in wanted)]
+    possible += _catalogue().begun_by(wanted)
     return sorted(possible, key=lambda each: not _words(each.name)[0].startswith(wanted[0]))
+
+
+def names_metal(words: str) -> bool:
+    """Whether typed words may mean a metal of the catalogue: whether `match_metal` would answer any."""
+    wanted = _words(words)
+    return bool(wanted) and (wanted in _catalogue().called or bool(_catalogue().begun_by(wanted)))
+
+
+def _begins(word: str, each: Metal) -> bool:
+    """Whether a word begins a word of a metal; '260' means C260 too."""
+    return any(
+        part.startswith(word) or (word.isdigit() and part == f"c{word}") for name in _names(each) for part in name
+    )
+
+
+class _Catalogue:
+    """The catalogue's words in order, each with the metals that have it, so that a word is looked up and not tried."""
+
+    def __init__(self) -> None:
+        self._metals = tuple(METALS.values())
+        self.called: dict[tuple[str, ...], Metal] = {}
+        having: dict[str, int] = {}
+        for place, each in enumerate(self._metals):
+            for name in _names(each):
+                self.called.setdefault(name, each)
+                for part in name:
+                    having[part] = having.get(part, 0) | 1 << place
+        self._parts = sorted(having)
+        self._having = having
+
+    def begun_by(self, wanted: tuple[str, ...]) -> list[Metal]:
+        """The metals of which every word begins a word, in the order of the catalogue."""
+        found = -1
+        for word in wanted:
+            found &= self._begun(word)
+            if not found:
+                return []
+        return [each for place, each in enumerate(self._metals) if found >> place & 1]
+
+    def _begun(self, word: str) -> int:
+        """The metals that a word begins a word of, as bits by their place."""
+        found = self._having.get(f"c{word}", 0) if word.isdigit() else 0
+        for place in range(bisect_left(self._parts, word), len(self._parts)):
+            if not self._parts[place].startswith(word):
+                break
+            found |= self._having[self._parts[place]]
+        return found
+
+
+@lru_cache(maxsize=1)
+def _catalogue() -> _Catalogue:
+    return _Catalogue()
 
 
 @lru_cache(maxsize=256)

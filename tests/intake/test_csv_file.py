@@ -1,12 +1,23 @@
 """Files of comma-separated values: what is written reads back the same, and a bad file says what is wrong with it."""
 
 from decimal import Decimal
+from time import process_time
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from models.intake.csv_file import LARGEST_BYTES, Column, Sheet, guard, read_csv, unguard, write_csv
+from models.intake.csv_file import (
+    LARGEST_BYTES,
+    ON_A_PAGE,
+    Column,
+    FileLimits,
+    Sheet,
+    guard,
+    read_csv,
+    unguard,
+    write_csv,
+)
 from models.intake.faults import Faults
 
 COLUMNS = (
@@ -118,3 +129,48 @@ def test_a_wrong_header_lists_the_columns_that_are_known() -> None:
 def test_a_float_never_gets_into_a_file() -> None:
     with pytest.raises(TypeError):
         write_csv(("price",), [{"price": 0.1}])
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("name" + "," * 499_000 + "x\nb\n", "499,001 cells, and a file has at most 200 columns"),
+        ("name," + ",".join(f"c{number}" for number in range(120_000)) + "\nb\n", "at most 200 columns"),
+        ("name\n" + ",".join(["x"] * 300) + "\n", "Line 2 has 300 cells"),
+        ("name\n" + "x" * 20_001 + "\n", "Line 2 cannot be read: a cell in it has more than 20,000 characters"),
+        ("name\n" + '"' + "\n" * 990_000 + '"\n', "Line 2 cannot be read"),
+        ("name\n" + "\n" * 990_000, "more than 100,000 empty lines"),
+        ("name\n" + ",,\n" * 300_000, "more than 100,000 empty lines"),
+        ("name" + "," * 999_000, "nothing under it"),
+        (
+            ",".join(f"c{number}" for number in range(150)) + "\nb\n",
+            "and 140 more, which this kind of file does not know",
+        ),
+        ("name," + ",".join(["price"] * 190) + "\nb\n", "names price more than once"),
+        ("name\n" + '"x' * 300_000, "cannot be read"),
+        ("name\n" + "'" * 990_000, "cannot be read"),
+    ],
+)
+def test_no_file_costs_more_than_its_length(text: str, says: str) -> None:
+    began = process_time()
+    found = message(text)
+    assert process_time() - began < 2
+    assert says in found
+    assert len(found) < 1_000
+
+
+def test_what_is_just_within_the_limits_is_read() -> None:
+    wide = "name" + "," * 500 + "\n" + "x" * ON_A_PAGE.cell + "," * 500 + "\n"
+    assert sheet(wide + "\n" * ON_A_PAGE.empty).rows[0].cells == {"name": "x" * ON_A_PAGE.cell}
+    assert len(sheet("name\n" + "x\n" * ON_A_PAGE.lines).rows) == ON_A_PAGE.lines
+
+
+def test_limits_say_themselves() -> None:
+    assert ON_A_PAGE.says == "up to 1 MB, 2,000 lines, 200 columns and 20,000 characters in a cell"
+    for limits, says in (
+        (FileLimits(bytes=5, lines=9), "larger than"),
+        (FileLimits(bytes=500, lines=1), "more than 1 lines"),
+    ):
+        found = read_csv(b"name\na\nb\nc\n", COLUMNS, limits=limits)
+        assert isinstance(found, Faults)
+        assert says in found.items[0].message

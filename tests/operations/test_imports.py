@@ -10,10 +10,10 @@ from sqlmodel import select
 
 from models.database import Store
 from models.errors import Unfit
-from models.intake.csv_file import write_csv
+from models.intake.csv_file import AT_THE_COMMAND, ON_A_PAGE, FileLimits, read_csv, write_csv
 from models.intake.faults import Faults
 from models.operations.figures import stale_figures
-from models.operations.imports import KINDS, Look, file_of, look_at_file, take_file
+from models.operations.imports import KINDS, Look, file_of, look_at_file, parts_of, take_file
 from models.operations.shop.shop import found_shop
 from models.operations.stock.check_ledger import check_ledger
 from models.operations.undo import undo_act
@@ -315,3 +315,34 @@ def test_a_file_of_five_hundred_items_is_taken_in_good_time(store: Store) -> Non
     began = time.perf_counter()
     assert take(store, "items", "\n".join(lines)) == 500
     assert time.perf_counter() - began < 30
+
+
+@pytest.mark.parametrize("delimiter", [",", ";"])
+def test_what_is_handed_out_in_parts_is_taken_in_again_part_by_part(full: Store, other: Store, delimiter: str) -> None:
+    take(full, "parts", PARTS + "Ear drops,Ear wire,,,,,,2,,,\n")
+    limits = FileLimits(bytes=700, lines=3)
+    numbers = {}
+    for code, kind in KINDS.items():
+        with full.reading() as session:
+            parts = parts_of(session, kind, delimiter=delimiter, limits=limits)
+        numbers[code] = len(parts)
+        for part in parts:
+            assert len(part.splitlines()) <= limits.lines + 1
+            with other.writing() as session:
+                take_file(session, kind, part.encode("utf-8-sig"), limits)
+        assert hand_out(other, code) == hand_out(full, code)
+    assert numbers["items"] > 2
+    # The lines of one design are never parted.
+    assert numbers["parts"] == 2
+
+
+def test_everything_that_a_shop_writes_is_within_the_limits_of_what_it_reads(full: Store) -> None:
+    for kind in KINDS.values():
+        with full.reading() as session:
+            whole = file_of(session, kind)
+            parts = parts_of(session, kind)
+        assert parts == [whole]
+        assert not isinstance(read_csv(whole.encode(), kind.columns, limits=AT_THE_COMMAND), Faults)
+        assert len(kind.columns) <= ON_A_PAGE.columns
+    assert AT_THE_COMMAND.lines >= 100_000
+    assert (AT_THE_COMMAND.columns, AT_THE_COMMAND.cell) == (ON_A_PAGE.columns, ON_A_PAGE.cell)

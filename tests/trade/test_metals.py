@@ -1,12 +1,22 @@
 """Metals: every one has a density with its source, words find them, and cautions are given without promises."""
 
+import re
 from decimal import Decimal
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from models.trade.metals import ELEMENT_DENSITIES, METALS, Metal, alloy_density, cautions_for, match_metal, metal
+from models.trade.metals import (
+    ELEMENT_DENSITIES,
+    METALS,
+    Metal,
+    alloy_density,
+    cautions_for,
+    match_metal,
+    metal,
+    names_metal,
+)
 
 OWN = Metal("own-shibuichi", "shibuichi 80/20", Decimal("9.2"), "weighed in the shop", "copper", "#8a7f78")
 
@@ -162,3 +172,31 @@ def test_notes_say_what_a_name_hides() -> None:
     assert all(each.weigh_first for each in METALS.values() if each.family == "rubber")
     assert not any(each.weigh_first for each in METALS.values() if each.family != "rubber")
     assert {each.family for each in METALS.values() if each.precious} == {"silver", "gold", "platinum"}
+
+
+PARTS = sorted({part for each in METALS.values() for name in (each.code, each.name, *each.aliases) for part in re.findall(r"[a-z0-9./]+", name.lower())})  # fmt: skip
+beginnings = st.sampled_from(PARTS).flatmap(
+    lambda part: st.integers(1, len(part)).map(lambda length: part[:length])
+) | st.sampled_from(["14 k", "260", "c260", "k", "zzz", "'copper'"])
+
+
+@given(st.lists(beginnings, min_size=1, max_size=4).map(" ".join), st.booleans())
+def test_a_metal_is_found_by_the_beginnings_of_its_words_as_if_each_were_tried(words: str, ours: bool) -> None:
+    def said(text: str) -> list[str]:
+        return re.findall(r"[a-z0-9./]+", re.sub(r"\b(\d+) k\b", r"\1k", text.lower().replace("'", "")))
+
+    def names(each: Metal) -> list[list[str]]:
+        return [said(name) for name in (each.code, each.name, *each.aliases)]
+
+    def begins(word: str, each: Metal) -> bool:
+        return any(
+            part.startswith(word) or (part == f"c{word}" and word.isdigit()) for name in names(each) for part in name
+        )
+
+    own = (OWN,) if ours else ()
+    known = [*own, *METALS.values()]
+    certain = [each.code for each in known if said(words) in names(each)]
+    possible = [each.code for each in known if all(begins(word, each) for word in said(words))]
+    found = [each.code for each in match_metal(words, own)]
+    assert sorted(found) == sorted(certain[:1] or possible)
+    assert names_metal(words) == bool(match_metal(words))

@@ -14,7 +14,7 @@ from models.database import Store
 from models.errors import Conflict, Missing, Stale, Unfit
 from models.intake.faults import Fault, Faults
 from models.tables import Shop
-from webapp.web.json_api import Answer, json_body, money_json, plain, problems, read_json, write_once
+from webapp.web.json_api import MOST_JSON_BYTES, Answer, json_body, money_json, plain, problems, read_json, write_once
 
 PROBLEM = "application/problem+json"
 
@@ -217,3 +217,18 @@ def test_pages_that_load_scripts_from_elsewhere_are_off(client: Any) -> None:
 def test_plain_values_keep_whole_numbers_whole() -> None:
     assert plain({"a": (Decimal("2.00"), Decimal("1.29"), None, "x")}) == {"a": [2, 1.29, None, "x"]}
     assert type(plain(Decimal("2.00"))) is int
+
+
+def test_more_json_than_is_read_at_once_is_refused_before_it_is_read(client: Any) -> None:
+    body = '{"kind": "packaging", "name": "x", "note": "' + "x" * MOST_JSON_BYTES + '"}'
+    answer = client.post("/api/items", content=body, headers={"content-type": "application/json"})
+    assert (answer.status_code, answer.headers["content-type"]) == (413, "application/problem+json")
+    assert "at most 4 MB" in answer.json()["detail"]
+
+
+def test_a_list_of_more_than_anybody_types_is_refused_unread(client: Any) -> None:
+    answer = client.post("/api/receipts", json={"lines": [{}] * 2_001})
+    assert answer.status_code == 422
+    assert answer.json()["errors"] == [
+        {"field": "lines", "message": "At most 2,000 can be listed at once; this has 2,001."}
+    ]

@@ -25,13 +25,14 @@ from models.errors import (
     Refused,
     Stale,
     Unfit,
+    WorkedTooLong,
 )
 from models.intake.faults import Fault, Faults
 from models.intake.stock.offer import from_milli
 from models.queries.shop.shop import UNFOUNDED
 from webapp.logs import logger
 from webapp.security import add_headers
-from webapp.web.json_api import TITLES, Problem, plain, problem
+from webapp.web.json_api import RETRY_S, TITLES, Problem, plain, problem
 from webapp.web.numbers import LARGEST
 from webapp.web.render import bare_frame, html
 
@@ -103,8 +104,12 @@ def _invalid(request: Request, error: Exception) -> Response:
 def _problem(request: Request, error: Exception) -> Response:
     assert isinstance(error, Problem)  # noqa: S101  (registered for this class)
     if request.url.path.startswith("/api/"):
-        return problem(error.status, error.detail, error.faults)
-    return refuse(request.scope, error.status, error.detail)
+        answer: Response = problem(error.status, error.detail, error.faults)
+    else:
+        answer = refuse(request.scope, error.status, error.detail)
+    if error.status == 503:
+        answer.headers["Retry-After"] = str(RETRY_S)
+    return answer
 
 
 def _refused(request: Request, error: Exception) -> Response:
@@ -119,6 +124,8 @@ def _refused(request: Request, error: Exception) -> Response:
         return problem(409, str(error), changes=changes)
     if isinstance(error, (NotEnoughStock, NotEnoughForBuild)) and request.url.path.startswith("/api/"):
         return problem(409, str(error), short=_short_of(error))
+    if isinstance(error, WorkedTooLong):
+        return refuse(request.scope, 503, str(error))
     if isinstance(error, (Stale, Conflict, KeyReused)):
         return refuse(request.scope, 409, str(error))
     return refuse(request.scope, 409, str(error) or "This cannot be done as things stand; nothing was changed.")
@@ -153,7 +160,9 @@ def _past_all_rows(request: Request, error: Exception) -> Response:
 
 
 def _busy(request: Request, _error: Exception) -> Response:
-    return refuse(request.scope, 503, WORDS[503])
+    answer = refuse(request.scope, 503, WORDS[503])
+    answer.headers["Retry-After"] = str(RETRY_S)
+    return answer
 
 
 def _unwritten(request: Request, error: Exception) -> Response:

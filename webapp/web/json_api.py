@@ -27,6 +27,10 @@ MOST_VALUES = 200_000
 """In one body, counted before any is made: empty lists are short to send, and each takes thirty times its room."""
 DEEPEST = 60
 """Levels of lists and objects in each other; what we read has five."""
+MOST_JSON_BYTES = 4_000_000
+"""What is read at once: as values it takes up to thirty times as much memory."""
+RETRY_S = 5
+"""After how many seconds whoever found the shop busy may try again (the header Retry-After)."""
 
 TITLES = {
     400: "This request cannot be read",
@@ -79,12 +83,15 @@ def faulty(faults: Faults) -> JSONResponse:
 async def read_json(request: Request) -> dict[str, Any]:
     """A dependency for `def` routes: the body as a mapping, fractions as exact Decimals.
 
-    Raises `Problem`: 415 for another kind of content, 413 for too many values, 400 for what is no JSON object.
+    Raises `Problem`: 415 for another kind of content, 413 for too much of it or too many values, 400 for what is no
+    JSON object.
     """
     kind = request.headers.get("content-type", "").split(";")[0].strip().lower()
     if kind != "application/json" and not (kind.startswith("application/") and kind.endswith("+json")):
         raise Problem(415, "Send JSON, with the header Content-Type: application/json.")
     content = await request.body()
+    if len(content) > MOST_JSON_BYTES:
+        raise Problem(413, f"JSON of at most {MOST_JSON_BYTES // 1_000_000} MB is read. Send it in several requests.")
     # Those in a text are counted too, which a text that fits its field never makes too many.
     if content.count(b",") + content.count(b"[") + content.count(b"{") > MOST_VALUES:
         raise Problem(413, f"The body has more than {MOST_VALUES:,} values. Send it in several calls.")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from io import BytesIO
 from math import hypot
 
@@ -11,7 +10,7 @@ from PIL import Image, ImageDraw
 from models.errors import Conflict
 from models.intake.layouts.layout import Plan
 from models.layouts.drawing.drawing import Look
-from models.layouts.drawing.raster import Stroke, strokes
+from models.layouts.drawing.raster import Frame, edges_of, patches
 from models.layouts.drawing.tints import safe
 from models.layouts.engine.items import Items
 from models.layouts.engine.links import Net
@@ -28,23 +27,6 @@ PAPER = "#ffffff"
 INK = "#2a2420"
 _FINER = 2
 """Painted so many times larger and then made smaller, which smooths the edges."""
-_SMOOTH_UP_TO = 1_500
-"""Above so many rings the wires are a few pixels wide, so that rounded corners of a line show no more."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Box:
-    """The edges of what is painted, in millimetres."""
-
-    left: float
-    top: float
-    right: float
-    bottom: float
-
-    @property
-    def longer(self) -> float:
-        """The longer side."""
-        return max(self.right - self.left, self.bottom - self.top)
 
 
 def svg_file(plan: Plan, items: Items, net: Net, title: str) -> str:
@@ -59,24 +41,16 @@ def svg_file(plan: Plan, items: Items, net: Net, title: str) -> str:
 def png_file(plan: Plan, items: Items, net: Net, longer_px: int) -> bytes:
     """The drawing as a PNG, its longer side so many pixels. Raises: Conflict where it cannot be drawn."""
     placed, tags, only = _placed(plan, items, net)
-    lines = list(strokes(net, items, placed, only))
-    if not lines:
-        raise Conflict("There are no rings to draw yet.")
-    box = _box(lines, tags)
-    scale = (longer_px * _FINER) / (box.longer * 1.04)
-    margin = box.longer * 0.02
-    wide = max(1, round((box.right - box.left + 2 * margin) * scale))
-    high = max(1, round((box.bottom - box.top + 2 * margin) * scale))
+    frame = _frame(edges_of(placed, only), tags, longer_px)
+    wide = max(1, round((frame.right_mm - frame.left_mm) * frame.px_per_mm))
+    high = max(1, round((frame.bottom_mm - frame.top_mm) * frame.px_per_mm))
     image = Image.new("RGB", (wide, high), PAPER)
     painter = ImageDraw.Draw(image)
-    left, top = box.left - margin, box.top - margin
-    joint = "curve" if len(net) <= _SMOOTH_UP_TO else None
     for tag in tags:
-        _paint_tag(painter, tag, placed, items, (left, top, scale))
-    for line in lines:
-        points = [((x - left) * scale, (y - top) * scale) for x, y in line.points]
-        painter.line(points, fill=line.shade, width=max(1, round(line.wide_mm * scale)), joint=joint)
-    image = image.resize((max(1, wide // _FINER), max(1, high // _FINER)), Image.Resampling.LANCZOS)
+        _paint_tag(painter, tag, placed, items, frame)
+    for patch in patches(net, items, placed, frame, only):
+        painter.polygon(patch.points, fill=patch.shade)
+    image = image.reduce(_FINER)
     out = BytesIO()
     image.save(out, "PNG", optimize=False)
     return out.getvalue()
@@ -97,19 +71,23 @@ def _placed(plan: Plan, items: Items, net: Net) -> tuple[Placement, list[Tag], f
     return placed, hang(placed, net, items, plan.attachments, "first row"), None
 
 
-def _box(lines: list[Stroke], tags: list[Tag]) -> _Box:
-    xs, ys = [x for line in lines for x, _ in line.points], [y for line in lines for _, y in line.points]
-    half = max(line.wide_mm for line in lines) / 2
-    xs += [tag.x_mm for tag in tags]
-    ys += [tag.y_mm for tag in tags]
-    return _Box(min(xs) - half, min(ys) - half, max(xs) + half, max(ys) + half)
+def _frame(edges: Frame | None, tags: list[Tag], longer_px: int) -> Frame:
+    """What is painted with a margin round it, so that its longer side has as many pixels as wished for."""
+    if edges is None:
+        raise Conflict("There are no rings to draw yet.")
+    left = min([edges.left_mm, *(tag.x_mm for tag in tags)])
+    right = max([edges.right_mm, *(tag.x_mm for tag in tags)])
+    top = min([edges.top_mm, *(tag.y_mm for tag in tags)])
+    bottom = max([edges.bottom_mm, *(tag.y_mm for tag in tags)])
+    longer = max(right - left, bottom - top)
+    margin = longer * 0.02
+    px_per_mm = longer_px * _FINER / (longer + 2 * margin)
+    return Frame(left - margin, top - margin, right + margin, bottom + margin, px_per_mm)
 
 
-def _paint_tag(
-    painter: ImageDraw.ImageDraw, tag: Tag, placed: Placement, items: Items, frame: tuple[float, float, float]
-) -> None:
+def _paint_tag(painter: ImageDraw.ImageDraw, tag: Tag, placed: Placement, items: Items, frame: Frame) -> None:
     """Paint a dot for what hangs on the piece without a place of its own, with a thin line to what it hangs on."""
-    left, top, scale = frame
+    left, top, scale = frame.left_mm, frame.top_mm, frame.px_per_mm
     x, y = (tag.x_mm - left) * scale, (tag.y_mm - top) * scale
     hosts = [host for host in tag.hosts if placed.poses[host] >= 0][:60]
     reach = 0.0

@@ -12,6 +12,7 @@ from collections.abc import Callable, Mapping
 from typing import TypeVar
 
 from fastapi import Request
+from filelock import Timeout
 from sqlmodel import Session
 
 from models.errors import Conflict, Stale, Unfit
@@ -58,12 +59,15 @@ def changed_since_look(raw: RawForm, fields: Mapping[str, object]) -> bool:
 
 
 def tried(request: Request, act: Callable[[Session], T | Faults]) -> T | Faults:
-    """What an act would do, by doing it and taking all of it back; what it refuses comes back as faults."""
-    with request.app.state.store.writing() as session:
-        try:
+    """What an act would do, by doing it in a copy of the shop; what it refuses comes back as faults.
+
+    No write waits for a look; one that finds too many others under way says so as a fault.
+    """
+    try:
+        with request.app.state.store.trying() as session:
             return asked(session, act)
-        finally:
-            session.rollback()
+    except Timeout:
+        return Faults.of("", "Too much is being looked at. Look again in a moment; nothing you typed is lost.")
 
 
 def asked(session: Session, act: Callable[[Session], T | Faults]) -> T | Faults:

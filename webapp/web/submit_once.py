@@ -12,6 +12,7 @@ from urllib.parse import urlencode, urlsplit, urlunsplit
 
 from fastapi import Request
 from fastapi.responses import RedirectResponse
+from filelock import Timeout
 from sqlalchemy.exc import DatabaseError
 from sqlmodel import Session
 from starlette.responses import Response
@@ -22,7 +23,12 @@ from models.errors import KeyReused, Stale, Unfit
 from models.intake.faults import Faults
 from models.operations.shop.idempotency import act_once, body_hash
 from webapp.web.forms import Conflict, Form, RawForm
+from webapp.web.json_api import RETRY_S, Problem
 
+BUSY = (
+    "Another write is taking its time, so this was not kept yet. Nothing you typed is lost: send it again in a moment."
+)
+NOTHING_CHANGED = "Another write is taking its time. Nothing was changed; try again in a moment."
 TOKEN_SIGNS = frozenset(string.ascii_letters + string.digits + "-_")
 
 
@@ -44,7 +50,8 @@ def book(request: Request, raw: RawForm, act: Act, *, again: Again) -> Response:
     """Run `act` in one transaction, once for the form's token, and answer 303 to where it points.
 
     Faults (returned, or raised as `Unfit`) show the form again with 422; a stale edit and a thing that cannot be done
-    now show it with 409, a full disk with 507. Whatever is shown again keeps what was typed, and nothing was stored.
+    now show it with 409, a shop that is busy with 503, a full disk with 507. Whatever is shown again keeps what was
+    typed, and nothing was stored.
     """
     if not _is_token(raw.token):
         return again(
@@ -65,6 +72,8 @@ def book(request: Request, raw: RawForm, act: Act, *, again: Again) -> Response:
         return again(_stale(raw, stale))
     except CannotBeDone as conflict:
         return again(_general(raw, str(conflict), 409))
+    except Timeout:
+        return busy(raw, again)
     except (DatabaseError, OSError) as unwritten:
         words = disk_words(unwritten)
         if not words:
@@ -72,6 +81,18 @@ def book(request: Request, raw: RawForm, act: Act, *, again: Again) -> Response:
         return again(_general(raw, words, 507))
     location = str(result["location"])
     return RedirectResponse(with_said(location, raw.token) if result["said"] else location, status_code=303)
+
+
+def busy(raw: RawForm, again: Again) -> Response:
+    """The form again with all that was typed, for who found another write under way: 503, and when to try again.
+
+    Raises `Problem` where the page behind it is no form, so that the refusal is seen.
+    """
+    answer = again(_general(raw, BUSY, 503))
+    if answer.status_code != 503:
+        raise Problem(503, NOTHING_CHANGED)
+    answer.headers["Retry-After"] = str(RETRY_S)
+    return answer
 
 
 def with_said(location: str, key: str) -> str:

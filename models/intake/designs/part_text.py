@@ -17,7 +17,7 @@ import unicodedata
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
-from itertools import pairwise
+from itertools import count, pairwise
 
 from models.intake.costing.part import COUNTED_KINDS, MOST_QUANTITY, PartDraft
 from models.intake.designs.part_words import (
@@ -32,13 +32,17 @@ from models.intake.designs.part_words import (
 )
 from models.trade.gauges import asks_for_system
 from models.trade.measures import Length, Unreadable, exact_text, parse_inner, parse_wire
-from models.trade.metals import METALS, match_metal
+from models.trade.metals import METALS, match_metal, names_metal
 from models.trade.number_shape import NumberShape, shape_of
 from models.trade.rings import RingSize, absurd
 from models.trade.typed import read_number
 
 MOST_LINES = 200
 MOST_LINE_CHARACTERS = 300
+MOST_LINE_WORDS = 60
+MOST_DIGITS = 12
+MOST_ALTERNATIVES = 26
+"""How much is read: every rule below takes time by the words and the digits of a line, and nobody means more."""
 
 _SAME = str.maketrans(
     {"⁄": "/", "−": "-", "×": "x", "✕": "x", "“": '"', "”": '"', "″": '"', "’": "'", "·": " ", "•": " "}
@@ -68,7 +72,7 @@ _TRAILING = re.compile(
 _INSIDE = re.compile(r"(?:^|\s)(?P<number>\d{1,5})(?=\s|$)")
 _LETTERS = re.compile(r"(?P<letters>[a-z]+)\b\.?\s*(?:of\s+)?", re.IGNORECASE)
 _OPTIONAL = re.compile(
-    r"^optional(?:ly)?\b\s*[:,;]?\s*|[\s,;]*[(\[]?\s*\boptional(?:ly)?\b\s*[)\]]?[\s,;]*", re.IGNORECASE
+    r"^optional(?:ly)?\b\s*[:,;]?\s*|(?<![\s,;])[\s,;]*[(\[]?\s*\boptional(?:ly)?\b\s*[)\]]?[\s,;]*", re.IGNORECASE
 )
 _RATIO = re.compile(r"\bar\s*[:=]?\s*\d+(?:[.,]\d+)?", re.IGNORECASE)
 _FOR = re.compile(r"\s+for\s+(?P<purpose>\S.*)$", re.IGNORECASE)
@@ -79,6 +83,8 @@ _SEVERAL_MARKS = re.compile(r"(?<![\w.,/])\d+(?:[.,]\d+){2,}(?![\w/])")
 _HARD_GROUP = re.compile(r"(?<=\d)[\u00a0\u202f\u2009'\u2019](?=\d{3}(?!\d))")
 _SPACED = re.compile(r"(?P<number>\d{1,3} (?P<last>\d{3})) (?=[a-z])", re.IGNORECASE)
 _BULLET = re.compile(r"^\s*(?:[-*–—]\s+|\d{1,2}[.)]\s+(?=\d))")
+_MANY_DIGITS = re.compile(rf"\d{{{MOST_DIGITS + 1}}}")
+TOO_MANY_WORDS = f"Keep a line to {MOST_LINE_WORDS} words."
 _NO_QUANTITY = "How many? Begin the line with a number above zero, such as 48."
 
 
@@ -154,11 +160,14 @@ def read_lines(text: str, *, length_unit: str = "mm", groups: tuple[str, ...] = 
         if len(found) >= MOST_LINES:
             found.append(PartLine(text="", fault=f"Only {MOST_LINES} lines can be read at once."))
             break
-        alternatives = [piece for piece in line.split("|") if piece.strip()]
+        alternatives = [piece for piece in line.split("|", 2 * MOST_ALTERNATIVES) if piece.strip()]
+        if len(alternatives) > MOST_ALTERNATIVES:
+            found.append(PartLine(text=_plainly(line), fault=f"One line holds at most {MOST_ALTERNATIVES} choices."))
+            continue
         if len(alternatives) < 2:
             found.append(read_line(line, length_unit=length_unit, shape=shape))
             continue
-        group = next(name for number in range(1, 1000) if (name := f"choice {number}") not in taken)
+        group = next(name for number in count(1) if (name := f"choice {number}") not in taken)
         taken.add(group)
         found += _choice(alternatives, group, length_unit, shape)
     return tuple(found)
@@ -170,13 +179,19 @@ def read_line(text: str, *, length_unit: str = "mm", shape: NumberShape | None =
     What cannot be read becomes its fault, and its text is kept.
     """
     shape = shape_of(text) if shape is None else shape
-    original = " ".join(text.split())
+    original = _plainly(text)
     if len(original) > MOST_LINE_CHARACTERS:
         return PartLine(text=original, fault=f"Keep a line to {MOST_LINE_CHARACTERS} characters.")
+    if text.count("\t") > MOST_LINE_WORDS:
+        return PartLine(text=original, fault=TOO_MANY_WORDS)
     plain = _HARD_GROUP.sub("", text.replace("\t", " , "))
     for mark, known in shape.own:
         plain = plain.replace(mark, known)
-    plain = " ".join(unicodedata.normalize("NFKC", plain).translate(_SAME).split())
+    plain = _plainly(unicodedata.normalize("NFKC", plain).translate(_SAME))
+    if plain.count(" ") >= MOST_LINE_WORDS or len(plain) > 2 * MOST_LINE_CHARACTERS:
+        return PartLine(text=original, fault=TOO_MANY_WORDS)
+    if _MANY_DIGITS.search(plain):
+        return PartLine(text=original, fault=f"No number here has more than {MOST_DIGITS} digits.")
     plain = _SEVERAL_MARKS.sub(lambda found: _one_mark(found[0], shape), plain)
     plain = _SLASHED.sub(r"\1 x ", plain)
     rest, optional = _take_optional(_BULLET.sub("", plain))
@@ -193,6 +208,10 @@ def read_line(text: str, *, length_unit: str = "mm", shape: NumberShape | None =
     if line.fault or line.gauge:
         return line
     return _checked(line)
+
+
+def _plainly(text: str) -> str:
+    return " ".join(text.split())
 
 
 def with_gauge_system(text: str, gauge: str, system: str) -> str:
@@ -406,7 +425,7 @@ def _metal_words(words: list[str], *, soft: bool) -> str:
         for start in range(len(words) - length + 1)
         if all(len(word) > 2 or length > 1 for word in words[start : start + length])
     ]
-    known = [run for run in runs if match_metal(run)]
+    known = [run for run in dict.fromkeys(runs) if names_metal(run)]
     plain = [run for run in known if not all(word in COLOUR_WORDS for word in run.split())]
     named = [run for run in plain if _names_a_metal(run)]
     # 'red' begins 'red brass', but of the colours only these are metals by themselves.

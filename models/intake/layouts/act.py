@@ -136,7 +136,8 @@ def _ends(at_start: int, at_end: int) -> Callable[[Layout, int], Layout | plain_
     def change(layout: Layout, number: int) -> Layout | plain_rows.Fault:
         if not 1 <= number <= len(layout.rows):
             return plain_rows.Fault("rows", f"There is no row {number}.")
-        row, per = layout.rows[number - 1], plain_rows.steps_per_ring(layout.weave)
+        per = plain_rows.steps_per_ring(layout.weave)
+        row = plain_rows.trimmed(layout.rows[number - 1], layout.weave)
         items, start = row.items, row.start
         if at_start > 0:
             items, start = (items[0], *items), start - per

@@ -16,6 +16,7 @@ from models.layouts.engine.attach import KINDS, MAX_EACH, Attachment, Kind, Sele
 from models.layouts.engine.chains import Chain
 from models.layouts.engine.choose import chosen
 from models.layouts.engine.edits import SIDES, edge_at
+from models.layouts.engine.limits import too_large
 from models.layouts.engine.links import FINDING
 from models.layouts.engine.rows import EDGES, MAX_RINGS, MAX_ROWS, Layout, place_of
 
@@ -45,14 +46,17 @@ def read_hang(raw: Raw, plan: Plan, known: Known) -> Attachment | Faults:
     reader = Reader(raw, length_unit=known.length_unit)
     kind = _kind(reader)
     ring, finding = reader.text("hang_ring"), reader.text("hang_finding")
+    if kind == "bail" and not ring and finding in known.rings:
+        ring, finding = finding, ""
     if ring and ring not in known.rings:
         reader.fault("hang_ring", "Choose one of the rings of this piece.")
     if finding and finding not in known.words:
         reader.fault("hang_finding", "Choose one of the findings of this piece.")
     if kind in ("hang", "gather") and not ring:
         reader.fault("hang_ring", "Choose the ring that hangs there.")
-    if kind in ("join", "bail", "clasp") and not finding:
-        reader.fault("hang_finding", f"Choose the {KIND_NAMES[kind]}. Add it to the rings and findings first.")
+    if kind in ("join", "bail", "clasp") and not finding and not (kind == "bail" and ring):
+        what = "a bail ring, or the bail" if kind == "bail" else f"the {KIND_NAMES[kind]}"
+        reader.fault("hang_finding", f"Choose {what}. Add it to the rings and findings first.")
     on = _selection(reader, plan, known)
     each = reader.integer("hang_each", least=1, most=MAX_EACH, default=1)
     if len(plan.attachments) >= MOST_ATTACHMENTS:
@@ -60,7 +64,10 @@ def read_hang(raw: Raw, plan: Plan, known: Known) -> Attachment | Faults:
     found = Attachment(
         name=_name(reader, plan, kind), kind=kind, on=on, ring=ring,
         finding="" if kind == "gather" else finding, each=each or 1,
-    )  # fmt: skip
+    ).as_meant()  # fmt: skip
+    if reader.faults() is None:
+        for much in too_large(replace(plan, attachments=(*plan.attachments, found))):
+            reader.fault("hang_where", much.message)
     if reader.faults() is None and not look_of(plan, found).chosen:
         reader.fault("hang_where", "No ring is there. Choose another place, or take the narrowing away.")
     return reader.faults() or found
@@ -133,6 +140,8 @@ def ring_names(typed: str, plan: Plan, field: str) -> tuple[str, ...] | Fault:
         if not named:
             return Fault(field, f"There is no ring “{part.strip()[:30]}” here. Write rings as {_example(plan)}.")
         found += named
+        if len(found) > 2 * MAX_RINGS:
+            return Fault(field, f"Name up to {2 * MAX_RINGS:,} rings at a time.")
     return tuple(dict.fromkeys(found)) or Fault(field, f"Name the rings, such as {_example(plan)}.")
 
 

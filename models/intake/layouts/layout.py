@@ -20,6 +20,7 @@ from models.layouts.document.chain_plain import chain_from_plain
 from models.layouts.document.plain import MAX_KEY, Collector, from_plain
 from models.layouts.engine.chain_weaves import CHAINS
 from models.layouts.engine.chains import Chain, chain_net
+from models.layouts.engine.limits import too_large
 from models.layouts.engine.links import Net, net_of
 from models.layouts.engine.rows import GAP, MAX_RINGS, MAX_ROWS, Layout, Row
 from models.layouts.engine.rows import Fault as PlanFault
@@ -128,6 +129,9 @@ def read_layout(raw: Raw, *, loose: bool = False, length_unit: str = "mm") -> La
     entries = _palette(reader)
     route = _route(told.get("route"), plan, faults)
     if plan is None or faults:
+        return Faults(tuple(faults))
+    faults += (Fault(fault.field, fault.message) for fault in too_large(plan))
+    if faults:
         return Faults(tuple(faults))
     entries, renamed = _keyed(entries)
     plan = rekeyed(plan, renamed)

@@ -6,7 +6,6 @@ Not here: patterns over a whole piece (layout_act).
 from __future__ import annotations
 
 import json
-from collections.abc import Collection
 from dataclasses import replace
 from typing import Final
 
@@ -51,44 +50,51 @@ def read_strokes(reader: Reader, known: Known) -> tuple[Stroke, ...]:
 
 def painted(plan: Plan, strokes: tuple[Stroke, ...]) -> Acted | Faults:
     """Paint stroke after stroke; a later one wins. Of what hangs on a piece all rings of one kind go together."""
-    done = plan
-    for item, names in strokes:
-        done = _hung_painted(done, {name for name in names if name.startswith("a")}, item)
-        woven = tuple(name for name in names if not name.startswith("a"))
-        if not woven:
-            continue
-        found = _chain_painted(done, woven, item) if isinstance(done, Chain) else _rows_painted(done, woven, item)
-        if isinstance(found, Faults):
-            return found
-        done = found
-    many = len({name for _, names in strokes for name in names})
+    # All strokes are put together first, so that many of them cost no more than one.
+    last = {name: item for item, names in strokes for name in names}
+    hung: dict[str, list[str]] = {}
+    woven: dict[str, list[str]] = {}
+    for name, item in last.items():
+        (hung if name.startswith("a") else woven).setdefault(item, []).append(name)
+    done = _hung_painted(plan, strokes) if hung else plan
+    found = _chain_painted(done, woven) if isinstance(done, Chain) else _rows_painted(done, woven)
+    if isinstance(found, Faults):
+        return found
+    done = found
+    many = len(last)
     return Acted(done, f"Painted {many:,} {'ring' if many == 1 else 'rings'}.")
 
 
-def _hung_painted(plan: Plan, names: Collection[str], item: str) -> Plan:
+def _hung_painted(plan: Plan, strokes: tuple[Stroke, ...]) -> Plan:
     """Paint what hangs on a piece by the names of its rings ('a1.3'); findings keep what they are."""
-    numbers = {name[1:].partition(".")[0] for name in names if not name.partition(".")[2].startswith("f")}
-    if not numbers:
-        return plan
+    new: dict[str, str] = {}
+    for item, names in strokes:
+        hung = (name for name in names if name.startswith("a"))
+        new |= {name[1:].partition(".")[0]: item for name in hung if not name.partition(".")[2].startswith("f")}
     kept = (
-        replace(each, ring=item) if each.ring and str(number) in numbers else each
+        replace(each, ring=new[str(number)]) if each.ring and str(number) in new else each
         for number, each in enumerate(plan.attachments, 1)
     )
     return replace(plan, attachments=tuple(kept))
 
 
-def _rows_painted(plan: Layout, names: tuple[str, ...], item: str) -> Layout | Faults:
-    found = patterns.paint(plan, names, item)
+def _rows_painted(plan: Layout, woven: dict[str, list[str]]) -> Layout | Faults:
+    if not woven:
+        return plan
+    found = patterns.paint_all(plan, {name: item for item, names in woven.items() for name in names})
     return Faults.of("paint_rings", found.message) if isinstance(found, plain_rows.Fault) else found
 
 
-def _chain_painted(plan: Chain, names: tuple[str, ...], item: str) -> Chain | Faults:
+def _chain_painted(plan: Chain, woven: dict[str, list[str]]) -> Chain | Faults:
     """Paint rings of a chain: its repeat then names every ring."""
+    if not woven:
+        return plan
     items = plan.items
     if len(items) > MAX_REPEAT:
         return Faults.of("paint_rings", f"Chains of up to {MAX_REPEAT:,} rings are painted ring by ring; use a repeat.")
-    for name in names:
-        if not (name.isascii() and name.isdigit() and 1 <= int(name) <= len(items)):
-            return Faults.of("paint_rings", f"There is no ring {name} in this chain.")
-        items[int(name) - 1] = item
+    for item, names in woven.items():
+        for name in names:
+            if not (name.isascii() and name.isdigit() and 1 <= int(name) <= len(items)):
+                return Faults.of("paint_rings", f"There is no ring {name} in this chain.")
+            items[int(name) - 1] = item
     return replace(plan, stretches=(Stretch(plan.units, tuple(items)),))

@@ -16,7 +16,7 @@ from models.intake.layouts.row_text import read_rings, rings_in_words
 from models.intake.raw import Raw, Reader
 from models.layouts.document.plain import MAX_STEP
 from models.layouts.engine.chains import Chain, Stretch, chain_faults
-from models.layouts.engine.rows import MAX_RINGS, MAX_ROWS, Layout, Row, faults_of
+from models.layouts.engine.rows import MAX_PLACES, MAX_RINGS, MAX_ROWS, Layout, Row, faults_of, too_many_places
 
 ROWS_SHOWN = 40
 """So many rows stand in fields at a time; the others a page further."""
@@ -63,8 +63,12 @@ def typed_rows(raw: Raw, plan: Plan, known: Known) -> tuple[Acted, tuple[Fault, 
         reader = Reader(one, prefix=f"row.{place}.", faults=faults)
         before = len(faults)
         changed = _stretch(reader, done, known) if isinstance(done, Chain) else _row(reader, done, known)
-        if len(faults) == before:
-            done, many = changed, many + 1
+        if len(faults) > before:
+            continue
+        done, many = changed, many + 1
+        places = done.rings if isinstance(done, Chain) else sum(len(row.items) for row in done.rows)
+        if places > MAX_PLACES:
+            return Acted(plan), (*faults, Fault(f"row.{place}.text", too_many_places(places)))
     if many and not faults:
         wrong = chain_faults(done) if isinstance(done, Chain) else faults_of(done)
         if wrong:

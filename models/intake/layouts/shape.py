@@ -149,7 +149,10 @@ def _fan(reader: Reader, weave: str, item: str, _known: Known) -> Shape:
 def _disc(reader: Reader, weave: str, item: str, known: Known) -> Shape:
     rows = _whole(reader, "disc_rows", 11, MAX_ROWS)
     size = known.items[item].size if item in known.items else None
-    pitch = pitch_of(weave, size, known.swatch_of(size)) if size else NoPitch("The size of this ring is not known.")
+    joined = _size(known, reader.text("connector")) if weave == JAPANESE_12 else None
+    pitch = (
+        pitch_of(weave, size, known.swatch_of(size), joined) if size else NoPitch("The size of this ring is not known.")
+    )
     if isinstance(pitch, NoPitch):
         reader.fault("disc_rows", f"A disc needs the size of its rings. {pitch.reason}")
         return Shape()

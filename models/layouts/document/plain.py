@@ -13,6 +13,7 @@ from models.layouts.engine.attach import KINDS, MAX_EACH, WHERES, Attachment, Se
 from models.layouts.engine.rows import (
     EDGES,
     GAP,
+    MAX_PLACES,
     MAX_RINGS,
     MAX_ROWS,
     STEPS_PER_RING,
@@ -23,6 +24,7 @@ from models.layouts.engine.rows import (
     repeated,
     row_of,
     runs,
+    too_many_places,
 )
 
 MAX_STEP = 1_000_000
@@ -145,7 +147,7 @@ def from_plain(raw: Any) -> Layout | tuple[Fault, ...]:
     weave = read.choice("weave", tuple(STEPS_PER_RING), "european-4-in-1")
     layout = Layout(
         weave=weave,
-        rows=read.each("rows", MAX_ROWS, lambda value, place: _row(value, place, faults)),
+        rows=_rows(read, faults),
         attachments=read_attachments(read, faults),
         up=read.choice("up", EDGES, "first row"),
         connector=read.text("connector"),
@@ -160,6 +162,24 @@ def read_attachments(read: Collector, faults: list[Fault]) -> tuple[Attachment, 
     found = read.each("attachments", MAX_ATTACHMENTS, lambda value, place: _attachment(value, place, faults))
     faults += _attachment_faults(found)
     return found
+
+
+def _rows(read: Collector, faults: list[Fault]) -> tuple[Row, ...]:
+    """Return the rows, as far as they have no more places together than a piece may have."""
+    places = 0
+
+    def one(value: Any, place: str) -> Row:
+        nonlocal places
+        if places > MAX_PLACES:
+            return Row(0, ())
+        row = _row(value, place, faults)
+        places += len(row.items)
+        return row
+
+    rows = read.each("rows", MAX_ROWS, one)
+    if places > MAX_PLACES:
+        read.fault("rows", too_many_places(places).replace("these have", "these have at least"))
+    return rows
 
 
 def _row(raw: Any, place: str, faults: list[Fault]) -> Row:
@@ -214,7 +234,7 @@ def _attachment(raw: Any, place: str, faults: list[Fault]) -> Attachment:
         ring=read.text("ring"),
         finding=read.text("finding"),
         each=read.number("each", 1, 1, MAX_EACH),
-    )
+    ).as_meant()
 
 
 def _selection(raw: Any, place: str, faults: list[Fault]) -> Selection:
@@ -245,7 +265,8 @@ def _attachment_faults(attachments: Sequence[Attachment]) -> list[Fault]:
         if each.kind in ("hang", "gather") and not each.ring:
             found.append(Fault(f"{place}.ring", "Choose the ring that hangs there."))
         if each.kind in ("join", "bail", "clasp") and not each.finding:
-            found.append(Fault(f"{place}.finding", "Choose the chain or finding that it hangs from."))
+            what = "bail, a ring or a finding," if each.kind == "bail" else "chain or finding"
+            found.append(Fault(f"{place}.finding", f"Choose the {what} that it hangs from."))
         if each.on.where == "attachment" and each.on.of not in earlier:
             found.append(Fault(f"{place}.on.of", "Name an attachment that stands before this one."))
         earlier.add(each.name)

@@ -11,7 +11,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from html import escape
 from itertools import islice, pairwise
-from math import pi
+from math import ceil, pi
 
 from models.layouts.drawing.legend import LETTER, Box, text_units, under
 from models.layouts.drawing.picture import Arc, Picture, Shape, picture_of
@@ -22,6 +22,7 @@ from models.layouts.engine.links import CONNECTOR, FINDING, HUB, Net
 from models.layouts.engine.rows import ring_name
 from models.layouts.places.hanging import Tag
 from models.layouts.places.sheet import Placement
+from models.trade.breaks import go_on
 
 FULL_UP_TO = 1_200
 """So many rings are drawn one element each; larger pieces as one path for each band and tint."""
@@ -30,6 +31,7 @@ _WIRE_UNITS = 40
 _PALE = "#f1ece3"
 _FEW_KINDS = 12
 _TILE_RINGS = 12
+_HAIR = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,8 +169,10 @@ def _apart(sheet: _Sheet, text: float) -> list[Tag]:
         x, y = tag.x_mm * sheet.scale, tag.y_mm * sheet.scale
         reach = text * (1.2 + LETTER * len(_tag_words(sheet, tag)))
         left, right = (x - reach, x + text) if _reads_left(sheet, tag) else (x - text, x + reach)
-        while any(left < end and begin < right and abs(y - at) < line for begin, end, at in taken):
-            y += line / 3
+        # From the highest down, so that each of them is looked at once; a tag only ever moves down.
+        for at in sorted(at for begin, end, at in taken if left < end and begin < right):
+            if abs(y - at) < line - _HAIR:
+                y += ceil((at + line - y) / (line / 3) - _HAIR) * line / 3
         taken.append((left, right, y))
         moved.append(replace(tag, y_mm=y / sheet.scale))
     return moved
@@ -194,6 +198,7 @@ def _full(sheet: _Sheet) -> list[str]:
     for band, arcs_of in enumerate(picture.bands):
         body.append('<g class="band">')
         for kind, arcs in arcs_of.items():
+            go_on()
             name = f"{prefix}k{kind}b{band}t"
             ways = Ways.of(picture.kinds[kind], arcs, sheet.scale)
             here = number_of if few else {sheet.tint(index): 0 for index in picture.members[kind]}
@@ -226,6 +231,7 @@ def _light(sheet: _Sheet) -> list[str]:
     for band, arcs_of in enumerate(picture.bands):
         strokes: dict[tuple[str, float, tuple[int, int]], list[str]] = {}
         for kind, arcs in arcs_of.items():
+            go_on()
             shape = picture.kinds[kind]
             wire = round(shape.ring.wire_mm * scale, 1)
             ways = [arc_path(shape, tucked(shape, arc), scale) for arc in arcs]

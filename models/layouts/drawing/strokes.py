@@ -93,10 +93,30 @@ def line_of(shape: Shape, arc: Arc, to: tuple[float, float] = (0.0, 0.0)) -> lis
 
     Light falls on a round wire that way: it moves the line across the wire, never along it.
     """
-    steps = max(2, round((arc.end - arc.start) / _STEP))
+    line, _ = _sides(shape, arc, to, 0.0, _STEP)
+    return line
+
+
+def patch_of(
+    shape: Shape, arc: Arc, wide: float, to: tuple[float, float] = (0.0, 0.0), step: float = _STEP
+) -> list[tuple[float, float]]:
+    """Return the outline of an arc that is so many wires wide, in millimetres from its ring's centre, moved by `to`.
+
+    Its points are so many radians apart.
+    """
+    left, right = _sides(shape, arc, to, wide / 2, step)
+    return left + right[::-1]
+
+
+def _sides(
+    shape: Shape, arc: Arc, to: tuple[float, float], half: float, step: float
+) -> tuple[list[tuple[float, float]], list[tuple[float, float]]]:
+    """Return the two sides of an arc, each half its breadth (in wires) from its middle, which is moved by `to`."""
+    steps = max(2, round((arc.end - arc.start) / step))
     wire = shape.ring.wire_mm
     area = shape.first[0] * shape.second[1] - shape.first[1] * shape.second[0]
-    points: list[tuple[float, float]] = []
+    left: list[tuple[float, float]] = []
+    right: list[tuple[float, float]] = []
     for number in range(steps + 1):
         angle = arc.start + (arc.end - arc.start) * number / steps
         x, y = shape.at(angle)
@@ -106,11 +126,10 @@ def line_of(shape: Shape, arc: Arc, to: tuple[float, float] = (0.0, 0.0)) -> lis
         off = (to[0] * across_x + to[1] * across_y) * wire
         # Moved inward past the centre of a tight bend, as at the tip of a ring seen edge on, the line would curl.
         most = 0.7 * length**3 / abs(area)
-        inward = off if area > 0 else -off
-        if inward > most:
-            off *= most / inward
-        points.append((x + off * across_x, y + off * across_y))
-    return points
+        for side, each in ((left, off + half * wire), (right, off - half * wire)):
+            kept = min(each, most) if area > 0 else max(each, -most)
+            side.append((x + kept * across_x, y + kept * across_y))
+    return left, right
 
 
 def _moved(shape: Shape, arc: Arc, scale: float, to: tuple[float, float]) -> str:

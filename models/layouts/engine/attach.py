@@ -5,7 +5,7 @@ Not here: finding the chosen rings (choose), their links (links), their places i
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 Where = Literal["first row", "last row", "row starts", "row ends", "outline", "every ring", "attachment"]
@@ -52,3 +52,9 @@ class Attachment:
     ring: str = ""
     finding: str = ""
     each: int = 1
+
+    def as_meant(self) -> Attachment:
+        """Return a bail that is a ring and no finding as what it is: one ring through all chosen rings."""
+        if self.kind == "bail" and self.ring and not self.finding:
+            return replace(self, kind="gather", each=1)
+        return self

@@ -15,6 +15,7 @@ from models.layouts.engine.items import Items
 from models.layouts.engine.links import CONNECTOR, FINDING, GATHERING, HUNG, TIE, Net
 from models.layouts.engine.rows import Layout, nests
 from models.layouts.engine.through import Squeeze, squeezed
+from models.trade.breaks import go_on
 from models.trade.rings import RingSize
 from models.trade.weaves import WEAVES, Band, FitNote, fit
 
@@ -58,9 +59,10 @@ def check(
     if layout is not None:
         found += _not_nested(layout, net)
     if links_known:
-        found += _few_links(net, chain=layout is None)
-        found += _never_open(net, items)
-        found += _too_small(net, items)
+        for look in (_few_links(net, chain=layout is None), _never_open(net, items), _too_small(net, items)):
+            go_on()
+            found += look
+    go_on()
     found += _ratios(net, items, code, band, records)
     found += _single_lots(net, items, lots or {})
     return tuple(found)
@@ -72,6 +74,7 @@ def _not_nested(layout: Layout, net: Net) -> Iterator[Check]:
     for index in range(net.woven):
         rows.setdefault(net.rows[index], []).append(index)
     for number, (above, below) in enumerate(pairwise(layout.rows), 1):
+        go_on()
         rings = tuple(rows.get(number, ()))
         if not nests(layout.weave, above, below):
             yield Check(
@@ -97,13 +100,14 @@ def _few_links(net: Net, *, chain: bool = False) -> Iterator[Check]:
     """Yield rings with fewer than two links; findings count as links, ties are exempt, hung rings are only noted."""
     few: dict[int, list[int]] = {}
     hung: list[int] = []
+    gathered = {group[0]: name for name, group in net.groups.items() if group and net.roles[group[0]] == GATHERING}
     for index, (linked, role) in enumerate(zip(net.neighbours, net.roles, strict=True)):
         if len(linked) >= 2 or role in (FINDING, TIE):
             continue
         if role == HUNG:
             hung.append(index)
         elif role == GATHERING:
-            yield _gathers_little(net, index)
+            yield _gathers_little(net, index, gathered.get(index, net.names[index]))
         else:
             few.setdefault(len(linked), []).append(index)
     for links, rings in sorted(few.items()):
@@ -118,9 +122,8 @@ def _few_links(net: Net, *, chain: bool = False) -> Iterator[Check]:
         yield Check("few links", "note", f"{words} by one link, as hung rings do.", tuple(hung))
 
 
-def _gathers_little(net: Net, index: int) -> Check:
+def _gathers_little(net: Net, index: int, name: str) -> Check:
     """Return the check of a gathering ring that has fewer than two rings or findings in it."""
-    name = next((each for each, group in net.groups.items() if index in group), net.names[index])
     passes = "no ring" if not net.neighbours[index] else "only one ring"
     words = f"“{name}” goes through {passes}. Take it away, or hang something on it."
     return Check("few links", "warning", words, (index,), offer="drop")

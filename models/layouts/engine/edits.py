@@ -20,6 +20,7 @@ from models.layouts.engine.rows import (
     staggered,
     steps_per_ring,
     trimmed,
+    without_end_gaps,
 )
 
 
@@ -67,6 +68,7 @@ def grow(layout: Layout, edge: Edge, by: int = 1, item: str = "") -> Layout | Fa
     if by < 1:
         return Fault("by", "Grow by at least 1.")
     per = steps_per_ring(layout.weave)
+    layout = without_end_gaps(layout)
     if edge == "row starts":
         return layout.with_rows(
             Row(row.start - per * by, (item or row.items[0],) * by + row.items) for row in layout.rows
@@ -96,6 +98,7 @@ def shrink(layout: Layout, edge: Edge, by: int = 1) -> Layout | Fault:
     if by < 1:
         return Fault("by", "Shrink by at least 1.")
     per = steps_per_ring(layout.weave)
+    layout = without_end_gaps(layout)
     kept: Iterable[Row]
     if edge == "row starts":
         kept = (Row(row.start + per * by, row.items[by:]) for row in layout.rows)
@@ -175,8 +178,6 @@ def edge_at(up: Edge, side: str) -> Edge:
 
 
 def extent(layout: Layout) -> tuple[int, int]:
-    """Return the first and the last step that any row reaches."""
-    return (
-        min(row.start for row in layout.rows),
-        max(end_of(row, layout.weave) for row in layout.rows),
-    )
+    """Return the first and the last step at which a ring of any row stands; gaps at the ends of rows are no rings."""
+    rows = [trimmed(row, layout.weave) for row in layout.rows]
+    return min(row.start for row in rows), max(end_of(row, layout.weave) for row in rows)

@@ -24,6 +24,7 @@ from models.layouts.engine.rows import (
     Row,
     ring_name,
 )
+from models.trade.breaks import go_on
 
 # Steps from a ring to the rings of a neighbouring row that it links. Source: derived for ideal rings in this project
 # and compared there with linking numbers.
@@ -124,6 +125,7 @@ def _add_rings(net: Net, layout: Layout) -> list[list[int]]:
     reach = REACH[layout.weave]
     ids: list[list[int]] = []
     for number, row in enumerate(layout.rows):
+        go_on()
         before = len(net.names)
         kept = [place for place, item in enumerate(row.items) if item != GAP]
         head = f"{number + 1}."
@@ -142,6 +144,7 @@ def _add_rings(net: Net, layout: Layout) -> list[list[int]]:
             ids.append(found)
     links = net.links
     for number in range(len(layout.rows) - 1):
+        go_on()
         for step in reach:
             links += _pairs(layout, ids, number, number + 1, step)
     net.neighbours = [[] for _ in net.names]
@@ -216,6 +219,7 @@ def _add_hubs(net: Net, layout: Layout) -> list[list[int]]:
     per = STEPS_PER_RING[layout.weave]
     ids: list[list[int]] = []
     for number, row in enumerate(layout.rows):
+        go_on()
         at_places: list[int] = []
         for place, item in enumerate(row.items):
             if item == GAP:
@@ -227,6 +231,7 @@ def _add_hubs(net: Net, layout: Layout) -> list[list[int]]:
         ids.append(at_places)
     between: list[tuple[int, int]] = []
     for number, at_places in enumerate(ids):
+        go_on()
         between += [(a, b) for a, b in pairwise(at_places) if a >= 0 and b >= 0]
         if number + 1 < len(ids):
             for step in REACH[layout.weave]:
@@ -267,6 +272,7 @@ def _outline(layout: Layout, ids: Sequence[Sequence[int]]) -> list[int]:
     """Return the rings with a bare side: at the end of an unbroken run, or with none linked above or none below."""
     found: list[int] = []
     for number, row in enumerate(ids):
+        go_on()
         last = len(row) - 1
         for place, index in enumerate(row):
             if index < 0:
@@ -287,6 +293,7 @@ def attach_all(net: Net, attachments: Iterable[Attachment]) -> None:
 
 
 def _attach(net: Net, attachment: Attachment, number: int) -> None:
+    go_on()
     hosts = chosen(net, attachment.on)
     group: list[int] = []
     net.groups[attachment.name] = group

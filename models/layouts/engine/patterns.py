@@ -6,10 +6,12 @@ are, or their tints.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
+from models.layouts.engine.edits import extent
 from models.layouts.engine.links import neighbour_places
 from models.layouts.engine.rows import GAP, STEPS_PER_RING, Fault, Layout, Row, place_of
+from models.trade.breaks import go_on
 
 
 def each_ring(layout: Layout, choose: Callable[[int, int, str], str]) -> Layout:
@@ -48,7 +50,7 @@ def along_rows(layout: Layout, repeat: Sequence[str]) -> Layout | Fault:
     """
     if not repeat or not all(repeat):
         return Fault("repeat", "A repeat names at least one item.")
-    first = min(row.start for row in layout.rows)
+    first, _ = extent(layout)
     per = STEPS_PER_RING[layout.weave]
     return each_ring(
         layout, lambda number, place, _item: repeat[((layout.rows[number].start - first) // per + place) % len(repeat)]
@@ -70,17 +72,34 @@ def border(layout: Layout, item: str, width: int = 1) -> Layout | Fault:
         (number, place) for number, row in enumerate(layout.rows) for place, each in enumerate(row.items) if each != GAP
     }
     chosen: set[tuple[int, int]] = set()
+    rim = rim_of(layout, inside)
     for _ in range(width):
-        rim = rim_of(layout, inside)
+        go_on()
         chosen |= rim
         inside -= rim
+        # Only what lay beside the rim can be outermost now.
+        beside = {other for place in rim for other in _beside(layout, *place) if other in inside}
+        rim = rim_of(layout, inside, beside)
+        if not rim:
+            break
     return each_ring(layout, lambda number, place, each: item if (number, place) in chosen else each)
 
 
-def rim_of(layout: Layout, inside: set[tuple[int, int]]) -> set[tuple[int, int]]:
-    """Return the outermost of some places: first or last of an unbroken run, or with no ring linked above or below."""
+def _beside(layout: Layout, number: int, place: int) -> list[tuple[int, int]]:
+    """Return the places along the row and in the rows above and below that a ring touches."""
+    linked = (other for other, _ in neighbour_places(layout, number, place))
+    return [(number, place - 1), (number, place + 1), *linked]
+
+
+def rim_of(
+    layout: Layout, inside: set[tuple[int, int]], of: Iterable[tuple[int, int]] | None = None
+) -> set[tuple[int, int]]:
+    """Return the outermost of some places: first or last of an unbroken run, or with no ring linked above or below.
+
+    Where `of` is given only those are looked at.
+    """
     rim: set[tuple[int, int]] = set()
-    for number, place in inside:
+    for number, place in inside if of is None else of:
         if (number, place - 1) not in inside or (number, place + 1) not in inside:
             rim.add((number, place))
             continue
@@ -94,8 +113,15 @@ def paint(layout: Layout, names: Iterable[str], item: str) -> Layout | Fault:
     """Return the piece with the named rings in another item."""
     if not item:
         return Fault("item", "Choose what to paint with.")
-    chosen: set[tuple[int, int]] = set()
-    for name in names:
+    return paint_all(layout, dict.fromkeys(names, item))
+
+
+def paint_all(layout: Layout, items: Mapping[str, str]) -> Layout | Fault:
+    """Return the piece with each named ring in its own item."""
+    if not all(items.values()):
+        return Fault("item", "Choose what to paint with.")
+    chosen: dict[tuple[int, int], str] = {}
+    for name, item in items.items():
         found = place_of(name)
         if (
             found is None
@@ -104,8 +130,8 @@ def paint(layout: Layout, names: Iterable[str], item: str) -> Layout | Fault:
             or layout.rows[found[0]].items[found[1]] == GAP
         ):
             return Fault("ring", f"There is no ring {name[:20]} in this piece.")
-        chosen.add(found)
-    return each_ring(layout, lambda number, place, each: item if (number, place) in chosen else each)
+        chosen[found] = item
+    return each_ring(layout, lambda number, place, each: chosen.get((number, place), each))
 
 
 def fill(layout: Layout, name: str, item: str) -> Layout | Fault:
@@ -125,9 +151,7 @@ def fill(layout: Layout, name: str, item: str) -> Layout | Fault:
     reached = {found}
     waiting = [found]
     while waiting:
-        number, place = waiting.pop()
-        beside = [(number, place - 1), (number, place + 1)]
-        for other in (*beside, *(each for each, _ in neighbour_places(layout, number, place))):
+        for other in _beside(layout, *waiting.pop()):
             row, at = other
             if other not in reached and 0 <= at < len(rows[row].items) and rows[row].items[at] == old:
                 reached.add(other)

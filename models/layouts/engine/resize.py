@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from models.layouts.engine.items import Item, Items
-from models.layouts.engine.rows import GAP, STEPS_PER_RING, Layout, Row, end_of, staggered, trimmed
+from models.layouts.engine.rows import GAP, STEPS_PER_RING, Layout, Row, end_of, staggered, trimmed, without_end_gaps
 from models.layouts.places.sizes import Pitch
 from models.trade.rings import RingSize
 from models.trade.weaves import WEAVES, Band, Fit, FitNote, fit
@@ -44,7 +44,7 @@ def same_size(layout: Layout, before: Pitch, after: Pitch) -> Resized:
     The outline is followed row by row and each new ring takes the item of the old ring at its place, so stripes,
     borders and checks keep their share of the piece.
     """
-    rows = layout.rows
+    rows = without_end_gaps(layout).rows
     per = STEPS_PER_RING[layout.weave]
     across = (len(rows) - 1) * before.across_mm + before.end_across_mm - after.end_across_mm
     count = max(1, round(across / after.across_mm) + 1)

@@ -22,6 +22,8 @@ EDGES: tuple[Edge, ...] = ("first row", "last row", "row starts", "row ends")
 
 MAX_ROWS = 2_000
 MAX_RINGS = 60_000
+MAX_PLACES = 300_000
+"""So many places, rings and gaps, the rows of a piece may have together."""
 
 EUROPEAN_4 = "european-4-in-1"
 EUROPEAN_6 = "european-6-in-1"
@@ -145,9 +147,19 @@ def trimmed(row: Row, weave: str) -> Row:
     )
 
 
+def without_end_gaps(layout: Layout) -> Layout:
+    """Return the piece without gaps at the ends of its rows, where they stand for nothing."""
+    return layout.with_rows(trimmed(row, layout.weave) for row in layout.rows)
+
+
 def faults_of(layout: Layout) -> tuple[Fault, ...]:
     """Return what makes the rows of a piece impossible to work out; a row that does not nest is a check, no fault."""
     return tuple(_faults(layout))
+
+
+def too_many_places(places: int) -> str:
+    """Return that rows have too many places, with the limit and what was asked."""
+    return f"Rows have up to {MAX_PLACES:,} places here, gaps among them; these have {places:,}."
 
 
 def _faults(layout: Layout) -> Iterator[Fault]:
@@ -158,6 +170,10 @@ def _faults(layout: Layout) -> Iterator[Fault]:
         yield Fault("rows", "Lay at least one row.")
     if len(layout.rows) > MAX_ROWS:
         yield Fault("rows", f"A piece has up to {MAX_ROWS:,} rows here; this one has {len(layout.rows):,}.")
+    places = sum(len(row.items) for row in layout.rows)
+    if places > MAX_PLACES:
+        yield Fault("rows", too_many_places(places))
+        return
     rings = layout.rings
     if rings > MAX_RINGS:
         yield Fault("rows", f"A piece has up to {MAX_RINGS:,} rings here; this one has {rings:,}.")

@@ -13,9 +13,12 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
-from models.layouts.engine.rows import GAP, Layout, Row, end_of, nests, staggered, steps_per_ring, trimmed
+from models.layouts.engine.rows import GAP, MAX_RINGS, Layout, Row, end_of, nests, staggered, steps_per_ring, trimmed
 
 Step = int | Literal["flush"]
+MOST_LAID = 10 * MAX_RINGS
+"""So many places are laid before an outline is cut from them; more are refused at once."""
+_TOO_MANY = f"A piece has up to {MAX_RINGS:,} rings here; this shape would have more than {MOST_LAID:,} places."
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,11 +51,15 @@ def by_edges(
         return Shape(faults=faults)
     per = steps_per_ring(weave)
     laid: list[Row] = []
+    places = 0
     for number in range(rows):
         begin = _edge(number, starts, weave, inward=True)
         end = per * (rings - 1) - _edge(number, ends, weave, inward=False)
         if end < begin:
             return Shape(faults=(f"With these steps row {number + 1} would have no rings.",))
+        places += (end - begin) // per + 1
+        if places > MOST_LAID:
+            return Shape(faults=(_TOO_MANY,))
         laid.append(Row(begin, (item,) * ((end - begin) // per + 1)))
     cut = _sloped(_sloped(laid, first, weave)[::-1], last, weave)[::-1]
     if not cut:
@@ -156,6 +163,8 @@ def _grown(weave: str, least: int, most: int, item: str, step: int, *, back: boo
     each_row = 2 * step // per
     reached = least + (most - least) // each_row * each_row
     counts = list(range(least, reached + 1, each_row))
+    if sum(counts) > MOST_LAID:
+        return Shape(faults=(_TOO_MANY,))
     grown = [Row(-step * number, (item,) * count) for number, count in enumerate(counts)]
     shift = step * (len(counts) - 1)
     laid = [Row(row.start + shift, row.items) for row in grown]
@@ -193,11 +202,15 @@ def disc(weave: str, rows: int, item: str, *, pitch_share: float) -> Shape:
     # In units of a ring pitch; half a row is added so that the first and last row are not single rings.
     radius = rows * pitch_share / 2
     laid: list[Row] = []
+    places = 0
     for number in range(rows):
         height = (number - (rows - 1) / 2) * pitch_share
         half_steps = math.sqrt(max(0.0, radius * radius - height * height)) * per
         parity = number % 2 if staggered(weave) else 0
         reach = max(parity, 2 * round((half_steps - parity) / 2) + parity) if per == 2 else round(half_steps)
+        places += 2 * reach // per + 1
+        if places > MOST_LAID:
+            return Shape(faults=(_TOO_MANY,))
         laid.append(Row(-reach, (item,) * (2 * reach // per + 1)))
     return Shape(tuple(laid))
 

@@ -16,6 +16,7 @@ from models.layouts.engine.links import FINDING, Net
 from models.layouts.engine.rows import Edge
 from models.layouts.places.geometry import Circle, Ring, Vector, axes, linked, nearest_mm, ring_mm
 from models.layouts.places.sheet import Placement, Pose, turned_point
+from models.trade.breaks import go_on
 
 _OUTWARD: dict[str, tuple[float, float]] = {
     "first row": (0.0, -1.0), "last row": (0.0, 1.0), "row starts": (-1.0, 0.0), "row ends": (1.0, 0.0),
@@ -29,7 +30,10 @@ _TOUCH = 0.998
 
 _MOST_HOSTS = 6
 _MOST_TRIED = 12_000
-"""How many trial places a whole piece may take, so that a drawing never waits long for its fringe."""
+_MOST_AGAIN = 4_000
+_MOST_SEATS = 3_000
+"""How many trial places a whole piece may take, how often found ones are tried again, and for how many rings, so that a
+drawing never waits long for its fringe: the rings beyond stand in tags."""
 
 _MOST_MISSED = 3
 _MOST_KEPT = 24
@@ -64,6 +68,8 @@ class _Search:
     missed: dict[tuple[object, ...], int] = field(default_factory=dict)
     poses: dict[Pose, int] = field(default_factory=dict)
     tried: int = 0
+    again: int = 0
+    seats: int = 0
 
     def add(self, index: int) -> None:
         key = (math.floor(self.placed.xs[index] / self.square_mm), math.floor(self.placed.ys[index] / self.square_mm))
@@ -93,11 +99,13 @@ def hang(placed: Placement, net: Net, items: Items, attachments: Sequence[Attach
     middle = _middle(placed, range(net.woven))
     loose: list[list[int]] = []
     tagged: set[int] = set()
+    tag_of: dict[int, list[int]] = {}
     by_name = {each.name: each for each in attachments}
     for name, group in net.groups.items():
         out = _OUTWARD.get(_edge(by_name[name], attachments))
         left: list[int] = []
         for index in group:
+            go_on()
             item = items.get(net.items[index])
             hosts = [host for host in net.neighbours[index] if host < index and net.roles[host] != FINDING]
             ring = ring_mm(item.size) if item and item.size else None
@@ -109,34 +117,36 @@ def hang(placed: Placement, net: Net, items: Items, attachments: Sequence[Attach
                 left.append(index)
                 continue
             _put(search, index, spot[0], Pose(spot[1], ring))
-        findings = dict.fromkeys(
+        reached = dict.fromkeys(
             other
             for index in (*group, *net.hosts[name])
             for other in net.neighbours[index]
-            # A finding that a later attachment hangs on these rings is reached from both, and has one tag.
-            if other not in tagged and _is_of(net, other, name)
+            if net.roles[other] == FINDING
         )
+        # A finding that a later attachment hangs on these rings is reached from both, and has one tag.
+        carriers = set(group or net.hosts[name])
+        findings = [each for each in reached if each not in tagged and carriers.issuperset(net.neighbours[each])]
         tagged.update(findings)
-        loose += _together(net, left, list(findings), loose)
+        loose += _together(net, left, findings, tag_of)
     return [_tag(placed, net, rings, middle, number) for number, rings in enumerate(loose)]
 
 
-def _together(net: Net, left: list[int], findings: list[int], loose: list[list[int]]) -> list[list[int]]:
-    """Return what needs tags of its own: a finding on rings that stand in a tag themselves joins that tag."""
+def _together(net: Net, left: list[int], findings: list[int], tag_of: dict[int, list[int]]) -> list[list[int]]:
+    """Return what needs tags of its own: a finding on rings that stand in a tag themselves joins that tag.
+
+    `tag_of` is the tag of each ring or finding so far.
+    """
     new = [left] if left else []
+    tag_of |= dict.fromkeys(left, left)
     apart: list[int] = []
     for finding in findings:
-        tag = next((each for each in (*loose, *new) if set(net.neighbours[finding]) <= set(each)), None)
-        (apart if tag is None else tag).append(finding)
+        first, *others = net.neighbours[finding]
+        tag = tag_of.get(first)
+        if tag is None or any(tag_of.get(other) is not tag for other in others):
+            tag = apart
+        tag.append(finding)
+        tag_of[finding] = tag
     return [*new, apart] if apart else new
-
-
-def _is_of(net: Net, index: int, name: str) -> bool:
-    """Tell whether something is a finding of an attachment: it hangs on the attachment's rings or its chosen rings."""
-    if net.roles[index] != FINDING:
-        return False
-    group, hosts = net.groups[name], net.hosts[name]
-    return all(host in (group or hosts) for host in net.neighbours[index])
 
 
 def _edge(attachment: Attachment, attachments: Sequence[Attachment]) -> str:
@@ -199,6 +209,9 @@ def _spot(search: _Search, hosts: Sequence[int], ring: Ring, way: tuple[float, f
     placed = search.placed
     if not hosts or len(hosts) > _MOST_HOSTS or any(placed.poses[host] < 0 for host in hosts):
         return None
+    if search.seats >= _MOST_SEATS:
+        return None
+    search.seats += 1
     seat = _seat(search, hosts, ring, way)
     x, y, z = seat.middle
     kind = (ring, tuple(placed.poses[host] for host in hosts))
@@ -207,6 +220,9 @@ def _spot(search: _Search, hosts: Sequence[int], ring: Ring, way: tuple[float, f
     for place in kept:
         # What was found elsewhere is tried again as long as it lies on the wanted side.
         (dx, dy, _), _ = place
+        if search.again >= _MOST_AGAIN:
+            break
+        search.again += 1
         if dx * way[0] + dy * way[1] > 0.3 * math.hypot(dx, dy) and seat.room(place, _TOUCH) is not None:
             best = place
             break

@@ -15,6 +15,7 @@ from models.layouts.engine.items import Items
 from models.layouts.engine.links import CONNECTOR, HUB_RINGS, Net
 from models.layouts.engine.rows import JAPANESE_12, STEPS_PER_RING, Edge, Layout
 from models.layouts.places.geometry import CLEAR_FROM, Circle, Ring, Vector, european, japanese, ring_mm
+from models.layouts.places.hubs import clash_of, why_no_room
 from models.trade.measures import format_mm
 from models.trade.rings import RingSize, near
 
@@ -103,18 +104,27 @@ def place_sheet(layout: Layout, net: Net, size: RingSize, connector: RingSize | 
     ratio = size.inner_nm / size.wire_nm
     if ratio <= 2:
         return Unplaced("This ring is too small: four rings cannot pass through it.")
+    joined = size if connector is None else connector
     if layout.weave == JAPANESE_12:
-        placed = _place_hubs(net, ring, ring_mm(connector or size))
+        clash = None if joined == size else clash_of(ring, ring_mm(joined))
+        if clash is not None and not clash.linked:
+            return Unplaced(why_no_room(size, joined))
+        placed = _place_hubs(net, ring, ring_mm(joined))
     else:
         placed = _place_european(layout, net, ring)
-    if ratio < CLEAR_FROM[layout.weave]:
+    if layout.weave == JAPANESE_12 and joined != size:
+        reason = why_no_room(size, joined)
+        if reason:
+            placed.clear = False
+            placed.notes.append(f"{reason} They are drawn overlapping; the size comes from your swatch.")
+        elif not near(joined, size, NEAR_NM):
+            placed.notes.append("Hubs and connectors differ in size: check the size against your swatch.")
+    elif ratio < CLEAR_FROM[layout.weave]:
         placed.clear = False
         placed.notes.append(
             f"Ideal rings lie flat in this weave only from AR {CLEAR_FROM[layout.weave]:.2f}: in the drawing they "
             "overlap a little, and the size comes from your swatch."
         )
-    elif layout.weave == JAPANESE_12 and connector is not None and not near(connector, size, NEAR_NM):
-        placed.notes.append("Hubs and connectors differ in size: check the size against your swatch.")
     _turn(placed, layout.up)
     return with_hung(placed, net)
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from models.layouts.engine.edits import extent
 from models.layouts.engine.rows import JAPANESE_12, STEPS_PER_RING, Layout, staggered
 from models.layouts.places.geometry import CLEAR_FROM, european, japanese, ring_mm
+from models.layouts.places.hubs import why_no_room
 from models.trade.rings import RingSize
 
 MEASURE = "measure"
@@ -89,7 +90,11 @@ def _ideal(weave: str, size: RingSize, connector: RingSize | None) -> Pitch | No
     ratio = size.inner_nm / size.wire_nm
     if weave not in CLEAR_FROM:
         return NoPitch("This weave is not computed: measure a swatch.")
-    if ratio < CLEAR_FROM[weave]:
+    if weave == JAPANESE_12 and connector is not None and connector != size:
+        reason = why_no_room(size, connector)
+        if reason:
+            return NoPitch(f"{reason} Its size is not computed: measure a swatch.")
+    elif ratio < CLEAR_FROM[weave]:
         return NoPitch(
             f"Below AR {CLEAR_FROM[weave]:.2f} ideal rings do not lie flat in this weave, so its size is not computed: "
             "measure a swatch."

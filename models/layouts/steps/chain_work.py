@@ -17,6 +17,7 @@ from models.layouts.steps.closing import Closed, closed_faults, largest_closed, 
 from models.layouts.steps.route import Progress
 from models.layouts.steps.words import groups_of, number, rings
 from models.layouts.steps.work import OrderOfWork, Step, hung_steps, times
+from models.trade.breaks import go_on
 
 _LONGEST_CYCLE = 3
 _NOT_SURE = "Which rings link which is not certain, so only the first ring is sure to be closed."
@@ -69,6 +70,7 @@ def _units(progress: Progress, chain: Chain, items: Items) -> list[_Unit]:
     net, kind = progress.net, CHAINS[chain.weave]
     units: list[_Unit] = []
     for unit in range(-(-net.woven // kind.unit_rings)):
+        go_on()
         members = range(unit * kind.unit_rings, min((unit + 1) * kind.unit_rings, net.woven))
         lines: list[str] = []
         laid: list[int] = []

@@ -9,6 +9,8 @@ from collections import deque
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from models.trade.breaks import go_on
+
 Graph = Sequence[Sequence[int]]
 
 EXACT_UP_TO = 40
@@ -56,6 +58,7 @@ def matched(left: Sequence[int], neighbours: Graph, size: int) -> list[int]:
                 break
     far = size + 1
     while True:
+        go_on()
         layer = [far] * size
         waiting = deque(node for node in left if partner[node] < 0)
         for node in waiting:
@@ -168,16 +171,20 @@ def largest_set(graph: Graph, chosen: Iterable[int]) -> Found:
     bound = 0
     two_sided = True
     for piece in _pieces(graph, chosen):
-        side = two_sides(graph, piece)
+        go_on()
+        # Each piece is numbered by itself, so that many small ones cost no more than one large one.
+        number = {node: place for place, node in enumerate(piece)}
+        own = [[number[other] for other in graph[node] if other in number] for node in piece]
+        nodes = range(len(piece))
+        side = two_sides(own, nodes)
         if side is not None:
-            best = two_sided_set(graph, side, piece)
-            taken |= best
+            best = two_sided_set(own, side, nodes)
             bound += len(best)
-            continue
-        two_sided = False
-        found, most = _odd_piece(graph, piece)
-        taken |= found
-        bound += most
+        else:
+            two_sided = False
+            best, most = _odd_piece(own, nodes)
+            bound += most
+        taken.update(piece[node] for node in best)
     return Found(frozenset(taken), bound, two_sided)
 
 
@@ -256,6 +263,8 @@ def _searched(graph: Graph, nodes: Sequence[int]) -> set[int] | None:
         steps += 1
         if steps > _MOST_STEPS:
             return None
+        if not steps % 1_000:
+            go_on()
         at = -1
         while left:
             most, at, forced = -1, -1, -1

@@ -26,6 +26,7 @@ from models.layouts.steps.words import (
     side_of,
     way_of,
 )
+from models.trade.breaks import go_on
 
 _TURN_WORDS = {
     "sideways": "Turn the piece over sideways, like a page.",
@@ -80,6 +81,7 @@ def order_of_work(
         by_row[net.rows[index]].append(index)
     steps: list[Step] = []
     for leg in legs_of(len(layout.rows), route):
+        go_on()
         step = _first(progress, items, by_row[leg.row], leg) if not steps else _row(progress, items, by_row, leg, route)
         if step is not None:
             steps.append(step)
@@ -92,7 +94,8 @@ def order_of_work(
 def _first(progress: Progress, items: Items, row: Sequence[int], leg: Leg) -> Step:
     """Return the step that lays the first row: nothing of it is linked yet, or hubs are joined along it."""
     net = progress.net
-    laid = [index for index in row if not any(other in row for other in net.neighbours[index])]
+    members = set(row)
+    laid = [index for index in row if members.isdisjoint(net.neighbours[index])]
     shut = [index for index in laid if index in progress.closed]
     left_open = [index for index in laid if index not in progress.closed]
     lines: list[str] = []
@@ -125,7 +128,8 @@ def _row(progress: Progress, items: Items, by_row: Sequence[Sequence[int]], leg:
         return None
     # What has something to hang on goes first: rings that stick out past the row before are held by their neighbours.
     held = [index for index in open_rings if any(progress.present[other] for other in net.neighbours[index])]
-    loose = [index for index in open_rings if index not in set(held)] if len(held) < len(open_rings) else []
+    holding = set(held)
+    loose = [index for index in open_rings if index not in holding]
     acts = progress.weave([*held, *loose])
     side = side_of(leg)
     groups = groups_of(net, items, acts, side)
@@ -185,6 +189,7 @@ def hung_steps(
     net = progress.net
     steps: list[Step] = []
     for attachment in attachments:
+        go_on()
         group = net.groups.get(attachment.name, [])
         hosts = net.hosts.get(attachment.name, [])
         open_rings = [index for index in group if not progress.present[index] and index not in progress.closed]
@@ -204,7 +209,8 @@ def hung_steps(
             holders = [net.names[host] for host in net.neighbours[finding]]
             where = f"ring {holders[0]}" if len(holders) == 1 else f"{number(len(holders))} rings"
             lines.append(f"Hang {label_of(items, net.items[finding])} on {where}, opening what opens.")
-        already = [index for index in group if index not in open_rings]
+        opened = set(open_rings)
+        already = [index for index in group if index not in opened]
         if already:
             lines.append(f"{rings(len(already)).capitalize()} of it came on with the {'units' if chain else 'rows'}.")
         if lines:

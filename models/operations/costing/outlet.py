@@ -11,6 +11,7 @@ from models.intake.fields import differences, values_of
 from models.operations.figures import refresh_figures
 from models.operations.shop.clock import now
 from models.queries.costing.outlet import outlet_view
+from models.queries.shop.gathering import gathering_in
 from models.tables import Outlet, OutletFee
 
 
@@ -22,8 +23,7 @@ def add_outlet(session: Session, draft: OutletDraft, *, refresh: bool = True) ->
     Raises `Unfit` when another outlet has the name.
     """
     _name_is_free(session, draft.name, None)
-    last = session.exec(select(func.max(Outlet.position))).one()
-    row = Outlet(name=draft.name, kind=draft.kind, position=(last or 0) + 1, created_at=now())
+    row = Outlet(name=draft.name, kind=draft.kind, position=_last_position(session) + 1, created_at=now())
     _write(session, row, draft)
     if refresh:
         refresh_figures(session)
@@ -75,8 +75,20 @@ def _row(session: Session, outlet_id: int) -> Outlet:
     return row
 
 
+def _last_position(session: Session) -> int:
+    if (gathering := gathering_in(session)) is not None:
+        return max((outlet.position for outlet in gathering.held(Outlet).values()), default=0)
+    return session.exec(select(func.max(Outlet.position))).one() or 0
+
+
 def _name_is_free(session: Session, name: str, outlet_id: int | None) -> None:
-    other = session.exec(select(Outlet).where(func.lower(col(Outlet.name)) == name.lower())).first()
+    wanted = name.casefold()
+    if (gathering := gathering_in(session)) is not None:
+        named = gathering.by(Outlet, "name", lambda outlet: outlet.name.casefold())[wanted]
+        other = named[0] if named else None
+    else:
+        # They are few, and the database's own lower() knows only plain Latin letters.
+        other = next((each for each in session.exec(select(Outlet)) if each.name.casefold() == wanted), None)
     if other is not None and other.id != outlet_id:
         place = " among the retired ones" if other.retired else ""
         raise Unfit(Faults.of("name", f"There is an outlet “{other.name}” already{place}. Give this one another name."))
@@ -86,9 +98,10 @@ def _write(session: Session, row: Outlet, draft: OutletDraft) -> None:
     row.sqlmodel_update(values_of(draft))
     session.add(row)
     session.flush()
-    for fee in session.exec(select(OutletFee).where(col(OutletFee.outlet_id) == row.id)):
-        session.delete(fee)
-    session.flush()
+    if gathering_in(session) is None:
+        for fee in session.exec(select(OutletFee).where(col(OutletFee.outlet_id) == row.id)):
+            session.delete(fee)
+        session.flush()
     session.add_all(
         OutletFee(outlet_id=row.id or 0, position=position, **values_of(fee))
         for position, fee in enumerate(draft.fees, start=1)

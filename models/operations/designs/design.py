@@ -22,6 +22,7 @@ from models.operations.shop.clock import now
 from models.queries.designs.design import design_named, draft_of, free_name, frozen_part
 from models.queries.designs.part_named import named_item
 from models.queries.designs.words import changes_between
+from models.queries.shop.gathering import Gathering, gathering_in
 from models.queries.stock.item import items_by_id
 from models.tables import Build, Design, DesignFigure, Layout, ListedPrice, Part, PriceFigure, Revision, Work
 from models.trade.money import to_micros
@@ -249,18 +250,31 @@ def _write_revision(session: Session, design_id: int, number: int, draft: Design
 
 def _write_guesses(session: Session, design_id: int, draft: DesignDraft) -> None:
     """Guessed prices are prices, which no revision freezes: the latest one takes the new guesses."""
-    revision_id = session.exec(
-        select(Revision.id).where(Revision.design_id == design_id, Revision.number == _newest(session, design_id))
-    ).one()
-    rows = session.exec(select(Part).where(Part.revision_id == revision_id).order_by(col(Part.position))).all()
+    if (gathering := gathering_in(session)) is not None:
+        (revision_id,) = (each.id for each in _held_revisions(gathering, design_id))
+        held = gathering.by(Part, "revision", lambda part: part.revision_id)[revision_id]
+        rows: Sequence[Part] = sorted(held, key=lambda part: part.position)
+        layouts = gathering.by(Layout, "revision", lambda layout: layout.revision_id)[revision_id]
+        layout = layouts[0] if layouts else None
+    else:
+        revision_id = session.exec(
+            select(Revision.id).where(Revision.design_id == design_id, Revision.number == _newest(session, design_id))
+        ).one()
+        rows = session.exec(select(Part).where(Part.revision_id == revision_id).order_by(col(Part.position))).all()
+        layout = session.exec(select(Layout).where(Layout.revision_id == revision_id)).one_or_none()
     for row, part in zip(rows, draft.parts, strict=True):
         row.guess_micros = None if part.guess is None else to_micros(part.guess)
-    layout = session.exec(select(Layout).where(Layout.revision_id == revision_id)).one_or_none()
     if layout is not None and draft.layout is not None:
         layout.palette = stored_texts(draft.layout)[1]
 
 
+def _held_revisions(gathering: Gathering, design_id: int) -> list[Revision]:
+    return gathering.by(Revision, "design", lambda revision: revision.design_id)[design_id]
+
+
 def _newest(session: Session, design_id: int) -> int:
+    if (gathering := gathering_in(session)) is not None:
+        return max((each.number for each in _held_revisions(gathering, design_id)), default=0)
     return session.exec(select(func.max(Revision.number)).where(Revision.design_id == design_id)).one() or 0
 
 

@@ -19,6 +19,7 @@ from models.layouts.engine.links import FINDING, Net
 from models.layouts.steps.closing import closed_faults
 from models.queries.designs.design import design_named, in_order
 from models.queries.designs.layout import laid_out, layout_items
+from models.queries.shop.gathering import gathering_in
 from models.queries.stock.metal import all_metals
 from models.tables import Item
 from models.trade.metals import Metal
@@ -67,6 +68,9 @@ def _kinds(session: Session, draft: DesignDraft) -> Kinds:
     ids = {part.item_id for part in draft.parts if part.item_id is not None}
     if draft.layout is not None:
         ids |= {entry.item_id for entry in draft.layout.palette if entry.item_id is not None}
+    if (gathering := gathering_in(session)) is not None:
+        held = gathering.held(Item)
+        return {item_id: held[item_id].kind for item_id in ids if item_id in held}
     return dict(session.exec(select(Item.id, Item.kind).where(col(Item.id).in_(ids))).all()) if ids else {}
 
 

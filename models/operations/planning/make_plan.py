@@ -17,7 +17,7 @@ from models.planning.mix import MixPlan, NoPlanYet
 from models.planning.mix_limits import Limits
 from models.planning.mix_wishes import Unmeetable
 from models.planning.solver import Progress
-from models.queries.planning.answer import answer_text, limits_text
+from models.queries.planning.answer import answer_text, failed_limits_text, failed_text, limits_text
 from models.queries.planning.make_plan import plan_row, state_of
 from models.queries.planning.question import Asked, plan_question
 from models.tables import MakePlan
@@ -25,6 +25,7 @@ from models.tables import MakePlan
 RUNNING = ("waiting", "searching")
 MOST_WAITING = 20
 """So many questions may wait for their search at once."""
+SHOP_CHANGED = "The shop has changed since, so that this plan no longer stands."
 
 
 def ask_plan(session: Session, ask: PlanAsk) -> int:
@@ -90,13 +91,13 @@ def keep_answer(session: Session, plan_id: int, asked: Asked, found: MixPlan | U
     session.flush()
 
 
-def fail_search(session: Session, plan_id: int, *, limits: bool = False) -> None:
-    """Note that a search ended without an answer, which is our fault and never the question's. Raises: Missing."""
+def fail_search(session: Session, plan_id: int, why: str, *, limits: bool = False) -> None:
+    """Note that a search ended without an answer, and in words why. Raises: Missing."""
     row = plan_row(session, plan_id)
     if limits:
-        row.limits_state = "failed"
+        row.limits_state, row.limits = "failed", failed_limits_text(why)
     else:
-        row.state, row.ended_at = "failed", now()
+        row.state, row.ended_at, row.result = "failed", now(), failed_text(why)
     session.flush()
 
 
@@ -113,8 +114,9 @@ def ask_limits(session: Session, plan_id: int) -> bool:
     row = plan_row(session, plan_id)
     if row.state != "done" or not row.result:
         raise Conflict("There is no plan yet. Wait for it, then ask what limits it.")
-    if row.limits or state_of(row, now(), limits=True) in RUNNING:
+    if row.limits_state == "done" or state_of(row, now(), limits=True) in RUNNING:
         return False
+    row.limits = ""
     row.limits_state, row.stop_asked, row.beat_at = "waiting", False, now()
     session.flush()
     return True
@@ -123,8 +125,10 @@ def ask_limits(session: Session, plan_id: int) -> bool:
 def keep_limits(session: Session, plan_id: int, found: Limits | None) -> None:
     """Keep what limits a plan; None where the shop has changed so that it no longer stands. Raises: Missing."""
     row = plan_row(session, plan_id)
-    row.limits_state = "failed" if found is None else "done"
-    row.limits = "" if found is None else limits_text(session, found)
+    if found is None:
+        fail_search(session, plan_id, SHOP_CHANGED, limits=True)
+        return
+    row.limits_state, row.limits = "done", limits_text(session, found)
     session.flush()
 
 

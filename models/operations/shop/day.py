@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from datetime import date
 
-from sqlmodel import Session, select
+from sqlmodel import Session
 
 from models.errors import Unfit
 from models.intake.faults import Faults
 from models.operations.shop.clock import today
+from models.queries.shop.shop import SHOP_ID
 from models.tables import Shop
 
 
 def settle_day(session: Session, said: date | None, field: str) -> date:
     """The day that was said, else today by the shop's own clock. Raises: Unfit beside `field` for a day to come."""
-    now = today(session.exec(select(Shop.time_zone)).first() or "UTC")
+    shop = session.get(Shop, SHOP_ID)
+    now = today(shop.time_zone if shop else "UTC")
     if said is not None and said > now:
         raise Unfit(Faults.of(field, f"{said.isoformat()} is yet to come. Give today or a day before."))
     return said or now

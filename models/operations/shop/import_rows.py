@@ -9,6 +9,7 @@ from sqlmodel import Session
 
 from models.errors import Conflict, Missing, Unfit
 from models.intake.faults import Fault, Faults
+from models.queries.shop.gathering import Gathering, gathering_in
 
 Cells = Mapping[str, str]
 Wrong = dict[int, tuple[Fault, ...]]
@@ -27,16 +28,31 @@ def each_row(session: Session, rows: Sequence[Cells], add: Callable[[Cells], Fau
 
 def within(session: Session, act: Callable[[], Faults | None]) -> Faults | None:
     """Do something within a savepoint, and take it back with its faults when it is refused."""
+    if (gathering := gathering_in(session)) is not None:
+        return _within_gathering(gathering, act)
     savepoint = session.begin_nested()
-    try:
-        faults = act()
-        session.flush()
-    except Unfit as unfit:
-        faults = unfit.faults
-    except (Conflict, Missing) as refused:
-        faults = Faults.of("", str(refused))
+    faults = _faults_of(session, act)
     if faults:
         savepoint.rollback()
     else:
         savepoint.commit()
+    return faults
+
+
+def _within_gathering(gathering: Gathering, act: Callable[[], Faults | None]) -> Faults | None:
+    mark = gathering.mark()
+    faults = _faults_of(gathering, act)
+    if faults:
+        gathering.back_to(mark)
+    return faults
+
+
+def _faults_of(session: Session, act: Callable[[], Faults | None]) -> Faults | None:
+    try:
+        faults = act()
+        session.flush()
+    except Unfit as unfit:
+        return unfit.faults
+    except (Conflict, Missing) as refused:
+        return Faults.of("", str(refused))
     return faults

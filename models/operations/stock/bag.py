@@ -8,6 +8,8 @@ from sqlmodel import Session, select
 
 from models.errors import Missing
 from models.intake.stock.place import place_word
+from models.queries.shop.gathering import gathering_in
+from models.queries.stock.lot import held_bags
 from models.tables import LotPlace
 
 _LESS_SURE = {"": 0, "about": 1, "plenty": 2}
@@ -15,7 +17,10 @@ _LESS_SURE = {"": 0, "about": 1, "plenty": 2}
 
 def bag_of(session: Session, lot_id: int, place: str) -> LotPlace:
     """The row of one bag. Raises: Missing."""
-    found = session.exec(select(LotPlace).where(LotPlace.lot_id == lot_id, LotPlace.place == place)).first()
+    if (gathering := gathering_in(session)) is not None:
+        found = next((bag for bag in held_bags(gathering, lot_id) if bag.place == place), None)
+    else:
+        found = session.exec(select(LotPlace).where(LotPlace.lot_id == lot_id, LotPlace.place == place)).first()
     if found is None:
         raise Missing("bag", f"of lot {lot_id} in {place_word(place)}")
     return found

@@ -16,10 +16,18 @@ from models.operations.shop.import_rows import Cells, Wrong, each_row, within
 from models.operations.stock.count import count_bag
 from models.operations.stock.leaving import let_leave
 from models.operations.stock.receipt import receive_lots
+from models.queries.shop.gathering import gathering_in
+from models.queries.stock.lot import hold_lots
+from models.queries.stock.measured import names_of_items
+from models.tables import Item
+
+MOST_DIGITS = 19
+"""A number that is longer is that of no row of any database."""
 
 
 def take_receipts(session: Session, rows: Sequence[Cells], _context: object) -> tuple[int, Wrong]:
     """Receive the rows, those with one word in `receipt` as one; answer how many receipts, and what is wrong."""
+    _hold_what_is_named(session, rows)
     groups: dict[str, list[int]] = {}
     for place, cells in enumerate(rows):
         word = cells.get("receipt", "").strip().casefold()
@@ -43,6 +51,7 @@ def take_receipts(session: Session, rows: Sequence[Cells], _context: object) -> 
 
 def take_counts(session: Session, rows: Sequence[Cells], _context: object) -> tuple[int, Wrong]:
     """Book the counts; answer how many, and what is wrong."""
+    _hold_what_is_named(session, rows)
 
     def add(cells: Cells) -> Faults | None:
         draft = read_count(cells)
@@ -56,6 +65,7 @@ def take_counts(session: Session, rows: Sequence[Cells], _context: object) -> tu
 
 def take_leavings(session: Session, rows: Sequence[Cells], _context: object) -> tuple[int, Wrong]:
     """Book what left; answer how many rows, and what is wrong."""
+    _hold_what_is_named(session, rows)
 
     def add(cells: Cells) -> Faults | None:
         draft = read_leaving(cells)
@@ -65,6 +75,22 @@ def take_leavings(session: Session, rows: Sequence[Cells], _context: object) -> 
         return None
 
     return each_row(session, rows, add)
+
+
+def _hold_what_is_named(session: Session, rows: Sequence[Cells]) -> None:
+    """Read at once the lots that the rows of a file may come to: of the items named, and of scrap."""
+    gathering = gathering_in(session)
+    if gathering is None:
+        return
+    named = names_of_items(session, {cells.get("item", "").strip() for cells in rows})
+    items = {item_id for ids in named.values() for item_id in ids} | _numbers(rows, "item_id")
+    items |= {item_id for item_id, item in gathering.held(Item).items() if item.kind == "scrap"}
+    hold_lots(gathering, items, _numbers(rows, "lot_id"))
+
+
+def _numbers(rows: Sequence[Cells], column: str) -> set[int]:
+    typed = {cells.get(column, "").strip() for cells in rows}
+    return {int(number) for number in typed if number.isascii() and number.isdigit() and len(number) < MOST_DIGITS}
 
 
 def _receive(session: Session, rows: Sequence[ReceiptRow]) -> Faults | None:

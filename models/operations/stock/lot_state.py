@@ -13,7 +13,10 @@ from typing import cast
 from sqlmodel import Session, col, or_, select
 
 from models.errors import Missing, NotEnoughStock
+from models.queries.shop.gathering import Gathering, gathering_in
+from models.queries.shop.shop import SHOP_ID
 from models.queries.stock.item_words import ItemWords, item_words
+from models.queries.stock.lot import held_bags, held_lots
 from models.tables import CostCorrection, ItemBalance, Lot, LotPlace, Movement, Shop
 from models.trade import lots as trade
 
@@ -39,15 +42,9 @@ class Shelf:
             self._pools.setdefault(row.item_id, {})[row.id or 0] = trade.Lot(
                 row.id or 0, row.received_on, row.quantity_milli, row.value_micros
             )
-        self._bag_rows = {
-            (bag.lot_id, bag.place): bag
-            for bag in session.exec(select(LotPlace).where(col(LotPlace.lot_id).in_(set(lot_ids))))
-        }
+        self._bag_rows = {(bag.lot_id, bag.place): bag for bag in _bags_of(session, set(lot_ids))}
         self._bags = {key: _Bag(bag.quantity_milli, bag.reserved_milli) for key, bag in self._bag_rows.items()}
-        self._balances = {
-            balance.item_id: balance
-            for balance in session.exec(select(ItemBalance).where(col(ItemBalance.item_id).in_(self._pools)))
-        }
+        self._balances = {balance.item_id: balance for balance in _balances_of(session, self._pools)}
         self._words = item_words(session, self._pools)
         self._on_hand = {
             item_id: self._balances[item_id].on_hand_milli if item_id in self._balances else 0
@@ -57,6 +54,8 @@ class Shelf:
         self._shifts: dict[int, int] = {}
 
     def _lot_rows(self, lot_ids: set[int]) -> dict[int, Lot]:
+        if (gathering := gathering_in(self.session)) is not None:
+            return self._held_rows(gathering, lot_ids)
         named = {row.id or 0: row for row in self.session.exec(select(Lot).where(col(Lot.id).in_(lot_ids)))}
         for lot_id in lot_ids - named.keys():
             raise Missing("lot", lot_id)
@@ -71,6 +70,16 @@ class Shelf:
             or_(col(Lot.quantity_milli) > 0, col(Lot.id).in_(lot_ids), col(Lot.id).in_(corrected)),
         )
         return {row.id or 0: row for row in self.session.exec(pooled)}
+
+    def _held_rows(self, gathering: Gathering, lot_ids: set[int]) -> dict[int, Lot]:
+        held = gathering.held(Lot)
+        for lot_id in lot_ids - held.keys():
+            raise Missing("lot", lot_id)
+        named = {lot_id: held[lot_id] for lot_id in lot_ids}
+        if self.method == "fifo":
+            return named
+        pools = (held_lots(gathering, item_id) for item_id in {row.item_id for row in named.values()})
+        return {lot.id or 0: lot for pool in pools for lot in pool if lot.quantity_milli > 0 or lot.id in lot_ids}
 
     # --- questions ---
 
@@ -232,4 +241,18 @@ class Shelf:
 
 def valuation(session: Session) -> trade.Method:
     """How the shop values what leaves."""
-    return cast(trade.Method, session.exec(select(Shop.valuation)).first() or "fifo")
+    shop = session.get(Shop, SHOP_ID)
+    return cast(trade.Method, shop.valuation if shop else "fifo")
+
+
+def _bags_of(session: Session, lot_ids: Collection[int]) -> Iterable[LotPlace]:
+    if (gathering := gathering_in(session)) is not None:
+        return [bag for lot_id in lot_ids for bag in held_bags(gathering, lot_id)]
+    return session.exec(select(LotPlace).where(col(LotPlace.lot_id).in_(lot_ids)))
+
+
+def _balances_of(session: Session, item_ids: Collection[int]) -> Iterable[ItemBalance]:
+    if (gathering := gathering_in(session)) is not None:
+        held = gathering.held(ItemBalance)
+        return [held[item_id] for item_id in item_ids if item_id in held]
+    return session.exec(select(ItemBalance).where(col(ItemBalance.item_id).in_(item_ids)))

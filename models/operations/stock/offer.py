@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
+from functools import partial
 
 from sqlmodel import Session, col, select
 
@@ -15,6 +17,8 @@ from models.intake.stock.offer import OfferDraft, from_milli, settle_currency
 from models.operations.figures import refresh_figures
 from models.operations.shop.clock import now
 from models.operations.stock.supplier import settle_supplier
+from models.queries.shop.gathering import Gathering, gathering_in
+from models.queries.shop.shop import SHOP_ID
 from models.queries.stock.metal import all_metals
 from models.queries.stock.offer import offer_breaks
 from models.tables import Item, Offer, OfferBreak, PriceChange, Shop
@@ -32,13 +36,13 @@ def add_offer(session: Session, item_id: int, draft: OfferDraft) -> int:
     item = session.get(Item, item_id)
     if item is None:
         raise Missing("item", item_id)
-    shop = session.exec(select(Shop)).one()
+    shop = session.get_one(Shop, SHOP_ID)
     settled = settle_currency(draft, shop.currency)
     if isinstance(settled, Faults):
         raise Unfit(settled)
     _refuse_useless(session, item, settled)
     offer = _offer(session, item_id, settled, shop.currency)
-    standing = session.exec(select(Offer).where(Offer.item_id == item_id, col(Offer.standing))).all()
+    standing = _standing(session, item_id)
     current = next((each for each in standing if each.current), None)
     offer.current = current is None if settled.current is None else settled.current
     same = next((each for each in standing if _says(session, each) == (*_plain(offer), *_typed_breaks(settled))), None)
@@ -65,7 +69,7 @@ def add_offer(session: Session, item_id: int, draft: OfferDraft) -> int:
 def make_current(session: Session, item_id: int, offer_id: int) -> None:
     """Take another offer of an item as the current one. Raises: Missing."""
     offer = _offer_of(session, item_id, offer_id)
-    current = session.exec(select(Offer).where(Offer.item_id == item_id, col(Offer.current))).first()
+    current = next((each for each in _standing(session, item_id) if each.current), None)
     if current is not None and current.id == offer_id:
         return
     if current is not None:
@@ -128,6 +132,20 @@ def _offer_of(session: Session, item_id: int, offer_id: int) -> Offer:
     return offer
 
 
+def _standing(session: Session, item_id: int) -> Sequence[Offer]:
+    """The standing offers of an item, the one that costs follow among them."""
+    if (gathering := gathering_in(session)) is not None:
+        gathering.once("standing offers", partial(_hold_standing, gathering))
+        return [each for each in gathering.by(Offer, "item", lambda offer: offer.item_id)[item_id] if each.standing]
+    return session.exec(select(Offer).where(Offer.item_id == item_id, col(Offer.standing))).all()
+
+
+def _hold_standing(gathering: Gathering) -> None:
+    standing = select(Offer.id).where(col(Offer.standing))
+    gathering.hold(Offer, gathering.exec(select(Offer).where(col(Offer.standing))).all())
+    gathering.hold(OfferBreak, gathering.exec(select(OfferBreak).where(col(OfferBreak.offer_id).in_(standing))).all())
+
+
 def _follow(session: Session, before: Offer, after: Offer) -> None:
     """Let costs follow another offer, and remember that they do from now on."""
     before.current = False
@@ -139,11 +157,8 @@ def _follow(session: Session, before: Offer, after: Offer) -> None:
 
 def _stand_alone(session: Session, offer: Offer) -> None:
     """Let no other offer of the same supplier and pack stand: it is what was asked before."""
-    others = session.exec(
-        select(Offer).where(Offer.item_id == offer.item_id, col(Offer.standing), col(Offer.id) != offer.id)
-    )
-    for other in others:
-        if _pack_there(other) == _pack_there(offer):
+    for other in _standing(session, offer.item_id):
+        if other.id != offer.id and _pack_there(other) == _pack_there(offer):
             other.standing = other.current = False
             other.version += 1
 

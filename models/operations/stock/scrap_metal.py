@@ -13,7 +13,9 @@ from models.intake.stock.scrap import ScrapDraft
 from models.operations.shop.clock import now
 from models.operations.shop.day import settle_day
 from models.operations.stock.ledger import Deed, Posting, open_lot, post
+from models.queries.shop.gathering import gathering_in
 from models.queries.stock.item import ItemView
+from models.queries.stock.lot import held_lots
 from models.tables import Item, Lot
 from models.trade.lots import half_even
 from models.trade.measures import format_mass
@@ -73,7 +75,11 @@ def kept_scrap(session: Session, metal: Metal, mass_ug: int, day: date) -> tuple
 
 def _scrap_lot(session: Session, metal: Metal, day: date) -> int:
     """The one lot that gathers the scrap of a metal, made when there is none yet."""
-    found = session.exec(select(Item.id).where(Item.kind == "scrap", Item.metal == metal.code)).first()
+    if (gathering := gathering_in(session)) is not None:
+        of_metal = gathering.by(Item, "scrap", lambda item: item.kind == "scrap" and item.metal)[metal.code]
+        found = of_metal[0].id if of_metal else None
+    else:
+        found = session.exec(select(Item.id).where(Item.kind == "scrap", Item.metal == metal.code)).first()
     if found is None:
         item = Item(
             kind="scrap",
@@ -86,5 +92,8 @@ def _scrap_lot(session: Session, metal: Metal, day: date) -> int:
         session.add(item)
         session.flush()
         found = item.id or 0
-    lot = session.exec(select(Lot.id).where(Lot.item_id == found).order_by(col(Lot.id))).first()
+    if gathering is not None:
+        lot = min((each.id or 0 for each in held_lots(gathering, found)), default=None)
+    else:
+        lot = session.exec(select(Lot.id).where(Lot.item_id == found).order_by(col(Lot.id))).first()
     return lot if lot is not None else open_lot(session, Lot(item_id=found, received_on=day))

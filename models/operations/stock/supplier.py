@@ -10,6 +10,8 @@ from models.errors import Missing, Stale, Unfit
 from models.intake.faults import Faults
 from models.intake.stock.supplier import SupplierDraft, settle_supplier_currency
 from models.operations.shop.clock import now
+from models.queries.shop.gathering import gathering_in
+from models.queries.shop.shop import SHOP_ID
 from models.tables import Shop, Supplier
 from models.trade.money import from_micros, to_micros
 
@@ -45,6 +47,9 @@ def edit_supplier(session: Session, supplier_id: int, draft: SupplierDraft, vers
 
 def supplier_named(session: Session, name: str) -> int | None:
     """The supplier of this name, without regard to capitals; None when there is none."""
+    if (gathering := gathering_in(session)) is not None:
+        named = gathering.by(Supplier, "name", lambda supplier: supplier.name.casefold())[name.casefold()]
+        return named[0].id if named else None
     # The names are few, and the database's own lower() knows only plain Latin letters.
     rows = session.exec(select(Supplier.id, Supplier.name)).all()
     return next((number for number, known in rows if known.casefold() == name.casefold()), None)
@@ -79,7 +84,8 @@ def _with_rate(session: Session, supplier_id: int, currency: str, exchange_rate:
 
 
 def _settled(session: Session, draft: SupplierDraft) -> SupplierDraft:
-    settled = settle_supplier_currency(draft, session.exec(select(Shop.currency)).first() or draft.currency)
+    shop = session.get(Shop, SHOP_ID)
+    settled = settle_supplier_currency(draft, shop.currency if shop else draft.currency)
     if isinstance(settled, Faults):
         raise Unfit(settled)
     return settled

@@ -14,7 +14,7 @@ from sqlmodel import Session
 
 from models.planning.offers import Offer, PackLine, Supplier
 from models.planning.packs import BuyPlan, BuyQuestion, NoPacksYet, buy_packs
-from models.planning.solver import Search
+from models.planning.solver import NO_ANSWER, Search, SolverFailed
 from models.queries.buying.market import planning_offers
 from models.queries.buying.needs import NeedRow, needs
 from models.queries.stock.item_words import ItemWords, item_words
@@ -131,14 +131,17 @@ def ask(
 
 
 def answer(asked: BuyAsked, search: Search | None = None) -> BuyAnswer:
-    """The cheapest packs for what was asked; reads nothing of the shop. Raises: SolverFailed."""
+    """The cheapest packs for what was asked, or in `troubles` why there are none; reads nothing of the shop."""
     offered = {offer.item for offer in asked.offers}
     unpriced = tuple((asked.words[item], milli) for item, milli in asked.wanted.items() if item not in offered)
     wanted = {item: milli for item, milli in asked.wanted.items() if item in offered}
     if not wanted:
         return BuyAnswer(unpriced=unpriced)
     question = BuyQuestion(wanted, asked.offers, asked.suppliers, asked.lead_days)
-    found = buy_packs(question, search or Search(time_limit_s=SEARCH_SECONDS))
+    try:
+        found = buy_packs(question, search or Search(time_limit_s=SEARCH_SECONDS))
+    except SolverFailed:
+        return BuyAnswer(unpriced=unpriced, stopped="failed", troubles=(f"{NO_ANSWER} Ask again, or for fewer needs.",))
     if isinstance(found, NoPacksYet):
         return BuyAnswer(
             unpriced=unpriced, bound_micros=found.bound_micros, stopped=found.stopped or "time", seconds=found.seconds

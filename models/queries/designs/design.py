@@ -18,6 +18,7 @@ from models.intake.costing.part import PartDraft
 from models.intake.designs.design import WORK_KINDS, DesignDraft, WorkDraft
 from models.intake.layouts.layout import LayoutDraft
 from models.intake.layouts.plain import from_stored
+from models.queries.shop.gathering import Gathering, gathering_in
 from models.tables import Design, Layout, Part, Revision, Work
 from models.trade.money import from_micros
 from models.trade.weaves import WEAVES
@@ -99,8 +100,31 @@ def draft_of(session: Session, design_id: int, number: int | None = None) -> Des
     """A saved revision as the draft that it was handed in as, without its note of what changed. Raises: Missing."""
     if session.get(Design, design_id) is None:
         raise Missing("design", design_id)
+    if number is None and (gathering := gathering_in(session)) is not None:
+        return gathering.once(_DRAFTS, dict[int, DesignDraft])[design_id]
     revision, _newest = _revision(session, design_id, number)
     return drafts_of(session, [revision.id or 0])[revision.id or 0]
+
+
+def hold_drafts(gathering: Gathering, design_ids: Collection[int]) -> None:
+    """Read the latest revisions of these designs for `draft_of`, with the rows that a change of them writes."""
+    newest = (
+        columns(col(Revision.design_id), func.max(col(Revision.number)).label("number"))
+        .where(col(Revision.design_id).in_(design_ids))
+        .group_by(col(Revision.design_id))
+        .subquery()
+    )
+    revisions = gathering.exec(
+        select(Revision).join(
+            newest, (newest.c.design_id == col(Revision.design_id)) & (newest.c.number == col(Revision.number))
+        )
+    ).all()
+    ids = [revision.id or 0 for revision in revisions]
+    gathering.hold(Revision, revisions)
+    gathering.hold(Part, gathering.exec(select(Part).where(col(Part.revision_id).in_(ids))).all())
+    gathering.hold(Layout, gathering.exec(select(Layout).where(col(Layout.revision_id).in_(ids))).all())
+    drafts = drafts_of(gathering, ids)
+    gathering.once(_DRAFTS, lambda: {revision.design_id: drafts[revision.id or 0] for revision in revisions})
 
 
 def drafts_of(session: Session, revision_ids: Collection[int]) -> dict[int, DesignDraft]:
@@ -149,6 +173,7 @@ def drafts_of(session: Session, revision_ids: Collection[int]) -> dict[int, Desi
     }
 
 
+_DRAFTS = "drafts"
 PART_COLUMNS: tuple[Any, ...] = (
     col(Part.revision_id), col(Part.item_id), col(Part.typed_kind), col(Part.typed_name), col(Part.typed_metal),
     col(Part.typed_colour), col(Part.typed_wire_nm), col(Part.typed_inner_nm), col(Part.typed_unit),
@@ -224,6 +249,9 @@ def without_guesses(layout: LayoutDraft) -> LayoutDraft:
 def design_named(session: Session, name: str) -> int | None:
     """The id of the design of this name, retired or not; capitals do not matter, in any alphabet."""
     wanted = name.strip().casefold()
+    if (gathering := gathering_in(session)) is not None:
+        named = gathering.by(Design, "name", lambda design: design.name.casefold())[wanted]
+        return named[0].id if named else None
     # The database folds capitals of plain ASCII only, so names are compared here.
     rows = session.execute(columns(col(Design.id), col(Design.name)))
     return next((design_id for design_id, known in rows if known.casefold() == wanted), None)

@@ -373,7 +373,7 @@ def _pitch(plan: Layout, facts: LayoutFacts) -> Pitch | NoPitch:
     size = usual_size(plan, facts)
     if size is None:
         return NoPitch("The size of its rings is not known.")
-    return pitch_of(plan.weave, size, facts.swatch_for(size))
+    return pitch_of(plan.weave, size, facts.swatch_for(size), facts.connector_of(plan))
 
 
 def _change(session: Session, shop: DesignForm, work: LayoutView) -> LayoutChange | None:

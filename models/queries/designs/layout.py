@@ -53,6 +53,11 @@ class LayoutFacts:
         # The latest stands last, so of equals it wins.
         return min(reversed(self.sheet_swatches), key=lambda one: abs(_ratio(one.size) - _ratio(size)))
 
+    def connector_of(self, plan: Layout) -> RingSize | None:
+        """The size of the rings that join the hubs of a hub weave, where it is known."""
+        item = self.items.get(plan.connector)
+        return item.size if item else None
+
 
 def layout_of(session: Session, design_id: int, number: int | None = None) -> LayoutDraft | None:
     """How a design is laid out, in its latest revision or the one of this number; None for a plain list.

@@ -22,7 +22,7 @@ from models.intake.raw import Raw, Reader
 from models.layouts.engine import edits
 from models.layouts.engine.links import HUB, RING
 from models.layouts.engine.rows import Fault as PlanFault
-from models.layouts.engine.rows import Layout, Row, ring_name
+from models.layouts.engine.rows import Layout, ring_name, trimmed
 from models.queries.designs.layout import LayoutFacts, layout_facts, work_out_draft
 from models.queries.designs.layout_palette import (
     Asking,
@@ -306,9 +306,10 @@ class _Pressing(Working):
         """Lay the rectangle, or the chain, again with a count that was offered for a wanted size."""
         name = {"fit-rings": "rectangle_rings", "fit-rows": "rectangle_rows", "fit-units": "chain_units"}[verb]
         fields = {**self.raw, name: str(number), "shape": "rectangle", "chain_wanted": ""}
-        if isinstance(self._plan(), Layout):
-            rows = len(self._plan_rows())
-            widest = max((len(row.items) for row in self._plan_rows()), default=1)
+        plan = self._plan()
+        if isinstance(plan, Layout):
+            rows = len(plan.rows)
+            widest = max((len(trimmed(row, plan.weave).items) for row in plan.rows), default=1)
             fields.setdefault("rectangle_rows", str(rows))
             if verb == "fit-rings":
                 fields["rectangle_rows"] = str(rows)
@@ -319,10 +320,6 @@ class _Pressing(Working):
 
     def _plan(self) -> Plan | None:
         return self.draft.plan if self.draft else None
-
-    def _plan_rows(self) -> tuple[Row, ...]:
-        plan = self._plan()
-        return plan.rows if isinstance(plan, Layout) else ()
 
     # --- undo ---
 

@@ -174,8 +174,9 @@ def kept_size(draft: LayoutDraft, before: RingSize, after: RingSize, facts: Layo
     if isinstance(draft.plan, Chain):
         return _kept_length(draft, draft.plan, before, after, facts)
     layout = draft.plan
-    old = pitch_of(layout.weave, before, facts.swatch_for(before))
-    new = pitch_of(layout.weave, after, facts.swatch_for(after))
+    joined = facts.connector_of(layout)
+    old = pitch_of(layout.weave, before, facts.swatch_for(before), before if joined == after else joined)
+    new = pitch_of(layout.weave, after, facts.swatch_for(after), joined)
     for pitch in (old, new):
         if isinstance(pitch, NoPitch):
             return Faults.of("swap_keep", f"{pitch.reason} Keep the shape instead.")

@@ -17,6 +17,7 @@ from models.intake.layouts.paint import painted, read_strokes
 from models.intake.layouts.plain import canonical, layout_to_plain
 from models.intake.layouts.rows import typed_rows
 from models.intake.raw import Raw, Reader
+from models.layouts.engine.limits import too_large
 from models.layouts.engine.rows import Layout
 from models.queries.designs.layout import LayoutFacts, layout_facts
 from models.queries.designs.layout_palette import Asking, known_of, priced
@@ -69,7 +70,12 @@ class Working:
         if draft.closed is not None and self.draft.closed is None:
             self.notes = (*self.notes, CLOSED_ANEW)
 
-    def take_plan(self, acted: Acted) -> None:
+    def take_plan(self, acted: Acted, field: str = "rows") -> None:
+        """Go on with this piece, unless it is larger than one may be."""
+        much = too_large(acted.plan)
+        if much:
+            self.wrong(Faults(tuple(Fault(field, each.message) for each in much)))
+            return
         begun = self.draft or BEGUN
         self.take(replace(begun, plan=acted.plan), acted.said, acted.notes)
 

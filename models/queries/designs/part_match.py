@@ -20,6 +20,7 @@ What a line says is read in `models/intake/designs/part_text`.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -128,12 +129,12 @@ class Matcher:
         item = entry.item
         same_size = self._size(line, item)
         metal_answers = item.metal in asked.metals
-        words_found = sum(_has(word, entry.words) for word in asked.rest)
-        colours_found = sum(_has(word, entry.words) for word in asked.colours)
         if same_size is None or not asked.weight:
             return None
         if asked.metals and not metal_answers and (item.metal is not None or item.kind == "ring"):
             return None
+        words_found = sum(times for stem, times in asked.rest_stems if stem in entry.words)
+        colours_found = sum(_has(word, entry.words) for word in asked.colours)
         if asked.rest and not line.size and not words_found:
             return None
         earned = (40 if line.size else 0) + (25 if metal_answers else 0)
@@ -182,6 +183,8 @@ class _Asked:
     rest_weight: int
     named: frozenset[str]
     weight: int
+    rest_stems: tuple[tuple[str, int], ...]
+    """The stems of `rest`, each once with how often it was typed: every item is compared with them."""
 
     @classmethod
     def of(cls, line: PartLine, metals: Sequence[str], metal_words: frozenset[str]) -> _Asked:
@@ -191,7 +194,8 @@ class _Asked:
         weight = (
             (40 if line.size else 0) + (25 if metals else 0) + (15 if colours else 0) + (rest_weight if rest else 0)
         )
-        return cls(frozenset(metals), colours, rest, rest_weight, frozenset(map(_stem, line.words)), weight)
+        stems = tuple(Counter(map(_stem, rest)).items())
+        return cls(frozenset(metals), colours, rest, rest_weight, frozenset(map(_stem, line.words)), weight, stems)
 
 
 def load_matcher(session: Session) -> Matcher:

@@ -14,6 +14,7 @@ from typing import Literal
 from sqlmodel import Session
 
 from models.intake.costing.part import PartDraft
+from models.intake.designs.design import MOST_PARTS
 from models.intake.designs.part_text import PartLine, read_line, read_lines, with_gauge_system
 from models.intake.faults import Fault, Faults
 from models.queries.costing.inputs import usual_thing_name
@@ -37,6 +38,9 @@ BESIDE_FIELDS = ("choice_group", "choice_name", "allowance_percent", "joined", "
 """What no line of quick entry says, so that it is kept beside the line."""
 CHOOSE = "Choose which one this is, or keep it as typed."
 WHICH_GAUGE = "Which gauge is it? American (AWG) and British (SWG) numbers name different wires."
+MOST_SETTLED = 2 * MOST_PARTS
+"""How many rows are read; a design has half as many parts, and the others can be typed before some are taken out."""
+TOO_MANY = f"Only {MOST_SETTLED} rows are read at once. Take some out, or make two designs of this."
 GONE = "This stock item is not there any more. Type the part again."
 
 Fields = dict[str, str]
@@ -152,7 +156,8 @@ def settle_rows(
     items = items_by_id(session, None if pending else ids)
     matcher = Matcher(items.values(), all_metals(session), near_nm(session)) if pending else None
     settling = _Settling(items, matcher, length_unit, shape)
-    found = (settling.settle(row) for row in known)
+    found = [settling.settle(row) for row in known[:MOST_SETTLED]]
+    found += [SettledRow("ask", {**row, "pick": ""}, says=TOO_MANY, readable=False) for row in known[MOST_SETTLED:]]
     return Settled(tuple(replace(row, fields={**EMPTY_ROW, **row.fields}) for row in found))
 
 

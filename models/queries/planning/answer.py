@@ -119,7 +119,8 @@ class Shortfall:
 
 @dataclass(frozen=True, slots=True)
 class PlanAnswer:
-    """An answer. `kind` is 'plan', 'unmeetable' (wishes fail: see `message`) or 'none' (time ran out before any plan).
+    """An answer. `kind` is 'plan', 'unmeetable' (wishes fail: see `message`) or 'none' (time ran out before any plan);
+    it is '' where the search failed, and `message` says what happened.
 
     `value` is in millionths, or pieces where they are the goal; no mix is worth more than `bound`. `stopped` is ''
     where that is proven to the end, else 'time' or 'cancelled'. `late` are offers that come too late, `left_out`
@@ -226,10 +227,14 @@ class PlanLimit:
 
 @dataclass(frozen=True, slots=True)
 class PlanLimits:
-    """What would bring more, most first; `not_tried` are the names of items that found no time."""
+    """What would bring more, most first; `not_tried` are the names of items that found no time.
+
+    Where the search failed, nothing was tried and `message` says what happened.
+    """
 
     tried: tuple[PlanLimit, ...]
     not_tried: tuple[str, ...]
+    message: str = ""
 
     @property
     def best(self) -> PlanLimit | None:
@@ -288,7 +293,17 @@ def read_limits(text: str) -> PlanLimits | None:
         PlanLimit(**{**each, "item": None if each["item"] is None else ItemWords(**each["item"])})
         for each in kept["tried"]
     )
-    return PlanLimits(tried, tuple(kept["not_tried"]))
+    return PlanLimits(tried, tuple(kept["not_tried"]), kept.get("message", ""))
+
+
+def failed_text(why: str) -> str:
+    """An answer that is none, as it is kept: in words what happened."""
+    return json.dumps(asdict(PlanAnswer("", message=why, proven=False)), ensure_ascii=False)
+
+
+def failed_limits_text(why: str) -> str:
+    """The same for what limits a plan."""
+    return json.dumps({"tried": [], "not_tried": [], "message": why}, ensure_ascii=False)
 
 
 def _read_use(kept: Mapping[str, Any]) -> PlanUse:

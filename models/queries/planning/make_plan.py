@@ -124,6 +124,34 @@ class PlanView:
         return None if self.value is None or self.bound is None else gap_between(self.value, self.bound)
 
     @property
+    def ended(self) -> str:
+        """In words how the search ended without a mix; '' while it runs and where there is one."""
+        answer = self.answer
+        if self.running or (answer is not None and answer.kind == "plan" and answer.lines):
+            return ""
+        if self.state == "broken off":
+            return "The search broke off: Ringbench was closed while it ran."
+        if answer is None:
+            return "The search ended without an answer."
+        if answer.kind == "plan":
+            return (
+                f"Nothing that could be made brings any{'thing' if self.ask.goal == 'pieces' else f' {self.ask.goal}'}."
+            )
+        if answer.kind != "none":
+            return answer.message or "The search ended without an answer."
+        when = "The search was stopped before" if answer.stopped == "cancelled" else "The time ran out before"
+        return f"{when} any mix that meets the wishes was found. There may be one: search longer, or wish for less."
+
+    @property
+    def limits_ended(self) -> str:
+        """In words how the search for what limits the plan ended without an answer; '' otherwise."""
+        if self.limits_state == "broken off":
+            return "That broke off: Ringbench was closed while it searched."
+        if self.limits_state != "failed":
+            return ""
+        return (self.limits.message if self.limits else "") or "That did not come to an end."
+
+    @property
     def waits(self) -> int:
         """How many pieces wait for rings that are not here yet."""
         return sum(line.waits for line in self.lines)

@@ -11,13 +11,14 @@ from models.costing.lines import Impossible
 from models.errors import Stale, Unfit
 from models.intake.faults import Faults
 from models.intake.stock.count import CountDraft
+from models.queries.shop.gathering import Gathering, gathering_in
+from models.queries.shop.shop import SHOP_ID
 from models.queries.stock.bag_choice import one_bag
-from models.queries.stock.balance import balance_of
 from models.queries.stock.item import ItemView, item_view
 from models.queries.stock.item_words import ItemWords
 from models.queries.stock.lot import Bag, LotView, lot_view, lots_of
 from models.queries.stock.measured import Measured, measured, names_of_items
-from models.tables import Build, BuildLine, Shop
+from models.tables import Build, BuildLine, ItemBalance, Shop
 from models.trade.lots import half_even, share
 
 
@@ -80,6 +81,8 @@ def count_difference(session: Session, draft: CountDraft) -> CountDifference:
 
 def reserving_builds(session: Session, lot_id: int, place: str) -> tuple[int, ...]:
     """The started builds that reserved something in a bag."""
+    if (gathering := gathering_in(session)) is not None:
+        return gathering.once("reserving builds", lambda: _reserving(gathering)).get((lot_id, place), ())
     found = (
         select(BuildLine.build_id)
         .join(Build, col(Build.id) == col(BuildLine.build_id))
@@ -93,6 +96,21 @@ def reserving_builds(session: Session, lot_id: int, place: str) -> tuple[int, ..
         .order_by(col(BuildLine.build_id))
     )
     return tuple(session.exec(found))
+
+
+def _reserving(gathering: Gathering) -> dict[tuple[int | None, str], tuple[int, ...]]:
+    """The started builds that reserved something, by lot and place."""
+    rows = gathering.exec(
+        select(BuildLine.lot_id, BuildLine.place, BuildLine.build_id)
+        .join(Build, col(Build.id) == col(BuildLine.build_id))
+        .where(col(BuildLine.planned_milli) > 0, col(Build.state) == "started")
+        .distinct()
+        .order_by(col(BuildLine.build_id))
+    )
+    found: dict[tuple[int | None, str], tuple[int, ...]] = {}
+    for lot_id, place, build_id in rows:
+        found[lot_id, place] = (*found.get((lot_id, place), ()), build_id)
+    return found
 
 
 def _lot(session: Session, draft: CountDraft) -> LotView:
@@ -138,9 +156,9 @@ def _found(item: ItemView, draft: CountDraft, bag: Bag) -> Measured:
 def _value(session: Session, lot: LotView, difference_milli: int) -> int:
     """What a difference is worth: a share of the lot, or of the pool; where that is empty, of its first cost."""
     whole_milli, whole_micros = lot.quantity_milli, lot.value_micros
-    if session.exec(select(Shop.valuation)).first() == "average":
-        balance = balance_of(session, lot.item_id)
-        whole_milli, whole_micros = balance.on_hand_milli, balance.value_micros
+    if session.get_one(Shop, SHOP_ID).valuation == "average":
+        balance = session.get(ItemBalance, lot.item_id)
+        whole_milli, whole_micros = (balance.on_hand_milli, balance.value_micros) if balance else (0, 0)
     if difference_milli < 0:
         return -share(whole_micros, -difference_milli, whole_milli)
     if not whole_milli:

@@ -10,6 +10,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import partial
+from types import SimpleNamespace
 from typing import Any
 
 from sqlalchemy import Select
@@ -23,6 +24,8 @@ from models.errors import Missing
 from models.intake.faults import Faults
 from models.intake.raw import Raw
 from models.intake.stock.item import KINDS, STOCK_KINDS, ItemDraft, read_item, short_metal, unit_mass_g, usual_name
+from models.queries.shop.gathering import Gathering, gathering_in
+from models.queries.shop.shop import SHOP_ID
 from models.queries.stock.metal import all_metals
 from models.queries.stock.offer import OFFER_COLUMNS, OfferView, body_in, offer_in
 from models.tables import Item, Offer, Shop, Supplier
@@ -232,6 +235,29 @@ def item_view(session: Session, item_id: int) -> ItemView:
 
 def items_by_id(session: Session, item_ids: Collection[int] | None = None) -> dict[int, ItemView]:
     """Items with their current offers by id: these (unknown ids are left out), or every one; in the usual order."""
+    if (gathering := gathering_in(session)) is not None:
+        return _from_held(gathering, item_ids)
+    return _items_by_id(session, item_ids)
+
+
+def _from_held(gathering: Gathering, item_ids: Collection[int] | None) -> dict[int, ItemView]:
+    """Items as they were before any row: in a file that takes them up their offers do not change."""
+    known = gathering.once("items", lambda: _items_by_id(gathering, None))
+    if item_ids is None:
+        return known
+    metals = all_metals(gathering)
+    for item_id in item_ids:
+        if item_id not in known and (item := gathering.held(Item).get(item_id)) is not None:
+            known[item_id] = item_in(_without_offer(item), metals)
+    return {item_id: known[item_id] for item_id in item_ids if item_id in known}
+
+
+def _without_offer(item: Item) -> SimpleNamespace:
+    """An item that was just made, as a row of `items_with_offers`."""
+    return SimpleNamespace(**dict.fromkeys(column.key for column in OFFER_COLUMNS) | item.model_dump())
+
+
+def _items_by_id(session: Session, item_ids: Collection[int] | None) -> dict[int, ItemView]:
     found = items_with_offers()
     if item_ids is not None:
         found = found.where(col(Item.id).in_(item_ids))
@@ -255,6 +281,8 @@ def near_items(
 
     `metal` None takes any metal, `colour` None any colour; a colour is compared without regard to capitals.
     """
+    if (gathering := gathering_in(session)) is not None:
+        return _nearest(_held_rings(gathering, size, metal, tolerance_nm), size, colour)
     found = columns(
         col(Item.id),
         col(Item.name),
@@ -272,6 +300,24 @@ def near_items(
     )
     if metal is not None:
         found = found.where(col(Item.metal) == metal)
+    return _nearest(session.execute(found), size, colour)
+
+
+def _held_rings(gathering: Gathering, size: RingSize, metal: str | None, tolerance_nm: int) -> Iterable[Item]:
+    """The rings that are held within a tolerance of a size: looked up by their wire in steps of that width."""
+    step = tolerance_nm + 1
+    by_wire = gathering.by(Item, f"rings by {step}", lambda item: item.kind == "ring" and (item.wire_nm or 0) // step)
+    for place in range((size.wire_nm - tolerance_nm) // step, (size.wire_nm + tolerance_nm) // step + 1):
+        for item in by_wire[place]:
+            near = (
+                abs((item.wire_nm or 0) - size.wire_nm) <= tolerance_nm
+                and abs((item.inner_nm or 0) - size.inner_nm) <= tolerance_nm
+            )
+            if near and not item.retired and metal in (None, item.metal):
+                yield item
+
+
+def _nearest(rows: Iterable[Any], size: RingSize, colour: str | None) -> tuple[NearItem, ...]:
     rings = [
         NearItem(
             id=row.id,
@@ -284,7 +330,7 @@ def near_items(
             wire_off_nm=abs(row.wire_nm - size.wire_nm),
             inner_off_nm=abs(row.inner_nm - size.inner_nm),
         )
-        for row in session.execute(found)
+        for row in rows
         if colour is None or row.colour.casefold() == colour.casefold()
     ]
     return tuple(sorted(rings, key=lambda ring: (ring.wire_off_nm + ring.inner_off_nm, ring.id)))
@@ -294,6 +340,13 @@ def near_wires(
     session: Session, wire_nm: int, metal: str | None, tolerance_nm: int, *, colour: str
 ) -> tuple[tuple[int, str], ...]:
     """The wire in stock (not retired) of a metal and colour within a tolerance of a thickness, as (id, name)."""
+    if (gathering := gathering_in(session)) is not None:
+        wires = gathering.by(Item, "wires", lambda item: item.kind == "wire" and (item.metal, item.colour.casefold()))
+        return tuple(
+            (item.id or 0, item.name)
+            for item in wires[metal, colour.casefold()]
+            if not item.retired and item.wire_nm and abs(item.wire_nm - wire_nm) <= tolerance_nm
+        )
     found = select(Item.id, Item.name, Item.colour).where(
         Item.kind == "wire",
         Item.metal == metal,
@@ -309,6 +362,11 @@ def near_wires(
 
 def same_named(session: Session, kind: str, name: str) -> tuple[tuple[int, str], ...]:
     """The items of a kind (not retired) with this name, as (id, name); capitals do not matter."""
+    if (gathering := gathering_in(session)) is not None:
+        known = gathering.by(Item, "name", lambda item: item.name.casefold())
+        return tuple(
+            (item.id or 0, item.name) for item in known[name.casefold()] if item.kind == kind and not item.retired
+        )
     # The database's own lower() knows only plain Latin letters.
     found = select(Item.id, Item.name).where(Item.kind == kind, col(Item.retired).is_(False))
     return tuple(
@@ -326,7 +384,8 @@ def item_reader(session: Session, *, length_unit: str = "mm") -> Callable[[Raw],
 
 def near_nm(session: Session) -> int:
     """From how far apart two sizes count as different in this shop."""
-    return session.exec(select(Shop.near_nm)).first() or 0
+    shop = session.get(Shop, SHOP_ID)
+    return shop.near_nm if shop else 0
 
 
 def export_items(session: Session) -> Iterable[dict[str, object]]:

@@ -10,6 +10,7 @@ from sqlalchemy import select
 from sqlmodel import Session, col
 
 from models.intake.stock.offer import from_milli
+from models.queries.shop.gathering import gathering_in
 from models.tables import Item
 from models.trade.units import unit_words
 
@@ -36,6 +37,13 @@ class ItemWords:
 
 def item_words(session: Session, item_ids: Collection[int]) -> dict[int, ItemWords]:
     """The words of these items by id; unknown ones are left out."""
+    if (gathering := gathering_in(session)) is not None:
+        held = gathering.held(Item)
+        return {
+            item_id: ItemWords(item_id, item.name, item.kind, item.unit)
+            for item_id in item_ids
+            if (item := held.get(item_id)) is not None
+        }
     rows = session.execute(
         select(col(Item.id), col(Item.name), col(Item.kind), col(Item.unit)).where(col(Item.id).in_(item_ids))
     )

@@ -7,7 +7,7 @@ done with a lot in `ledger`.
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Context, Decimal
@@ -17,8 +17,9 @@ from sqlalchemy import Select, func, or_, select
 from sqlmodel import Session, col
 
 from models.errors import Missing
+from models.queries.shop.gathering import Gathering, gathering_in
 from models.queries.stock.item import ItemView, in_order, items_by_id
-from models.tables import Lot, LotPlace, Supplier
+from models.tables import ItemBalance, Lot, LotPlace, Supplier
 
 _EXACT = Context(prec=50)
 
@@ -145,6 +146,8 @@ _BAG_COLUMNS: tuple[Any, ...] = (
 
 def lots_of(session: Session, item_ids: Collection[int], *, empty: bool = False) -> dict[int, tuple[LotView, ...]]:
     """The lots of these items, oldest first; `empty` ones too where they are asked for."""
+    if (gathering := gathering_in(session)) is not None:
+        return {item_id: tuple(_held_lots(gathering, item_id, empty=empty)) for item_id in item_ids}
     wanted = _lots().where(col(Lot.item_id).in_(item_ids))
     if not empty:
         wanted = wanted.where(col(Lot.quantity_milli) > 0)
@@ -158,6 +161,8 @@ def lots_of(session: Session, item_ids: Collection[int], *, empty: bool = False)
 
 def lot_view(session: Session, lot_id: int) -> LotView:
     """One lot. Raises: Missing."""
+    if (gathering := gathering_in(session)) is not None:
+        return _held_lot(gathering, lot_id)
     row = session.execute(_lots().where(col(Lot.id) == lot_id)).first()
     if row is None:
         raise Missing("lot", lot_id)
@@ -228,6 +233,46 @@ def places(session: Session) -> tuple[Place, ...]:
     return tuple(sorted(found, key=lambda each: natural_order(each.place)))
 
 
+def hold_lots(gathering: Gathering, item_ids: Collection[int], lot_ids: Collection[int]) -> None:
+    """Read the lots of these items, and of the items of these lots, with their bags and balances."""
+    owners = select(col(Lot.item_id)).where(col(Lot.id).in_(lot_ids))
+    of_these = or_(col(Lot.item_id).in_(item_ids), col(Lot.item_id).in_(owners))
+    gathering.hold(Lot, gathering.scalars(select(Lot).where(of_these).order_by(col(Lot.id))))
+    bags = select(LotPlace).join(Lot, col(Lot.id) == col(LotPlace.lot_id)).where(of_these).order_by(col(LotPlace.id))
+    gathering.hold(LotPlace, gathering.scalars(bags))
+    balances = select(ItemBalance).where(
+        or_(col(ItemBalance.item_id).in_(item_ids), col(ItemBalance.item_id).in_(owners))
+    )
+    gathering.hold(ItemBalance, gathering.scalars(balances))
+
+
+def held_bags(gathering: Gathering, lot_id: int) -> list[LotPlace]:
+    """The bags of a lot that are held."""
+    return gathering.by(LotPlace, "lot", lambda bag: bag.lot_id)[lot_id]
+
+
+def held_lots(gathering: Gathering, item_id: int) -> list[Lot]:
+    """The lots of an item that are held, oldest first."""
+    lots = gathering.by(Lot, "item", lambda lot: lot.item_id)[item_id]
+    return sorted(lots, key=lambda lot: (lot.received_on, lot.id or 0))
+
+
+def _held_lots(gathering: Gathering, item_id: int, *, empty: bool) -> Iterable[LotView]:
+    for lot in held_lots(gathering, item_id):
+        if empty or lot.quantity_milli > 0:
+            yield _held_lot(gathering, lot.id or 0)
+
+
+def _held_lot(gathering: Gathering, lot_id: int) -> LotView:
+    lot = gathering.held(Lot).get(lot_id)
+    if lot is None:
+        raise Missing("lot", lot_id)
+    supplier = gathering.get(Supplier, lot.supplier_id) if lot.supplier_id is not None else None
+    bags = sorted((_bag_in(bag) for bag in held_bags(gathering, lot_id)), key=_bag_order)
+    kept = {column.key: getattr(lot, column.key) for column in _LOT_COLUMNS if column.key != "supplier"}
+    return LotView(**kept, supplier=supplier.name if supplier else "", bags=tuple(bags))
+
+
 def _lots() -> Select[Any]:
     return select(*_LOT_COLUMNS).outerjoin(Supplier, col(Supplier.id) == col(Lot.supplier_id))
 
@@ -236,7 +281,7 @@ def _bags_by_lot(session: Session, wanted: Select[Any]) -> dict[int, tuple[Bag, 
     found: dict[int, list[Bag]] = {}
     for row in session.execute(wanted):
         found.setdefault(row.lot_id, []).append(_bag_in(row))
-    return {lot_id: tuple(sorted(bags, key=lambda bag: natural_order(bag.place))) for lot_id, bags in found.items()}
+    return {lot_id: tuple(sorted(bags, key=_bag_order)) for lot_id, bags in found.items()}
 
 
 def _bag_in(row: Any) -> Bag:
@@ -253,6 +298,10 @@ def _bag_in(row: Any) -> Bag:
 
 def _lot_in(row: Any, bags: tuple[Bag, ...]) -> LotView:
     return LotView(**{**row._asdict(), "supplier": row.supplier or ""}, bags=bags)
+
+
+def _bag_order(bag: Bag) -> tuple[object, str]:
+    return natural_order(bag.place), bag.place
 
 
 def natural_order(place: str) -> tuple[tuple[int, int, str], ...]:

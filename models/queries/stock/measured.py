@@ -5,7 +5,7 @@ Reading the words stands in `models/intake/how_much.py`; how sure a count by wei
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Context, Decimal
 
@@ -15,6 +15,7 @@ from models.costing.lines import Impossible
 from models.costing.unit_cost import MM_PER
 from models.intake.how_much import HowMuch
 from models.intake.stock.offer import from_milli
+from models.queries.shop.gathering import gathering_in
 from models.queries.stock.item import ItemView
 from models.tables import Item
 from models.trade.measures import GRAMS_PER, format_mass, to_grams
@@ -54,13 +55,21 @@ def names_of_items(session: Session, names: Collection[str]) -> dict[str, tuple[
     found: dict[str, list[tuple[bool, int]]] = {name.casefold(): [] for name in names}
     if not found:
         return {}
-    for item_id, name, retired in session.exec(select(Item.id, Item.name, Item.retired)):
+    for item_id, name, retired in _named_rows(session, found):
         if name.casefold() in found and item_id is not None:
             found[name.casefold()].append((retired, item_id))
     return {
         name: tuple(item_id for retired, item_id in sorted(rows) if retired == min(rows)[0])
         for name, rows in found.items()
     }
+
+
+def _named_rows(session: Session, names: Collection[str]) -> Iterable[tuple[int | None, str, bool]]:
+    """Items that may have one of these names (in lower case), with whether they are retired."""
+    if (gathering := gathering_in(session)) is not None:
+        known = gathering.by(Item, "name", lambda item: item.name.casefold())
+        return [(item.id, item.name, item.retired) for name in names for item in known[name]]
+    return session.exec(select(Item.id, Item.name, Item.retired))
 
 
 def _one(item: ItemView, how: HowMuch) -> Measured | Impossible:

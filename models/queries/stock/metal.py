@@ -10,6 +10,7 @@ from sqlalchemy import select as columns
 from sqlmodel import Session, col, func, select
 
 from models.errors import Missing
+from models.queries.shop.gathering import gathering_in
 from models.tables import Item, Layout, OwnMetal, Part
 from models.trade.metals import METALS, Metal
 
@@ -74,6 +75,12 @@ class OwnMetalView:
 
 def all_metals(session: Session) -> dict[str, Metal]:
     """Every metal by its code: the shop's own first, by name, then the catalogue."""
+    if (gathering := gathering_in(session)) is not None:
+        return gathering.once("metals", lambda: _all_metals(session))
+    return _all_metals(session)
+
+
+def _all_metals(session: Session) -> dict[str, Metal]:
     found = columns(
         col(OwnMetal.code),
         col(OwnMetal.name),

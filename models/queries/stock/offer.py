@@ -19,6 +19,7 @@ from models.costing.lines import Impossible, Line
 from models.costing.unit_cost import Body, unit_cost_of_offer
 from models.intake.stock.item import body_of
 from models.intake.stock.offer import breaks_text, from_milli
+from models.queries.shop.gathering import gathering_in
 from models.queries.stock.metal import all_metals
 from models.tables import Item, Offer, OfferBreak, Supplier
 from models.trade.metals import Metal
@@ -224,6 +225,13 @@ def export_offers(session: Session) -> Iterable[dict[str, object]]:
 
 def offer_breaks(session: Session, offer_ids: Collection[int]) -> dict[int, tuple[tuple[int, int], ...]]:
     """Price breaks by offer: from so many packs on, each costs so many millionths of the offer's currency."""
+    if (gathering := gathering_in(session)) is not None:
+        held = gathering.by(OfferBreak, "offer", lambda each: each.offer_id)
+        return {
+            offer_id: tuple(sorted((each.from_packs, each.price_micros) for each in held[offer_id]))
+            for offer_id in offer_ids
+            if held[offer_id]
+        }
     found = (
         columns(col(OfferBreak.offer_id), col(OfferBreak.from_packs), col(OfferBreak.price_micros))
         .where(col(OfferBreak.offer_id).in_(offer_ids))

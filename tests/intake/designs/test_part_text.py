@@ -1,11 +1,23 @@
 """Quick entry: what people type or paste for a part is read as they mean it, and what cannot be read is asked about."""
 
+from time import process_time
+
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from models.intake.costing.part import PartDraft
-from models.intake.designs.part_text import MOST_LINES, PartLine, line_of, read_line, read_lines, with_gauge_system
+from models.intake.designs.part_text import (
+    MOST_ALTERNATIVES,
+    MOST_LINE_CHARACTERS,
+    MOST_LINE_WORDS,
+    MOST_LINES,
+    PartLine,
+    line_of,
+    read_line,
+    read_lines,
+    with_gauge_system,
+)
 from models.trade.gauges import awg_nm, swg_nm
 from models.trade.metals import METALS
 
@@ -261,3 +273,53 @@ rings = st.builds(
 @given(rings)
 def test_any_ring_written_as_a_line_reads_back_the_same(part: PartDraft) -> None:
     assert only(line_of(part)).as_typed() == part
+
+
+PIECES = [
+    "1 ", "1", "1 1/", "1, ", ",", "(", "silver ", "au ", "14 k ", "1 x ", "1x", "18 ga ", "awg 1 ", "1mm x ", "optional ", "for a ", "a|", "a: 1 b|",
+    "\t", "1\t", "- ", " - 1", "1/2 in ", "1 wire ", "ar 1 ", "x", ". ", "\uFDFA", "\u338F ", "\u2460", "\u00A0", '" ', "bronze 1.2 x 4.0 ", "]", "#1 ",
+]  # fmt: skip
+"""What rules look for, to be said over and over: the worst that a line can be."""
+
+
+@given(st.lists(st.sampled_from(PIECES), min_size=1, max_size=3).map("".join))
+@example("1 ")
+@example("1")
+@example("a|")
+def test_two_hundred_lines_of_anything_are_read_at_once(piece: str) -> None:
+    whole = piece * (MOST_LINE_CHARACTERS // len(piece))
+    lines = "\n".join(f"{number} {whole}"[:MOST_LINE_CHARACTERS] for number in range(MOST_LINES))
+    began = process_time()
+    found = read_lines(lines)
+    assert process_time() - began < 1.5
+    assert found
+
+
+@pytest.mark.parametrize("piece", PIECES)
+def test_a_line_as_long_as_a_file_is_read_at_once(piece: str) -> None:
+    began = process_time()
+    read_lines(piece * (1_000_000 // len(piece)))
+    assert process_time() - began < 1.5
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        ("1 " + "w " * MOST_LINE_WORDS, "60 words"),
+        ("1 " + "c\t" * (MOST_LINE_WORDS + 1), "60 words"),
+        ("1 bead \ufdfa" + "\ufdfa" * 40, "60 words"),
+        ("1 bead number 1234567890123", "12 digits"),
+        ("1 " + "a" * MOST_LINE_CHARACTERS, "300 characters"),
+        ("|".join(["1 bead"] * (MOST_ALTERNATIVES + 1)), "26 choices"),
+    ],
+)
+def test_more_than_is_read_is_said_and_kept(line: str, words: str) -> None:
+    (found,) = read_lines(line)
+    assert words in found.fault
+    assert found.text == " ".join(line.split())
+
+
+def test_what_is_just_within_the_bounds_is_read() -> None:
+    assert not read_line("1 " + " ".join(["word"] * (MOST_LINE_WORDS - 1))).fault
+    assert not read_line("1 bead number 123456789012").fault
+    assert len(read_lines("|".join(["1 bead"] * MOST_ALTERNATIVES))) == MOST_ALTERNATIVES

@@ -11,7 +11,7 @@ from models.intake.faults import Faults
 from models.intake.layouts.act import read_act
 from models.intake.layouts.hang import look_of, place_word, read_hang, ring_names
 from models.intake.layouts.known import Acted, Known
-from models.intake.layouts.layout import Plan
+from models.intake.layouts.layout import Plan, plan_net
 from models.intake.layouts.paint import painted, read_strokes
 from models.intake.layouts.past import packed, unpacked
 from models.intake.layouts.rows import rows_of_plan, typed_rows
@@ -376,6 +376,22 @@ def test_a_gathering_ring_carries_a_chain() -> None:
     assert [each.kind for each in joined.attachments] == ["gather", "join"]
     assert done("detach-1", joined).plan.attachments == ()
     assert [each.name for each in done("detach-2", joined).plan.attachments] == ["gathering ring"]
+
+
+@pytest.mark.parametrize("chosen", [{"hang_ring": "t1"}, {"hang_finding": "t1"}, {"hang_ring": "t1", "hang_each": "3"}])
+def test_a_ring_is_taken_as_a_bail_and_goes_through_all_chosen_rings(chosen: dict[str, str]) -> None:
+    made = done("attach", block(), hang_kind="bail", hang_where="top", **chosen).plan
+    (bail,) = made.attachments
+    assert (bail.name, bail.ring, bail.finding) == ("bail", "t1", "")
+    net = plan_net(made)
+    assert [net.items[index] for index in net.groups["bail"]] == ["t1"]
+    assert net.neighbours[net.groups["bail"][0]] == net.edges["first row"]
+
+
+def test_a_bail_that_is_a_finding_may_hang_by_rings_of_its_own() -> None:
+    raw = {"hang_kind": "bail", "hang_where": "top", "hang_ring": "t1", "hang_finding": "i9"}
+    (bail,) = done("attach", block(), **raw).plan.attachments
+    assert (bail.kind, bail.ring, bail.finding) == ("bail", "t1", "i9")
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from dataclasses import replace
-from itertools import pairwise
+from itertools import groupby, pairwise
 from xml.etree import ElementTree as ET
 
 import pytest
@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from models.layouts.drawing.drawing import FULL_UP_TO, Look
 from models.layouts.drawing.picture import picture_of, shape_of
-from models.layouts.drawing.raster import strokes
+from models.layouts.drawing.raster import MOST_PATCHES, Patch, edges_of, patches
 from models.layouts.drawing.tints import body_of, edge_of, mixed, safe
 from models.layouts.engine.attach import Attachment, Selection
 from models.layouts.engine.chain_weaves import ONE
@@ -307,16 +307,44 @@ def test_a_ring_seen_flat_or_edge_on_keeps_its_outline() -> None:
     assert behind.height(3.14159265) == pytest.approx(2.5 * 0.6)
 
 
-def test_strokes_for_pixels_run_from_the_back_to_the_front() -> None:
-    layout = rect(3, 3)
+def painted(layout: Layout, px_per_mm: float = 20, only: list[int] | None = None) -> list[Patch]:
     net = net_of(layout)
     placed = placed_piece(layout, net, ITEMS)
     assert isinstance(placed, Placement)
-    found = list(strokes(net, ITEMS, placed))
-    assert {each.wide_mm for each in found} == {1.0, 0.8, 0.16}
-    assert all(len(each.points) >= 3 for each in found)
-    only = list(strokes(net, ITEMS, placed, only=[4]))
-    assert len(only) * 9 == len(found)
+    edges = edges_of(placed, only)
+    assert edges is not None
+    return list(patches(net, ITEMS, placed, replace(edges, px_per_mm=px_per_mm), only))
+
+
+def test_patches_for_pixels_run_from_the_back_to_the_front() -> None:
+    found = painted(rect(3, 3))
+    assert [layer for layer, _ in groupby(found, lambda each: each.layer)] == ["edge", "body", "gleam"] * 3
+    assert all(len(each.points) >= 12 for each in found)
+    assert len(painted(rect(3, 3), only=[4])) * 9 == len(found)
+
+
+def test_what_is_painted_lies_within_the_edges_and_reaches_them() -> None:
+    found = painted(rect(2, 3))
+    net = net_of(rect(2, 3))
+    placed = placed_piece(rect(2, 3), net, ITEMS)
+    assert isinstance(placed, Placement)
+    edges = edges_of(placed)
+    assert edges is not None
+    for axis, most in ((0, edges.right_mm - edges.left_mm), (1, edges.bottom_mm - edges.top_mm)):
+        seen = [value for patch in found for value in patch.points[axis::2]]
+        assert min(seen) == pytest.approx(0, abs=0.5)
+        assert max(seen) == pytest.approx(20 * most, abs=0.5)
+
+
+def test_a_picture_of_many_rings_takes_no_more_patches_than_may_be() -> None:
+    layers = {}
+    for rows, rings in ((100, 100), (140, 140), (190, 190), (240, 240)):
+        found = painted(rect(rows, rings), px_per_mm=6)
+        assert len(found) <= MOST_PATCHES
+        layers[rows] = sorted({each.layer for each in found})
+    assert layers == {100: ["body", "edge", "gleam"], 140: ["body", "edge"], 190: ["body"], 240: ["body"]}
+    # Of wires too thin to show what lies over what each ring is one patch.
+    assert len(painted(rect(30, 30), px_per_mm=1)) == 900
 
 
 def test_shades_stay_tints_and_unknown_ones_turn_grey() -> None:

@@ -331,7 +331,7 @@ def test_a_search_tells_how_far_it_is_is_stopped_and_falls_silent(store: Store) 
         later = now() + timedelta(seconds=SILENT_S + 1)
         assert plan_view(session, plan_id, now=later).state == "broken off"
         assert [row.state for row in latest_plans(session, now=later)] == ["broken off"]
-        fail_search(session, plan_id)
+        fail_search(session, plan_id, "The solver gave up.")
         assert seen(session, plan_id).state == "failed"
         with pytest.raises(Missing):
             seen(session, 99)
@@ -381,7 +381,7 @@ def test_only_so_many_searches_wait_at_once(store: Store) -> None:
             ask_plan(session, PlanAsk(seconds=HOUR))
         with pytest.raises(Conflict, match="20 searches wait already"):
             ask_plan(session, PlanAsk(seconds=HOUR))
-        fail_search(session, first)
+        fail_search(session, first, "The solver gave up.")
         ask_plan(session, PlanAsk(seconds=HOUR))
 
 

@@ -1,5 +1,7 @@
 """The rows of the editor: settled once they stay settled, nothing that was typed is dropped, and faults find their row."""
 
+from time import process_time
+
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -8,7 +10,7 @@ from models.database import Store
 from models.intake.costing.part import PartDraft
 from models.intake.designs.design import DesignDraft, read_rough_design
 from models.intake.faults import Fault, Faults
-from models.queries.designs.part_rows import GONE, Settled, rows_of, settle_rows
+from models.queries.designs.part_rows import GONE, MOST_SETTLED, TOO_MANY, Settled, rows_of, settle_rows
 from tests.shops import a_finding, a_ring
 
 
@@ -106,3 +108,21 @@ def test_a_guessed_price_and_a_choice_survive_choosing_another(drawer: Store) ->
 def test_an_empty_page_reads_nothing_but_settles(drawer: Store) -> None:
     assert settled(drawer).rows == ()
     assert isinstance(read_rough_design({"name": "x", "parts": settled(drawer).parts()})[0], DesignDraft)
+
+
+def test_more_rows_than_are_read_at_once_keep_what_was_typed(drawer: Store) -> None:
+    rows = [{"pick": "", "text": f"{number + 1} bronze 1.2 x 4.0"} for number in range(MOST_SETTLED + 3)]
+    found = settled(drawer, "", *rows)
+    assert [row.fields["text"] for row in found.rows[MOST_SETTLED:]] == [row["text"] for row in rows[MOST_SETTLED:]]
+    assert {row.says for row in found.rows[MOST_SETTLED:]} == {TOO_MANY}
+    assert {row.state for row in found.rows[:MOST_SETTLED]} == {"item"}
+
+
+@pytest.mark.parametrize(
+    "line", ["1 " * 60, "1 silver bronze copper " * 14, "1 " + " ".join(f"w{n}" for n in range(58))]
+)
+def test_the_parts_box_is_settled_at_once_however_full(drawer: Store, line: str) -> None:
+    began = process_time()
+    found = settled(drawer, "\n".join([line] * 200))
+    assert process_time() - began < 2
+    assert len(found.rows) == 200

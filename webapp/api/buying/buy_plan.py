@@ -116,7 +116,7 @@ class ProofOut(BaseModel):
     proven: bool
     bound: MoneyOut = Field(description="Nothing that covers the needs can cost less.")
     gap: str = Field(description="How far the total may be above the cheapest, as a fraction of it.")
-    stopped: str = Field(description="Why the search ended early: empty when it did not, else time.")
+    stopped: str = Field(description="Why the search ended early: empty when it did not, else time or failed.")
     seconds: float
 
 
@@ -130,6 +130,7 @@ class BuyPlanOut(BaseModel):
     late: list[str]
     alone: list[AloneOut]
     saved: MoneyOut | None = Field(description="What it saves against the cheapest single supplier.")
+    message: str = Field(description="In words why there are no packs; empty where there are, or none are needed.")
     proof: ProofOut
 
 
@@ -229,15 +230,23 @@ def _out(found: BuyAnswer, currency: str) -> BuyPlanOut:
             )
             for each in found.alone
         ],
+        message=_message(found),
         saved=None if found.saved_micros is None else money(found.saved_micros),
         proof=ProofOut(
-            proven=not found.stopped and found.gap == Decimal(0),
+            proven=not found.stopped and not found.troubles and found.gap == Decimal(0),
             bound=money(found.bound_micros),
             gap=decimal_text(found.gap),
             stopped=found.stopped,
             seconds=round(found.seconds, 3),
         ),
     )
+
+
+def _message(found: BuyAnswer) -> str:
+    """In words why there are no packs; empty where there are, or where none are needed."""
+    if found.troubles:
+        return " ".join(found.troubles)
+    return "The search was stopped before it found packs." if found.stopped and not found.orders else ""
 
 
 def _not_covered(words: ItemWords, milli: int) -> NotCoveredOut:

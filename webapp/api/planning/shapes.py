@@ -116,7 +116,8 @@ class PlanOut(BaseModel):
     """A plan: how far its search is, and its answer once it is done.
 
     `answer` is 'plan', 'unmeetable' (then `message` and `short` say which wishes fail and by how much), 'none' where
-    the time ran out before any mix was found, or empty while it is searched.
+    the time ran out before any mix was found, or empty while it is searched and where it failed. Whatever ends a
+    search without a mix, `message` says what happened; `limits_message` does so for `limits`.
     """
 
     id: int
@@ -141,6 +142,7 @@ class PlanOut(BaseModel):
     purchases: list[int]
     limits_state: Literal["", "waiting", "searching", "done", "failed", "broken off"]
     limits: LimitsOut | None
+    limits_message: str
     created_at: datetime
     version: int
 
@@ -161,7 +163,7 @@ def plan_out(view: PlanView, currency: str) -> PlanOut:
             "state": view.state,
             "goal": view.ask.goal,
             "answer": answer.kind,
-            "message": answer.message,
+            "message": view.ended,
             "short": [
                 ShortOut(wish=each.name, wanted=each.wanted, possible=each.possible, message=each.message)
                 for each in answer.short
@@ -215,7 +217,8 @@ def plan_out(view: PlanView, currency: str) -> PlanOut:
             "booked": view.booked,
             "purchases": [each.id for each in view.purchases],
             "limits_state": view.limits_state,
-            "limits": None if view.limits is None else _limits(view.limits, worth),
+            "limits": _limits(view.limits, worth) if view.limits is not None and view.limits_state == "done" else None,
+            "limits_message": view.limits_ended,
             "created_at": view.created_at,
             "version": view.version,
         }

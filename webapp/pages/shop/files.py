@@ -12,9 +12,19 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.errors import Missing
-from models.intake.csv_file import LARGEST_BYTES, MOST_ROWS
+from models.intake.csv_file import AT_THE_COMMAND, LARGEST_BYTES, ON_A_PAGE
 from models.intake.faults import Faults
-from models.operations.imports import KINDS, ONLY_OUT, FileKind, FileOut, Look, file_of, look_at_file, take_file
+from models.operations.imports import (
+    KINDS,
+    ONLY_OUT,
+    FileKind,
+    FileOut,
+    Look,
+    file_of,
+    look_at_file,
+    parts_of,
+    take_file,
+)
 from models.operations.shop.clock import today
 from models.queries.shop.shop import display_prefs
 from webapp.web.forms import Form, RawForm, read_form
@@ -47,21 +57,42 @@ def imports(request: Request) -> Response:
 
 
 @router.get("/settings/files/{code}.csv")
-def hand_out(request: Request, code: str, comma: str = "") -> Response:
-    """Everything of one kind as a file; `comma=decimal` writes decimal commas, with semicolons between cells."""
+def hand_out(request: Request, code: str, comma: str = "", part: int | None = None) -> Response:
+    """Everything of one kind as a file; `comma=decimal` writes decimal commas, with semicolons between cells.
+
+    `part` is one of the files that it comes in so that a page takes each of them in again.
+    """
     kind: FileKind | FileOut = ONLY_OUT.get(code) or _kind(code)
+    delimiter = ";" if comma == "decimal" else ","
+    which = ""
     with request.app.state.store.reading() as session:
-        text = file_of(session, kind, delimiter=";" if comma == "decimal" else ",")
+        if part is None:
+            text = file_of(session, kind, delimiter=delimiter)
+        else:
+            parts = parts_of(session, _kind(code), delimiter=delimiter)
+            if not 1 <= part <= len(parts):
+                raise Missing("part", part)
+            text, which = parts[part - 1], f"-part-{part}-of-{len(parts)}"
         day = today(display_prefs(session).time_zone)
     # The mark at the start tells a spreadsheet that this is UTF-8.
     return Response(
         text.encode("utf-8-sig"),
         media_type="text/csv; charset=utf-8",
         headers={
-            "Content-Disposition": f'attachment; filename="{kind.code}-{day.isoformat()}.csv"',
+            "Content-Disposition": f'attachment; filename="{kind.code}-{day.isoformat()}{which}.csv"',
             "Cache-Control": "no-store",
         },
     )
+
+
+@router.get("/settings/files/{code}/parts")
+def in_parts(request: Request, code: str) -> Response:
+    """The files that everything of one kind comes in, each of which can be taken in again."""
+    kind = _kind(code)
+    with request.app.state.store.reading() as session:
+        count = len(parts_of(session, kind))
+        commas = len(parts_of(session, kind, delimiter=";"))
+    return render(request, "shop/parts.html", kind, count=count, commas=commas, limits=ON_A_PAGE)
 
 
 @router.get("/settings/files/{code}")
@@ -131,8 +162,8 @@ def _ask(request: Request, kind: FileKind, form: Form) -> Response:
         "shop/file_kind.html",
         kind,
         form=form,
-        largest_mb=LARGEST_BYTES // 1_000_000,
-        most_rows=MOST_ROWS,
+        limits=ON_A_PAGE,
+        at_the_command=AT_THE_COMMAND,
         first_columns=tuple(column for column in kind.columns if column not in more),
         more_columns=more,
     )
@@ -140,7 +171,7 @@ def _ask(request: Request, kind: FileKind, form: Form) -> Response:
 
 def _look(request: Request, kind: FileKind, content: bytes, form: Form, raw: RawForm) -> Response:
     """Show what taking the file in would do; a file that cannot be read asks for another one."""
-    with request.app.state.store.writing() as session:
+    with request.app.state.store.reading() as session:
         found = look_at_file(session, kind, content)
     if isinstance(found, Faults):
         return _ask(request, kind, Form.sent(raw, found))
@@ -153,6 +184,7 @@ def _look(request: Request, kind: FileKind, content: bytes, form: Form, raw: Raw
         status=status,
         content="" if found.bad else base64.b64encode(content).decode("ascii"),
         shown=_shown(found),
+        most_shown=SHOWN_LINES,
         place=PLACES[kind.code],
     )
 

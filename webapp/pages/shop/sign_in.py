@@ -7,6 +7,7 @@ from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
+from filelock import Timeout
 from sqlmodel import Session
 from starlette.responses import Response
 
@@ -30,7 +31,7 @@ from webapp.sign_in import (
 )
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.render import bare_frame, html, render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, book, busy
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -89,6 +90,8 @@ def sign_in(request: Request, raw: Sent) -> Response:
             )
     except Conflict as changed:
         return _sign_in(Form.sent(raw, Faults.of("", str(changed)), status=409))
+    except Timeout:
+        return busy(raw, _sign_in)
     answer = RedirectResponse(going, status_code=303, headers={"Cache-Control": "no-store"})
     keep_cookie(answer, request, token)
     return answer
@@ -122,7 +125,10 @@ def set_password(request: Request, raw: Sent) -> Response:
         repeated = done_with(session, raw.token) is not None
     checked = ""
     if guarded and not repeated:
-        tried = try_password(request, read_password(raw.raw(), "old_password"))
+        try:
+            tried = try_password(request, read_password(raw.raw(), "old_password"))
+        except Timeout:
+            return busy(raw, lambda form: _devices(request, form))
         if not tried.right:
             return _refused(_devices(request, _wrong(raw, tried, "old_password")), tried)
         checked = tried.password_hash

@@ -76,6 +76,13 @@ def test_sizes_may_be_given_instead_of_items_and_unknown_keys_are_only_counted(c
     assert "Copper" in sized["items"][0]["name"]
 
 
+def test_a_ring_is_taken_as_a_bail(client: Client, laid: Store) -> None:
+    bail = {"name": "bail", "kind": "bail", "ring": "i1", "on": {"where": "first row"}}
+    found = count(client, {**SHEET, "attachments": [bail]})
+    assert (found["rings"], found["findings"]) == (25, 0)
+    assert found["links_of_rings"]["a1.1"] == 6
+
+
 def test_a_chain_is_counted(client: Client, laid: Store) -> None:
     found = count(client, chain_raw(units=4))
     assert found["rings"] == found["items"][0]["count"]

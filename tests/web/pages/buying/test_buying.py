@@ -12,6 +12,7 @@ from models.intake.stock.levels import LevelsDraft
 from models.operations.buying.need import add_needs
 from models.operations.figures import refresh_figures
 from models.operations.stock.levels import set_levels
+from models.planning.solver import NO_ANSWER, SolverFailed
 from models.queries.buying.buy_plan import ask_shop
 from models.queries.buying.purchase import purchase_list
 from models.tables import Need, Purchase, PurchaseLine
@@ -60,6 +61,21 @@ def test_the_cheapest_packs_are_said_first_with_their_proof_and_what_one_supplie
     assert "260 rings 300 rings 40 rings" in words
     assert "Harbour Metals: €24.00, postage included" in words
     assert "300 rings for the spring market" in words
+
+
+def test_a_search_for_packs_that_fails_says_so_and_proves_nothing(
+    client: Client, ring: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def failed(*_: object, **__: object) -> None:
+        raise SolverFailed("Solve error")
+
+    monkeypatch.setattr("models.queries.buying.buy_plan.buy_packs", failed)
+    words = words_of(client.get("/buying").text)
+    assert "No packs were worked out." in words
+    assert NO_ANSWER in words
+    plan = client.request("POST", "/api/buy-plan", json={}).json()
+    assert plan["message"].startswith(NO_ANSWER)
+    assert (plan["orders"], plan["proof"]["proven"], plan["proof"]["stopped"]) == ([], False, "failed")
 
 
 def test_what_is_shown_is_drafted_in_one_touch_and_taken_back_in_one(client: Client, store: Store, ring: int) -> None:

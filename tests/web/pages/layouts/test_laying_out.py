@@ -351,6 +351,13 @@ def test_a_bail_ring_a_gathering_ring_and_a_finding(client: Client, studio: Stor
     assert "measure" in shown
 
 
+def test_a_bail_may_be_a_ring(client: Client, studio: Store) -> None:
+    bailed = press(client, two_colours(client), "attach", hang_kind="bail", hang_ring="i3", hang_where="top")
+    assert [(one["name"], one["ring"]) for one in state(bailed)["attachments"]] == [("bail", "i3")]
+    refused = page(client, two_colours(client), "attach", hang_kind="bail", hang_ring="", hang_where="top")
+    assert "Choose a bail ring, or the bail." in words(refused)
+
+
 # --- rings ---
 
 

@@ -17,7 +17,7 @@ from models.operations.figures import refresh_figures
 from models.operations.planning.make_plan import ask_plan
 from models.planning.mix import MixPlan, plan_mix
 from models.planning.mix_question import MixQuestion
-from models.planning.solver import Progress, Search
+from models.planning.solver import NO_ANSWER, Progress, Search, SolverFailed
 from models.tables import Build, MakePlan
 from tests.builds import Bench, a_bench
 from tests.ledgers import DAY
@@ -211,6 +211,45 @@ def test_a_search_that_fails_says_so_and_the_next_one_is_searched(
     assert "This search ended without an answer." in found(client, page)
     monkeypatch.undo()
     assert "Make 5 pieces" in text_of(found(client, asked(client, goal="pieces")))
+
+
+def test_whatever_ends_a_search_is_said_in_words(
+    client: Client, store: Store, bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def failed(*_: object, **__: object) -> None:
+        raise SolverFailed("Solve error")
+
+    def told(page: str) -> tuple[str, str]:
+        plan = client.get(f"/api/make-plan/{page.rsplit('/', 1)[1]}").json()
+        return plan["state"], plan["message"]
+
+    good = asked(client, goal="pieces")
+    found(client, good)
+    monkeypatch.setattr(planner, "plan_mix", failed)
+    monkeypatch.setattr(planner, "what_limits", failed)
+    page = asked(client, goal="pieces")
+    assert f"{NO_ANSWER} Nothing was booked." in text_of(found(client, page))
+    assert told(page) == ("failed", NO_ANSWER)
+    client.submit(good, {}, action=f"{good}/limits")
+    for _ in range(100):
+        plan = client.get(f"/api/make-plan/{good.rsplit('/', 1)[1]}").json()
+        if plan["limits_state"] == "failed":
+            break
+        time.sleep(0.05)
+    assert (plan["limits_message"], plan["limits"]) == (NO_ANSWER, None)
+    assert NO_ANSWER in text_of(client.get(good).text)
+    monkeypatch.undo()
+    # It may be asked again after a failure.
+    client.submit(good, {}, action=f"{good}/limits")
+    assert "Each was searched again with so much more of it" in text_of(found(client, good))
+    with store.writing() as session:
+        row = session.get_one(MakePlan, int(page.rsplit("/", 1)[1]))
+        row.state, row.result, row.beat_at = "searching", "", NOON
+    assert told(page) == ("broken off", "The search broke off: Ringbench was closed while it ran.")
+    with store.writing() as session:
+        # As an older version left it: without a word.
+        session.get_one(MakePlan, int(page.rsplit("/", 1)[1])).state = "failed"
+    assert told(page) == ("failed", "The search ended without an answer.")
 
 
 def test_another_process_sees_a_search_and_can_stop_it(

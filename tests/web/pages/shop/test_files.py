@@ -175,3 +175,34 @@ def test_the_readme_names_every_kind_of_file() -> None:
     taken, given = re.search(r"where KIND is one of (.+)\. Only `export` knows (.+)\.\n", said).groups()  # type: ignore[union-attr]
     assert re.findall(r"`(\w+)`", taken) == list(KINDS)
     assert re.findall(r"`(\w+)`", given) == list(ONLY_OUT)
+
+
+def test_what_is_too_much_for_one_page_is_saved_in_parts_that_are_not(client: Any) -> None:
+    lines = ["kind,name"] + [f"packaging,Box {number}" for number in range(1500)]
+    more = ["kind,name"] + [f"packaging,Bag {number}" for number in range(1500)]
+    for text in (lines, more):
+        take(client, "items", look(client, "items", "\n".join(text)).text)
+    page = client.get("/settings/files/items/parts")
+    assert "come in <strong>2 parts</strong>" in page.text
+    part = client.get("/settings/files/items.csv?part=2")
+    assert "part-2-of-2" in part.headers["content-disposition"]
+    assert len(part.text.splitlines()) == 1001
+    assert len(client.get("/settings/files/items.csv").text.splitlines()) == 3001
+    assert client.get("/settings/files/items.csv?part=3").status_code == 404
+    assert client.get("/settings/files/movements.csv?part=1").status_code == 404
+
+
+def test_a_file_of_half_a_million_columns_is_refused_at_once(client: Any) -> None:
+    answer = look(client, "items", "kind,name" + "," * 499_000 + "x\nfinding,Hook\n")
+    assert answer.status_code == 422
+    assert "at most 200 columns" in answer.text
+    assert len(answer.text) < 100_000
+
+
+def test_of_many_wrong_lines_the_first_are_shown(client: Any) -> None:
+    answer = look(client, "items", "kind,name\n" + "gadget,Hook\n" * 2000)
+    assert answer.status_code == 422
+    assert "2000 of 2000" in answer.text
+    assert answer.text.count('<th scope="row">Line') == 100
+    assert "And 1900 more lines" in answer.text
+    assert len(answer.text) < 200_000

@@ -1,0 +1,126 @@
+"""How large a piece may be: what it would take is counted from its shape, before anything of it is worked out.
+
+Every way in asks here: programs, forms, files, and each button of the laying-out room. What a shop has kept is read
+without asking. Not here: rows that cannot be worked out at all (rows), how long a request may work (breaks).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from models.layouts.engine.attach import Attachment, Selection
+from models.layouts.engine.chains import Chain, chain_net
+from models.layouts.engine.choose import chosen
+from models.layouts.engine.links import HUB_RINGS, net_of, row_links
+from models.layouts.engine.rows import JAPANESE_12, MAX_RINGS, Fault, Layout
+
+MOST_LOOKED = 1_000_000
+"""So many rings may be looked through for what hangs on a piece: the rings of each attachment's edge, added up."""
+
+MOST_HELD = 120_000
+"""So many links may hold what hangs on a piece."""
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What a piece would take: rings and findings in all, links of what hangs, and rings looked through for that."""
+
+    rings: int
+    held: int
+    looked: int
+
+
+def too_large(plan: Layout | Chain) -> tuple[Fault, ...]:
+    """Return what is too much about a piece, with the limit and what was asked; nothing for one that may be worked out.
+
+    The plan must be without faults of its own.
+    """
+    return tuple(_too_large(plan))
+
+
+def _too_large(plan: Layout | Chain) -> Iterator[Fault]:
+    where = "rows" if isinstance(plan, Layout) else "stretches"
+    woven = woven_rings(plan)
+    if woven > MAX_RINGS:
+        yield Fault(where, _words("A piece has up to {:,} rings here", MAX_RINGS, woven, "would have {:,} in all"))
+        return
+    asked = asked_of(plan)
+    if asked.looked > MOST_LOOKED:
+        words = "For all that hangs on a piece up to {:,} of its rings are looked through"
+        yield Fault("attachments", _words(words, MOST_LOOKED, asked.looked, "would take {:,}"))
+    elif asked.rings > MAX_RINGS:
+        words = "A piece has up to {:,} rings and findings here, with all that hangs on it"
+        yield Fault("attachments", _words(words, MAX_RINGS, asked.rings, "would have {:,}"))
+    elif asked.held > MOST_HELD:
+        words = "What hangs on a piece is held by up to {:,} links here"
+        yield Fault("attachments", _words(words, MOST_HELD, asked.held, "would have {:,}"))
+
+
+def _words(limit: str, most: int, asked: int, would: str) -> str:
+    return f"{limit.format(most)}; this one {would.format(asked)}."
+
+
+def woven_rings(plan: Layout | Chain) -> int:
+    """Return how many rings a piece has without what hangs on it; of connectors as many as without gaps."""
+    if isinstance(plan, Chain):
+        return plan.rings
+    if plan.weave != JAPANESE_12:
+        return plan.rings
+    between = sum(row_links(plan.weave, a, b) for a, b in pairwise(plan.rows))
+    along = sum(max(0, row.rings - 1) for row in plan.rows)
+    return HUB_RINGS * (plan.rings + min(along + between, 3 * plan.rings))
+
+
+def asked_of(plan: Layout | Chain) -> Asked:
+    """Return what a piece would take; of what hangs on it only numbers are worked out.
+
+    The rings of a chosen edge are counted on the bare piece, those of an earlier attachment from its number.
+    """
+    if not plan.attachments:
+        return Asked(woven_rings(plan), 0, 0)
+    if isinstance(plan, Layout):
+        bare = net_of(replace(plan, attachments=()))
+    else:
+        bare = chain_net(replace(plan, attachments=()))
+    looked = sum(len(bare.edges.get(each.on.where, ())) + len(each.on.rings) for each in plan.attachments)
+    if looked > MOST_LOOKED:
+        return Asked(len(bare), 0, looked)
+    rings, held = len(bare), 0
+    groups: dict[str, tuple[str, int, int]] = {}
+    for number, each in enumerate(plan.attachments, 1):
+        if each.on.where == "attachment":
+            hosts = _of_group(each.on, groups)
+            looked += groups.get(each.on.of, ("", 0, 0))[1]
+        else:
+            hosts = len(chosen(bare, each.on))
+        group, findings, links = _added(each, hosts)
+        groups[each.name] = (each.ring, group, number)
+        rings += group + findings
+        held += links
+    return Asked(rings, held, looked)
+
+
+def _of_group(on: Selection, groups: Mapping[str, tuple[str, int, int]]) -> int:
+    """Return how many rings of an earlier attachment a selection chooses."""
+    item, rings, number = groups.get(on.of, ("", 0, 0))
+    if on.rings:
+        names = {name for name in on.rings if name.startswith(f"a{number}.")}
+        rings = sum(1 for name in names if (place := name.rpartition(".")[2]).isdigit() and 1 <= int(place) <= rings)
+    if (on.item and on.item != item) or on.rows:
+        return 0
+    return len(range(on.skip, rings, max(1, on.every)))
+
+
+def _added(attachment: Attachment, hosts: int) -> tuple[int, int, int]:
+    """Return the rings, findings and links that an attachment adds on so many hosts."""
+    if not hosts:
+        return 0, 0, 0
+    if attachment.kind == "gather":
+        return 1, 0, hosts
+    rings = hosts * attachment.each
+    if attachment.kind == "hang":
+        findings = rings if attachment.finding else 0
+        return rings, findings, rings + findings
+    return (rings, 1, 2 * rings) if attachment.ring else (0, 1, hosts)

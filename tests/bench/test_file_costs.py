@@ -1,0 +1,208 @@
+"""What the worst file or list costs the process that answers: under 2 s of processor and 300 MB above idle, each.
+
+Every request is answered in a process of its own, over a copy of one grown shop. Run with `-s` to see the table.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+import subprocess
+import sys
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+
+import pytest
+
+from models.database import Store
+from models.intake.csv_file import ON_A_PAGE
+from models.operations.imports import KINDS, take_file
+from tests.operations.shop.test_gathering import grown
+
+MOST_SECONDS = 2.0
+MOST_MEGABYTES = 300
+LINES = ON_A_PAGE.lines
+TOP = Path(__file__).parents[2]
+
+PROBE = """
+import gc, json, resource, sys, time
+from pathlib import Path
+from models.database import Store
+from tests.web.conftest import HERE, Client
+from webapp.app import create_app, settle, warm_up
+from webapp.settings import Settings
+
+asked = json.loads(sys.stdin.read())
+store = Store(Path(asked["folder"]))
+app = create_app(store, Settings(store.folder))
+warm_up(app)
+settle()
+with Client(app, raise_errors=False) as client:
+    client.get(asked["first"])
+    gc.collect()
+    resident = int(Path("/proc/self/statm").read_text().split()[1]) * resource.getpagesize()
+    before = time.process_time()
+    file = {"file": ("file.csv", asked["file"].encode(), "text/csv")} if asked["file"] else None
+    if asked["json"] is not None:
+        answer = client.request("POST", asked["path"], content=asked["json"].encode(), headers={"content-type": "application/json"})
+    elif asked["fields"] or file:
+        answer = client.post(asked["path"], dict(asked["fields"]), files=file)
+    else:
+        answer = client.get(asked["path"])
+    spent = time.process_time() - before
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
+print(json.dumps({"status": answer.status_code, "seconds": spent, "megabytes": (peak - resident) / 1e6, "size": len(answer.content)}))
+"""
+
+
+@dataclass(frozen=True)
+class Worst:
+    """One request: what it is, where it goes, and what it sends; `statuses` are what may come of it."""
+
+    name: str
+    path: str
+    fields: dict[str, str] = field(default_factory=dict)
+    file: str = ""
+    json: str | None = None
+    first: str = "/settings/files"
+    statuses: tuple[int, ...] = (200, 422)
+
+
+@dataclass(frozen=True)
+class Cost:
+    """What it cost."""
+
+    status: int
+    seconds: float
+    megabytes: float
+    size: int
+
+
+TOKEN = "a-token-of-this-benchmark"  # noqa: S105  (a one-time mark)
+
+
+def taking(code: str, text: str) -> Worst:
+    """Taking in a file that was looked at."""
+    import base64
+
+    content = base64.b64encode(text.encode()).decode()
+    return Worst(
+        f"take {LINES} lines of {code}",
+        f"/settings/files/{code}/take",
+        {"token": TOKEN, "content": content},
+        statuses=(303,),
+    )
+
+
+def looking(name: str, code: str, text: str, *statuses: int) -> Worst:
+    """Looking at a file."""
+    return Worst(f"look at {name}", f"/settings/files/{code}", {"token": TOKEN}, text, statuses=statuses or (200, 422))
+
+
+def wrong(code: str) -> str:
+    """A file of which every cell of every line is wrong, as large as may be."""
+    names = [column.name for column in KINDS[code].columns]
+    cell = "?" * max(1, (ON_A_PAGE.bytes - 2_000) // (LINES * (len(names) + 1)) - 1)
+    return "\n".join([",".join(names), *[",".join([cell[:60]] * len(names))] * LINES])
+
+
+FILES = {
+    "half a million columns": "kind,name" + "," * 499_000 + "x\nfinding,Hook\n",
+    "a quarter of a million unknown columns": "name" + ",c" * 240_000 + "\nx\n",
+    "a megabyte without a line end": "kind" + "x" * 990_000,
+    "a quotation mark that is never closed": 'kind,name\n"' + "x\n" * 490_000,
+    "a megabyte of empty lines": "kind,name\n" + "\n" * 990_000,
+    "a megabyte of apostrophes": "kind,name\n" + "finding," + "'" * 980_000,
+}
+BOX = {
+    "ones": "1 " * 150,
+    "metals": "silver bronze copper " * 14,
+    "bars": "a|" * 150,
+    "digits": "1" * 300,
+    "columns": "1\t" * 150,
+    "gauges": "18 ga x " * 37,
+    "words": " ".join(f"w{number}" for number in range(60)),
+}
+
+
+def worsts() -> Iterator[Worst]:
+    """Every call that takes a file or a list, each with what costs it most."""
+    for name, text in FILES.items():
+        yield looking(name, "items", text)
+    for code in KINDS:
+        number = 20 if code == "outlets" else LINES
+        yield looking(f"{LINES} lines of {code}", code, grown(code, LINES), 200)
+        yield looking(f"{LINES} wrong lines of {code}", code, wrong(code))
+        yield taking(code, grown(code, number))
+    for name, line in BOX.items():
+        fields = {"token": TOKEN, "name": "Anything", "quick": "\n".join([line] * 200), "act": "add"}
+        yield Worst(f"200 lines of {name} in the parts box", "/designs/new", fields, first="/designs/new")
+    rows = {f"parts.{number}.text": "1 " * 150 for number in range(3900)}
+    yield Worst("3,900 rows of parts", "/designs/new", {"token": TOKEN, **rows}, first="/designs/new")
+    empty = '{"lines": [' + "{}," * 1_300_000 + "{}]}"
+    for path in ("/api/receipts", "/api/purchases"):
+        yield Worst(f"a list of 1.3 million to {path}", path, json=empty, statuses=(404, 405, 413, 422))
+    parts = '{"name": "x", "parts": [' + "{}," * 1_300_000 + "{}]}"
+    yield Worst("a list of 1.3 million to /api/designs", "/api/designs", json=parts, statuses=(413, 422))
+    for code in KINDS:
+        yield Worst(f"save {code}", f"/settings/files/{code}.csv", statuses=(200,))
+        yield Worst(f"save {code} in parts", f"/settings/files/{code}/parts", statuses=(200,))
+
+
+@pytest.fixture(scope="module")
+def grown_shop(empty_shop: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A shop that has taken in two thousand lines of every kind but outlets, of which it has three."""
+    folder = tmp_path_factory.mktemp("file-costs") / "shop"
+    shutil.copytree(empty_shop, folder)
+    store = Store(folder)
+    for code in KINDS:
+        text = grown(code, 3 if code == "outlets" else LINES)
+        if code not in {"counts", "leavings"}:
+            with store.writing() as session:
+                take_file(session, KINDS[code], text.encode())
+    store.close()
+    return folder
+
+
+def cost_of(worst: Worst, folder: Path) -> Cost:
+    """What one request costs, answered by a process of its own."""
+    done = subprocess.run(
+        [sys.executable, "-c", PROBE],
+        input=json.dumps({"folder": str(folder), **asdict(worst)}),
+        capture_output=True,
+        text=True,
+        cwd=TOP,
+        timeout=300,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr[-2000:]
+    return Cost(**json.loads(done.stdout.splitlines()[-1]))
+
+
+def table(found: Sequence[tuple[Worst, Cost]]) -> str:
+    """The costs as a table, the dearest first."""
+    rows = sorted(found, key=lambda each: -each[1].seconds)
+    return "\n".join(
+        f"{worst.name:55} {cost.status} {cost.seconds:6.2f} s {cost.megabytes:6.0f} MB {cost.size / 1e3:8.0f} kB"
+        for worst, cost in rows
+    )
+
+
+def test_no_file_and_no_list_costs_more_than_two_seconds_or_three_hundred_megabytes(
+    grown_shop: Path, empty_shop: Path, tmp_path: Path
+) -> None:
+    found: list[tuple[Worst, Cost]] = []
+    for number, worst in enumerate(worsts()):
+        taken = worst.path.endswith("/take") or worst.name.startswith("look at 2000 lines")
+        code = worst.path.split("/")[3] if taken else ""
+        # Items, designs and outlets are only new to a shop that has none of them.
+        fresh = taken and code in {"items", "designs", "outlets"}
+        folder = Path(shutil.copytree(empty_shop if fresh else grown_shop, tmp_path / str(number)))
+        found.append((worst, cost_of(worst, folder)))
+        shutil.rmtree(folder)
+    print(f"\n{table(found)}")  # noqa: T201  (the point of it)
+    for worst, cost in found:
+        assert cost.status in worst.statuses, worst.name
+    assert table([each for each in found if each[1].seconds > MOST_SECONDS]) == ""
+    assert table([each for each in found if each[1].megabytes > MOST_MEGABYTES]) == ""
