@@ -1,6 +1,6 @@
 """The rooms of the house: which routers answer pages, and which rooms the frame links to.
 
-To add a room: write `webapp/rooms/<name>.py` with a `router`, import it here, and add it to both lists.
+To add a room: write `webapp/pages/<subject>/<name>.py` with a `router`, import it here, and add it to both lists.
 """
 
 from __future__ import annotations
