@@ -109,7 +109,7 @@ def an_outlet(
                 label=label,
                 percent=Decimal(percent),
                 base=base,
-                fixed_micros=int(Decimal(fixed) * 1_000_000),
+                fixed=Decimal(fixed),
             )
         )
     session.flush()
