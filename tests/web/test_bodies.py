@@ -14,6 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from models.database import Store
+from models.intake.stock.receipt import MOST_LINES
 from models.operations.shop.sign_in import set_password
 from models.tables import SignInTry
 from tests.web.conftest import HERE, Client
@@ -33,7 +34,7 @@ from webapp.bodies import (
 )
 from webapp.settings import Settings
 from webapp.web.forms import MOST_FILE_BYTES, RawForm, read_form
-from webapp.web.json_api import DEEPEST, MOST_VALUES, read_json
+from webapp.web.json_api import DEEPEST, MOST_ROWS, MOST_VALUES, read_json
 
 MEGABYTE = 1024 * 1024
 JSON = {"content-type": "application/json"}
@@ -250,6 +251,28 @@ def test_a_body_of_very_many_values_is_refused_before_they_are_made(
     assert answer.status_code == 413
     assert answer.headers["content-type"] == "application/problem+json"
     assert found == []
+
+
+@pytest.mark.parametrize("path", ["/api/receipts", "/api/reorder", "/api/designs", "/api/purchases"])
+def test_a_list_of_very_many_rows_is_refused_whatever_they_hold(client: Client, path: str) -> None:
+    body = {"lines": [{"a": {"parts": [1, {}] + [1] * MOST_ROWS}}]}
+    answer = client.request("POST", path, json=body)
+    assert answer.status_code == 413
+    assert f"at most {MOST_ROWS:,}" in answer.json()["detail"]
+    assert client.request("POST", path, json={"lines": [{}] * 300}).status_code == 422
+
+
+def test_a_receipt_has_fewer_lines_than_one_write_can_bear(client: Client) -> None:
+    answer = client.request("POST", "/api/receipts", json={"lines": [{"item": "x"}] * (MOST_LINES + 1)})
+    assert answer.status_code == 422
+    assert [fault["field"] for fault in answer.json()["errors"]] == ["lines"]
+
+
+def test_a_long_row_of_a_piece_is_no_list_of_rows(app: FastAPI, client: Client) -> None:
+    found = _reads(app)
+    body = {"rows": [[1] * 3000]}
+    assert client.request("POST", "/api/reads", json=body).status_code == 200
+    assert found == [body]
 
 
 @pytest.mark.parametrize(

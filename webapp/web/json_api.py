@@ -25,6 +25,8 @@ PROBLEM_TYPE = "application/problem+json"
 MOST_KEY_SIGNS = 200
 MOST_VALUES = 200_000
 """In one body, counted before any is made: empty lists are short to send, and each takes thirty times its room."""
+MOST_ROWS = 2000
+"""Objects in one list, as many as lines in a file; what may hold fewer says so itself."""
 DEEPEST = 60
 """Levels of lists and objects in each other; what we read has five."""
 MOST_JSON_BYTES = 4_000_000
@@ -100,7 +102,7 @@ async def read_json(request: Request) -> dict[str, Any]:
         body = json.loads(
             content.decode("utf-8-sig"), parse_float=_decimal, parse_int=_whole, parse_constant=_no_constant
         )
-        _check_texts(body)
+        _check(body)
     except (ValueError, RecursionError) as unreadable:
         raise Problem(400, "The body is not readable JSON.") from unreadable
     if not isinstance(body, dict):
@@ -253,8 +255,10 @@ def _whole(text: str) -> int:
     return int(text)
 
 
-def _check_texts(body: object) -> None:
-    """Look through everything that was read. Raises ValueError for half a letter, and for too deep a nesting.
+def _check(body: object) -> None:
+    """Look through everything that was read.
+
+    Raises ValueError for half a letter, and for too deep a nesting; `Problem` for too long a list of objects.
 
     JSON can write half of a pair that stands for one letter ('\\ud800'); no file, database or answer can hold it.
     """
@@ -266,6 +270,8 @@ def _check_texts(body: object) -> None:
                 deeper.extend(one)
                 deeper.extend(one.values())
             elif isinstance(one, list):
+                if len(one) > MOST_ROWS and any(isinstance(row, dict) for row in one):
+                    raise Problem(413, f"A list has {len(one):,} rows; send at most {MOST_ROWS:,} at once.")
                 deeper.extend(one)
             elif isinstance(one, str):
                 # UnicodeEncodeError is a ValueError.

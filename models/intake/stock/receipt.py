@@ -17,6 +17,8 @@ from models.intake.stock.place import read_goal
 from models.trade.money import is_currency
 
 LARGEST_RATE: Final = Decimal(1_000_000)
+MOST_LINES: Final = 300
+"""Of one receipt that is sent as a whole: each becomes a lot, and all are booked in one write."""
 _LINE_FIELDS: Final = (
     "item", "item_id", "quantity", "packs", "pack", "unit_cost", "total_cost", "pack_price", "batch", "tare",
 )  # fmt: skip
