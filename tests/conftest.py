@@ -3,20 +3,42 @@
 from __future__ import annotations
 
 import shutil
+import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, settings
+from hypothesis import is_hypothesis_test
 
+from models import database
 from models.database import Store
 from models.operations.demo import found_demo
 from models.operations.shop.shop import found_shop
+from tests.budget import register_profiles
 
-settings.register_profile(
-    "plain", max_examples=40, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
-)
-settings.load_profile("plain")
+register_profiles()
+
+prepare_connection = database._prepare_connection
+
+
+def prepare_quickly(connection: sqlite3.Connection, record: object) -> None:
+    """As the shop does, but in this process nobody waits until the disk has it: no test cuts the power of its own machine.
+
+    Programs that tests start, and those that are killed, wait as they do everywhere.
+    """
+    prepare_connection(connection, record)
+    connection.execute("PRAGMA synchronous=OFF")
+
+
+database._prepare_connection = prepare_quickly
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark what draws its cases from Hypothesis, so that the long run finds every such test by itself."""
+    for item in items:
+        if isinstance(item, pytest.Function) and is_hypothesis_test(item.obj):
+            item.add_marker("property")
 
 
 @pytest.fixture(scope="session")

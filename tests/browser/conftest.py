@@ -82,9 +82,9 @@ def studio(demo_folder: Path, tmp_path: Path) -> Iterator[Served]:
     served.stop()
 
 
-@pytest.fixture(params=["desktop", "phone"])
+@pytest.fixture(params=["desktop", pytest.param("phone", marks=pytest.mark.sweep)])
 def screen(request: pytest.FixtureRequest, browser: Browser, studio: Served) -> Iterator[Page]:
-    """A page on a desktop and on a phone; any script error or refused resource fails the test when it ends."""
+    """A page on a desktop, and on the long walk on a phone; any script error or refused resource fails the test when it ends."""
     phone = request.param == "phone"
     context: BrowserContext = browser.new_context(
         base_url=studio.address, viewport=PHONE if phone else DESKTOP, has_touch=phone

@@ -112,6 +112,7 @@ def test_a_build_is_started_taken_out_and_finished_with_three_spoiled_rings(brow
     context.close()
 
 
+@pytest.mark.sweep
 def test_a_finished_build_is_booked_in_one_touch(screen: Page) -> None:
     screen.goto("/designs/3")
     screen.get_by_role("button", name="Book as made").click()
@@ -150,6 +151,7 @@ def test_words_can_be_read_in_both_themes(browser: Browser, studio: Served, kit:
     context.close()
 
 
+@pytest.mark.sweep
 def test_the_sheet_and_the_labels_come_out_on_paper(browser: Browser, studio: Served, kit: Kit) -> None:
     page = browser.new_page(base_url=studio.address)
     sides: dict[str, list[list[float]]] = {}

@@ -122,6 +122,7 @@ def test_rows_are_changed_moved_and_taken_out_in_place(screen: Page) -> None:
     expect(screen.locator("#parts .fault")).to_have_count(0)
 
 
+@pytest.mark.sweep
 def test_a_refused_save_keeps_everything_and_moves_to_what_is_wrong(screen: Page) -> None:
     screen.goto("/designs/new")
     screen.get_by_label("Type or paste parts").fill(LINES)
@@ -161,6 +162,7 @@ def test_no_page_of_the_room_scrolls_sideways(screen: Page, path: str) -> None:
     assert stays_in_width(screen)
 
 
+@pytest.mark.sweep
 def test_without_scripts_a_button_costs_it_and_the_photo_stays(browser: Browser, studio: Served) -> None:
     context = browser.new_context(base_url=studio.address, viewport=PHONE, java_script_enabled=False)
     page = context.new_page()

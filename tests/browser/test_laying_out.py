@@ -257,6 +257,7 @@ def test_the_drawing_is_enlarged_and_only_it_scrolls(screen: Page) -> None:
     expect(screen.locator("#palette label").nth(1)).to_contain_text("1 ring")
 
 
+@pytest.mark.sweep
 def test_a_piece_of_five_thousand_rings_is_painted_on_a_phone(browser: Browser, studio: Served) -> None:
     context = browser.new_context(base_url=studio.address, viewport=PHONE, has_touch=True)
     page = context.new_page()
@@ -278,6 +279,7 @@ def test_a_piece_of_five_thousand_rings_is_painted_on_a_phone(browser: Browser, 
     context.close()
 
 
+@pytest.mark.sweep
 def test_without_scripts_every_step_has_its_button(browser: Browser, studio: Served) -> None:
     context = browser.new_context(base_url=studio.address, viewport=PHONE, java_script_enabled=False)
     page = context.new_page()

@@ -71,6 +71,7 @@ def test_ten_hours_become_builds_and_finishing_one_changes_what_can_be_made(scre
     assert after <= before - pieces
 
 
+@pytest.mark.sweep
 def test_a_stand_in_is_unfolded_and_used_in_one_build(screen: Page) -> None:
     screen.goto("/makeable?find=ferry")
     screen.get_by_text("1 ring could stand in").click()
@@ -83,6 +84,7 @@ def test_a_stand_in_is_unfolded_and_used_in_one_build(screen: Page) -> None:
     expect(screen.locator(".build-lines")).to_contain_text("1.6 × 6.35 mm")
 
 
+@pytest.mark.sweep
 def test_a_search_that_takes_long_shows_how_far_it_is_and_can_be_stopped(screen: Page) -> None:
     screen.goto("/makeable/plan")
     screen.get_by_text("Buy rings for it").click()

@@ -85,6 +85,7 @@ def test_nothing_scrolls_sideways(screen: Page, path: str) -> None:
     assert stays_in_width(screen)
 
 
+@pytest.mark.sweep
 def test_a_new_shop_is_set_up_from_its_first_page(browser: Browser, tmp_path: Path) -> None:
     store = Store(tmp_path / "new")
     store.prepare()

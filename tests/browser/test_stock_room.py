@@ -96,6 +96,7 @@ def test_a_bag_is_counted_by_weight_while_one_types(screen: Page, studio: Served
         assert lot_view(session, lot).bags[0].quantity_milli == before * 1000
 
 
+@pytest.mark.sweep
 def test_a_drawer_is_counted_by_keyboard_alone(screen: Page, studio: Served) -> None:
     with studio.store.reading() as session:
         held = [line.bag.quantity_milli // 1000 for line in drawer(session, "drawer A1")]
@@ -159,6 +160,7 @@ def test_a_batch_of_rings_is_planned_and_booked(screen: Page, studio: Served) ->
     assert stays_in_width(screen)
 
 
+@pytest.mark.sweep
 def test_without_scripts_a_drawer_and_a_bag_are_counted_on_a_phone(browser: Browser, studio: Served) -> None:
     context = browser.new_context(base_url=studio.address, viewport=PHONE, java_script_enabled=False)
     page = context.new_page()

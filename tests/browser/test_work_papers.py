@@ -113,6 +113,7 @@ def test_another_way_shows_at_once_and_is_kept(screen: Page, leaf: Leaf) -> None
     expect(screen.get_by_role("status")).to_contain_text("as it was before")
 
 
+@pytest.mark.sweep
 @pytest.mark.parametrize("size", ["A4", "Letter"])
 def test_the_sheet_prints_on_its_paper(paper: Page, studio: Served, leaf: Leaf, size: str) -> None:
     paper.goto(f"{studio.address}/designs/{leaf.design}/sheet")

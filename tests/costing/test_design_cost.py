@@ -12,6 +12,7 @@ from models.costing.design_cost import DesignCost, allowance_of, chosen, cost_de
 from models.costing.inputs import PartInput, ShopRates, WorkInput
 from models.costing.lines import Line, add_up, adds_up, leaves
 from models.trade.rings import RingSize
+from tests.budget import budget
 from tests.costing.example import cost_of, nothing_to_do, pendant, rings, shop_rates, work
 
 prices = st.decimals(0, 500, places=6)
@@ -207,7 +208,7 @@ def test_impossible_quantities_are_refused() -> None:
         work(once_pieces=0)
 
 
-@settings(max_examples=60)
+@settings(max_examples=budget(60))
 @given(parts=parts(), work=works(), rates=rates(), pieces=st.integers(1, 12), difficulty=st.none() | st.integers(1, 5))
 def test_totals_equal_their_lines_exactly_and_every_end_has_a_reason(
     parts: tuple[PartInput, ...], work: WorkInput, rates: ShopRates, pieces: int, difficulty: int | None
@@ -223,7 +224,7 @@ def test_totals_equal_their_lines_exactly_and_every_end_has_a_reason(
         assert line.amount >= 0
 
 
-@settings(max_examples=60)
+@settings(max_examples=budget(60))
 @given(
     parts=parts(),
     work=works(),

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from models.costing.endings import ENDINGS, round_up_to_ending
 from models.trade.money import minor_digits
+from tests.budget import budget
 
 
 @pytest.mark.parametrize(
@@ -45,7 +46,7 @@ def test_an_unknown_rule_or_currency_is_refused() -> None:
         round_up_to_ending(Decimal(1), "any", "ABC")
 
 
-@settings(max_examples=60)
+@settings(max_examples=budget(60))
 @given(
     amount=st.decimals(0, 10**7, places=9),
     ending=st.sampled_from(sorted(ENDINGS)),

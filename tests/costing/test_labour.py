@@ -11,6 +11,7 @@ from models.costing.inputs import PartInput, Rate
 from models.costing.labour import WorkCounts, cost_labour, work_from_parts
 from models.costing.lines import adds_up, leaves
 from models.costing.rates import GUESS, STARTING_DIFFICULTY, STARTING_RATES, STARTING_SMALL_RINGS, kind_words
+from tests.budget import budget
 from tests.costing.example import SIZE, SMALL, nothing_to_do, pendant, rings, shop_rates, work
 
 
@@ -209,7 +210,7 @@ def test_an_absurd_number_of_pieces_is_refused(pieces: int) -> None:
         cost_design(pendant(), work(), shop_rates(), pieces=pieces)
 
 
-@settings(max_examples=40)
+@settings(max_examples=budget(40))
 @given(
     pieces=st.integers(1, 60),
     more=st.integers(1, 60),

@@ -7,6 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from models.costing.learning import average_factor, slope, total_factor, unit_factor
+from tests.budget import budget
 
 
 def test_each_doubling_takes_the_stated_share() -> None:
@@ -21,7 +22,7 @@ def test_without_learning_every_piece_takes_as_long() -> None:
     assert average_factor(Decimal(1), 40) == unit_factor(Decimal(1), 40) == 1
 
 
-@settings(max_examples=40)
+@settings(max_examples=budget(40))
 @given(count=st.integers(1, 300), learning=st.sampled_from(["0.5", "0.8", "0.95", "0.999"]))
 def test_the_total_is_the_sum_of_the_pieces(count: int, learning: str) -> None:
     rate = Decimal(learning)

@@ -15,6 +15,7 @@ from models.costing.lines import Impossible, adds_up, leaves
 from models.costing.prices import OnePrice, OutletPrices, Price, one_price, price_at_retail, price_outlet, retail_price
 from models.costing.sale import Sale, sell
 from models.trade.money import minor_digits
+from tests.budget import budget
 from tests.costing.example import cost_of, nothing_to_do, outlet, pendant, plain_outlet, rings, shop_rates, work
 
 COST = cost_design(pendant(), work(), shop_rates(), pieces=4, weave_difficulty=2)
@@ -389,7 +390,7 @@ def replay(cost: DesignCost, place: OutletInput, price: Decimal, currency: str) 
     return till
 
 
-@settings(max_examples=60)
+@settings(max_examples=budget(60))
 @given(cost=costs(), place=outlets(), price=st.decimals(0, 300, places=3), currency=CURRENCIES)
 def test_one_sale_replayed_as_cash_leaves_exactly_the_stated_profit(
     cost: DesignCost, place: OutletInput, price: Decimal, currency: str
@@ -404,7 +405,7 @@ def test_one_sale_replayed_as_cash_leaves_exactly_the_stated_profit(
         assert -paid.as_tuple().exponent <= minor_digits(currency)  # type: ignore[operator]
 
 
-@settings(max_examples=60)
+@settings(max_examples=budget(60))
 @given(cost=costs(), place=outlets(), currency=CURRENCIES)
 def test_at_the_unrounded_break_even_nothing_is_left_within_one_minor_unit(
     cost: DesignCost, place: OutletInput, currency: str
@@ -415,7 +416,7 @@ def test_at_the_unrounded_break_even_nothing_is_left_within_one_minor_unit(
     assert abs(sale.profit) <= Decimal(1).scaleb(-minor_digits(currency))
 
 
-@settings(max_examples=60)
+@settings(max_examples=budget(60))
 @given(cost=costs(), place=outlets(), currency=CURRENCIES)
 def test_the_suggested_price_is_never_under_break_even_nor_under_a_wish(
     cost: DesignCost, place: OutletInput, currency: str
@@ -432,7 +433,7 @@ def test_the_suggested_price_is_never_under_break_even_nor_under_a_wish(
     assert found.at_suggested.profit >= -Decimal("0.51").scaleb(-minor_digits(currency))
 
 
-@settings(max_examples=60)
+@settings(max_examples=budget(60))
 @given(place=outlets(), first=st.integers(1, 200), more=st.integers(1, 200))
 def test_more_rings_never_ask_for_a_lower_price(place: OutletInput, first: int, more: int) -> None:
     small, large = (cost_design([rings(n)], work(), shop_rates()) for n in (first, first + more))

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from models.costing import pace
 from models.costing.rates import STARTING_RATES
 from models.costing.timings import FinishedBuild, Timings, UnknownWork, learn, start_minutes
+from tests.budget import budget
 
 PENDANT = {"setup": 10.0, "close": 30.0, "weave": 40.0, "pack": 4.0}
 COLLAR = {"setup": 10.0, "close": 20.0, "weave": 160.0, "pack": 4.0}
@@ -248,7 +249,7 @@ def test_asking_changes_nothing() -> None:
     minutes=st.lists(st.floats(5, 500), min_size=1, max_size=12),
     factor=st.floats(0.3, 3),
 )
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=budget(40), deadline=None)
 def test_every_estimate_is_a_range_and_learning_never_fails(minutes: list[float], factor: float) -> None:
     timings = learn([made(each, value) for each, value in enumerate(minutes)])
     estimate = timings.estimate(

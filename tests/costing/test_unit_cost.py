@@ -12,6 +12,7 @@ from models.costing.lines import Impossible, Line, leaves
 from models.costing.unit_cost import Body, dimension_of, one_mass_g, typed_unit_cost, unit_cost_of_offer
 from models.trade.metals import metal
 from models.trade.rings import PI, RingSize
+from tests.budget import budget
 
 SIZE = RingSize(1_200_000, 5_000_000)
 STEEL = metal("stainless-304")
@@ -135,7 +136,7 @@ def test_a_guess_makes_the_unit_cost_provisional() -> None:
     assert cost("6.40", "50", "g", body=RING, provisional=True).lines[0].provisional
 
 
-@settings(max_examples=60)
+@settings(max_examples=budget(60))
 @given(
     price=st.decimals(0, 10_000, places=4),
     pack=st.decimals("0.001", 10_000, places=3),

@@ -16,6 +16,7 @@ from models.planning.mix_question import MixDesign, MixQuestion
 from models.planning.offers import Break, Offer, Supplier
 from models.planning.recipes import Recipe, RecipeLine, Rough, Stock
 from models.planning.solver import Progress, Search
+from tests.budget import budget
 from tests.planning.mix_shops import (
     every_basket,
     every_mix,
@@ -46,7 +47,7 @@ def best_by_trying(question: MixQuestion) -> int | None:
     )
 
 
-@settings(max_examples=60)
+@settings(max_examples=budget(60))
 @given(mix_questions())
 def test_the_best_mix_equals_trying_every_mix(question: MixQuestion) -> None:
     plan = plan_mix(question)
@@ -56,7 +57,7 @@ def test_the_best_mix_equals_trying_every_mix(question: MixQuestion) -> None:
     assert faults_of(question, plan) == []
 
 
-@settings(max_examples=60)
+@settings(max_examples=budget(60))
 @given(mix_questions(wishes=True))
 def test_with_wishes_the_best_mix_equals_trying_every_mix_or_there_is_none(question: MixQuestion) -> None:
     best = best_by_trying(question)
@@ -66,7 +67,7 @@ def test_with_wishes_the_best_mix_equals_trying_every_mix_or_there_is_none(quest
         assert plan.value == plan.bound == best
 
 
-@settings(max_examples=40)
+@settings(max_examples=budget(40))
 @given(mix_questions())
 def test_the_packs_of_a_plan_are_the_cheapest_for_its_pieces(question: MixQuestion) -> None:
     plan = plan_mix(question)
@@ -76,7 +77,7 @@ def test_the_packs_of_a_plan_are_the_cheapest_for_its_pieces(question: MixQuesti
     assert plan.spend_micros == min(costs)
 
 
-@settings(max_examples=60)
+@settings(max_examples=budget(60))
 @given(tight_questions())
 def test_where_rounding_up_decides_the_best_mix_still_equals_trying_every_mix(question: MixQuestion) -> None:
     best = best_by_trying(question)
@@ -86,7 +87,7 @@ def test_where_rounding_up_decides_the_best_mix_still_equals_trying_every_mix(qu
         assert plan.value == plan.bound == best
 
 
-@settings(max_examples=40)
+@settings(max_examples=budget(40))
 @given(tight_questions())
 def test_a_search_that_may_stop_close_to_the_best_is_as_close_as_it_says(question: MixQuestion) -> None:
     best = best_by_trying(question)

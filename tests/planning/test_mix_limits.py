@@ -13,6 +13,7 @@ from models.planning.mix_question import MixQuestion
 from models.planning.offers import Offer
 from models.planning.recipes import Stock
 from models.planning.solver import Search
+from tests.budget import budget
 from tests.planning.mix_shops import mix_questions
 from tests.planning.test_mix import BAND, CHAIN, EURO, HOUR, PENDANT, SHOP, best_by_trying, hard_question, stock
 
@@ -24,7 +25,7 @@ def with_one_more(question: MixQuestion, item: int) -> MixQuestion:
     return replace(question, stock={**question.stock, item: replace(have, free_milli=free)})
 
 
-@settings(max_examples=40)
+@settings(max_examples=budget(40))
 @given(mix_questions())
 def test_what_one_more_brings_equals_trying_every_mix(question: MixQuestion) -> None:
     plan = plan_mix(question)

@@ -12,6 +12,7 @@ from models.planning.mix import MixPlan, plan_mix
 from models.planning.mix_question import MixQuestion
 from models.planning.mix_wishes import Unmeetable
 from models.planning.offers import Offer
+from tests.budget import budget
 from tests.planning.mix_shops import (
     every_basket,
     every_mix,
@@ -63,7 +64,7 @@ def least_by_trying(question: MixQuestion) -> dict[str, Any]:
     }  # fmt: skip
 
 
-@settings(max_examples=60)
+@settings(max_examples=budget(60))
 @given(mix_questions(wishes=True) | tight_questions())
 def test_wishes_fail_by_as_little_as_every_mix_tried_says(question: MixQuestion) -> None:
     answer = plan_mix(question)

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from models.planning.offers import Break, Offer, Supplier, orders_of
 from models.planning.packs import BuyPlan, BuyQuestion, NoPacksYet, buy_packs
 from models.planning.solver import Search
+from tests.budget import budget
 
 CENT = 10_000
 EURO = 100 * CENT
@@ -75,7 +76,7 @@ def cheapest_by_trying(
     return min(totals, default=None)
 
 
-@settings(max_examples=60)
+@settings(max_examples=budget(60))
 @given(questions())
 def test_the_cheapest_packs_equal_trying_every_number_of_packs(question: BuyQuestion) -> None:
     plan = buy_packs(question)
@@ -99,7 +100,7 @@ def test_the_cheapest_packs_equal_trying_every_number_of_packs(question: BuyQues
         )
 
 
-@settings(max_examples=40)
+@settings(max_examples=budget(40))
 @given(questions())
 def test_one_supplier_for_everything_is_never_cheaper(question: BuyQuestion) -> None:
     plan = buy_packs(question)

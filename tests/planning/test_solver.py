@@ -14,6 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from models.planning.solver import NotSolved, Programme, Progress, Search, Solved, _with_carries, gap_between, solve
+from tests.budget import budget
 
 
 @st.composite
@@ -44,7 +45,7 @@ def by_trying_everything(programme: Programme) -> int | None:
     return max(values, default=None)
 
 
-@settings(max_examples=60)
+@settings(max_examples=budget(60))
 @given(programmes())
 def test_the_best_value_equals_trying_everything(programme: Programme) -> None:
     found = solve(programme, Search())

@@ -11,6 +11,7 @@ from models.trade.coils import Winding, rings_from_wire, wire_for_rings
 from models.trade.measures import to_mm
 from models.trade.metals import metal
 from models.trade.rings import PI, RingSize, ring_facts
+from tests.budget import budget
 
 SIZE = RingSize(1_200_000, 5_000_000)
 
@@ -80,7 +81,7 @@ def test_what_cannot_be_wound_is_refused() -> None:
 
 
 @given(size=sizes, rings=st.integers(1, 3000), winding=windings)
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=budget(60), deadline=None)
 def test_every_millimetre_of_wire_is_in_rings_sawn_or_an_end(size: RingSize, rings: int, winding: Winding) -> None:
     plan = wire_for_rings(size, rings, winding)
     assert abs(plan.wire_mm - plan.in_rings_mm - plan.sawn_mm - plan.ends_mm) < Decimal("1e-20")
@@ -91,7 +92,7 @@ def test_every_millimetre_of_wire_is_in_rings_sawn_or_an_end(size: RingSize, rin
 
 
 @given(size=sizes, rings=st.integers(1, 500), winding=windings)
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=budget(40), deadline=None)
 def test_the_wire_of_a_plan_gives_its_rings_and_a_hair_less_does_not(
     size: RingSize, rings: int, winding: Winding
 ) -> None:

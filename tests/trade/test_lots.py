@@ -29,6 +29,7 @@ from models.trade.lots import (
     take,
     worth_of,
 )
+from tests.budget import budget
 
 DAY = date(2024, 3, 1)
 
@@ -315,7 +316,7 @@ class Books:
 
 @pytest.mark.parametrize("method", METHODS)
 @given(acts=_ACTS)
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=budget(60), deadline=None)
 def test_every_lot_equals_the_sum_of_its_movements_whatever_happens(
     method: Method, acts: list[tuple[str, int]]
 ) -> None:
@@ -330,7 +331,7 @@ def test_every_lot_equals_the_sum_of_its_movements_whatever_happens(
     stock=st.lists(st.tuples(st.integers(1, 10**6), st.integers(0, 10**9)), min_size=1, max_size=6),
     data=st.data(),
 )
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=budget(60), deadline=None)
 def test_reversing_at_once_leaves_every_lot_as_it_was(
     method: Method, stock: list[tuple[int, int]], data: st.DataObject
 ) -> None:

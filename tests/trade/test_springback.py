@@ -18,6 +18,7 @@ from models.trade.springback import (
     wire_ratio,
     wire_ratio_short,
 )
+from tests.budget import budget
 
 WIRE, MANDREL = 1_200_000, 5_000_000
 HARD_BRASS = TEMPERS["brass-c260-hard"]
@@ -101,7 +102,7 @@ def test_wire_that_springs_back_straight_is_told() -> None:
     wire=st.integers(600_000, 2_500_000),
     temper=st.sampled_from(sorted(TEMPERS)),
 )
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=budget(60), deadline=None)
 def test_the_mandrel_for_an_opening_gives_it(inner: int, wire: int, temper: str) -> None:
     mandrel = mandrel_for(inner, wire, temper=TEMPERS[temper])
     assert mandrel < inner
@@ -116,7 +117,7 @@ def test_a_mandrel_wider_than_the_ring_is_found_too() -> None:
 
 
 @given(radius=st.floats(1, 8), wire=st.floats(0.5, 3), strength=st.floats(50, 1000), modulus=st.floats(60, 210))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=budget(60), deadline=None)
 def test_the_short_form_is_near_the_exact_one(radius: float, wire: float, strength: float, modulus: float) -> None:
     k = 2 * radius * strength / (1000 * modulus * wire)
     if k < 0.5:

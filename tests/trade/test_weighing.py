@@ -12,6 +12,7 @@ from models.trade.metals import metal
 from models.trade.ring_mass import DEFAULT_SCATTER, RingMass, Sample, Unweighable, mass_from_samples, mass_from_size
 from models.trade.rings import RingSize
 from models.trade.weighing import count_bag, largest_settled
+from tests.budget import budget
 
 
 def sample(rings: int, mass_g: float, step_g: float = 0.01, scatter: float | None = None) -> RingMass:
@@ -96,7 +97,7 @@ def test_the_parts_of_the_uncertainty_make_up_the_whole() -> None:
     size=st.integers(5, 200),
     scatter=st.floats(0, 0.05),
 )
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=budget(60), deadline=None)
 def test_the_range_holds_the_count_and_the_count_of_exact_weighings(
     *, rings: int, ring_g: float, tare: float, step: float, size: int, scatter: float
 ) -> None:
@@ -108,7 +109,7 @@ def test_the_range_holds_the_count_and_the_count_of_exact_weighings(
 
 
 @given(first=st.floats(0.001, 0.03), more=st.floats(0.001, 0.03))
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=budget(30), deadline=None)
 def test_more_scatter_never_narrows_the_range(first: float, more: float) -> None:
     narrow, wide = (
         count_bag(103.0, 3.0, sample(50, 5.0, scatter=scatter), step_g=0.01) for scatter in (first, first + more)

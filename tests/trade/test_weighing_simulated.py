@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from models.trade.weighing import BagCount
+from tests.budget import budget
 from tests.trade.simulated_bags import (
     SETUPS,
     Setup,
@@ -25,10 +26,11 @@ def noise(trials: int) -> float:
     return math.sqrt(0.95 * 0.05 / trials)
 
 
+@pytest.mark.property
 @pytest.mark.parametrize("setup", SETUPS, ids=lambda setup: setup.name)
 def test_the_range_holds_the_true_count_as_often_as_it_says(setup: Setup) -> None:
     wide = coverage(setup, 60, seed=2)[1] > 3 and not setup.hidden
-    trials = 600 if wide else 200
+    trials = budget(600, 150) if wide else budget(200, 100)
     held, half_width = coverage(setup, trials, seed=1)
     assert held >= 0.93 - noise(trials)
     if half_width > 3 and not setup.hidden:
@@ -42,6 +44,7 @@ def test_the_kinds_of_weighing_are_wide_narrow_and_hidden() -> None:
     assert sum(setup.hidden for setup in SETUPS) == 2
 
 
+@pytest.mark.property
 @pytest.mark.parametrize(
     ("count", "rings"),
     [
@@ -57,7 +60,8 @@ def test_the_other_ways_of_knowing_a_ring_hold_too(
     count: Callable[[np.random.Generator], BagCount], rings: int
 ) -> None:
     rng = np.random.default_rng(3)
-    counts = [count(rng) for _ in range(600)]
+    trials = budget(600, 150)
+    counts = [count(rng) for _ in range(trials)]
     held = sum(each.low <= rings <= each.high for each in counts) / len(counts)
-    assert held >= 0.93 - noise(600)
-    assert held <= 0.97 + 2 * noise(600)
+    assert held >= 0.93 - noise(trials)
+    assert held <= 0.97 + 2 * noise(trials)

@@ -16,6 +16,7 @@ from models.intake.designs.part_text import read_line
 from models.intake.raw import Reader
 from models.queries.shop.shop import UNFOUNDED
 from models.trade.number_shape import Typed, number_shape
+from tests.budget import budget
 from webapp.web import filters as show
 from webapp.web.prefs import showing
 
@@ -57,7 +58,7 @@ def read(text: str, locale: str, how: Callable[[Reader], Decimal | None]) -> Dec
     return value
 
 
-@settings(max_examples=1500)
+@settings(max_examples=budget(1500, 40))
 @given(locales, figures)
 @example("de_DE", Decimal(1000))
 @example("de_DE", Decimal("1250.5"))
@@ -96,7 +97,7 @@ def test_every_figure_that_is_printed_reads_back_the_same(locale: str, value: De
             assert got == expected, (locale, text, got)
 
 
-@settings(max_examples=500)
+@settings(max_examples=budget(500, 40))
 @given(locales, st.integers(1, 19_999_999), st.integers(1, 500_000_000), st.integers(10_000, 9_999_000_000))
 def test_every_size_and_weight_that_is_printed_reads_back_the_same(
     locale: str, wire_nm: int, length_nm: int, mass_ug: int
@@ -125,7 +126,7 @@ def test_every_size_and_weight_that_is_printed_reads_back_the_same(
     assert abs(found_ug - mass_ug) <= mass_ug / 100 + 1, (mass, found_ug)
 
 
-@settings(max_examples=800)
+@settings(max_examples=budget(800, 40))
 @given(locales, st.decimals(min_value=0, max_value=99_999, places=3))
 def test_what_the_shop_fills_into_a_field_is_read_without_a_question(locale: str, value: Decimal) -> None:
     kept = showing.set(replace(UNFOUNDED, locale=locale))
@@ -145,7 +146,7 @@ def test_what_the_shop_fills_into_a_field_is_read_without_a_question(locale: str
     assert mass == value * 1_000_000
 
 
-@settings(max_examples=800)
+@settings(max_examples=budget(800, 40))
 @given(locales, st.integers(1, 999), st.sampled_from(list(".,")), st.integers(0, 999))
 def test_no_mark_before_three_digits_is_guessed(locale: str, whole: int, mark: str, part: int) -> None:
     text, shape = f"{whole}{mark}{part:03}", number_shape(locale)

@@ -1,7 +1,7 @@
 """The JSON API: the same operations as the pages, under /api.
 
-To add calls: write `webapp/api/<subject>/<noun>.py` with a `router` whose prefix begins with `/api`, import it here, and add it
-to the list.
+To add calls: write `webapp/api/<subject>/<noun>.py` with a `router` whose prefix begins with `/api`, import it here,
+and add it to the list.
 """
 
 from __future__ import annotations

@@ -20,6 +20,7 @@ from models.intake.layouts.plain import from_stored, layout_to_plain, stored_tex
 from models.layouts.engine.items import Item
 from models.layouts.steps.route import Route
 from models.trade.rings import RingSize
+from tests.budget import budget
 from tests.laid import BLUE, chain_raw, lozenge_raw, raw_layouts, read
 from webapp.web.forms import RawForm
 
@@ -172,7 +173,7 @@ def test_a_design_brings_its_rows_in_a_form_or_a_body() -> None:
 
 
 @given(raw_layouts())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=budget(60), deadline=None)
 def test_a_layout_reads_back_from_what_it_is_written_out_as(raw: dict[str, Any]) -> None:
     draft = read(raw)
     assert read_layout(json.loads(json.dumps(layout_to_plain(draft)))) == draft
@@ -180,7 +181,7 @@ def test_a_layout_reads_back_from_what_it_is_written_out_as(raw: dict[str, Any])
 
 
 @given(raw_layouts())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=budget(60), deadline=None)
 def test_the_parts_of_rows_add_up_to_the_rings_and_findings_of_the_piece(raw: dict[str, Any]) -> None:
     draft = read(raw)
     net = draft.net()
@@ -192,7 +193,7 @@ def test_the_parts_of_rows_add_up_to_the_rings_and_findings_of_the_piece(raw: di
 
 
 @given(raw_layouts(), st.sampled_from(["i9", "t7"]))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=budget(40), deadline=None)
 def test_another_key_for_the_same_ring_keeps_the_piece(raw: dict[str, Any], other: str) -> None:
     draft = read(raw)
     plan = rekeyed(draft.plan, {"i1": other})
@@ -251,7 +252,7 @@ bodies = st.fixed_dictionaries(
 
 
 @given(bodies, st.booleans())
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=budget(200, 40), deadline=None)
 def test_any_body_is_a_layout_or_is_refused_in_words(raw: dict[str, object], loose: bool) -> None:
     found = read_layout(raw, loose=loose)
     if isinstance(found, Faults):

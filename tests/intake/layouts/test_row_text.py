@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from models.intake.faults import Fault
 from models.intake.layouts.row_text import read_rings, rings_in_words, short_words
+from tests.budget import budget
 
 WORDS = {"i1": "bronze", "i2": "blue", "t1": "bright silver"}
 
@@ -62,7 +63,7 @@ def test_places_without_a_ring_can_be_refused() -> None:
     assert isinstance(read_rings("2 gap", WORDS, "row", gaps=False), Fault)
 
 
-@settings(max_examples=60)
+@settings(max_examples=budget(60))
 @given(st.lists(st.sampled_from(["i1", "i2", "t1", ""]), min_size=1, max_size=60), st.integers(1, 3))
 def test_what_is_written_reads_back_the_same(items: list[str], times: int) -> None:
     whole = items * times

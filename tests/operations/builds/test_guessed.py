@@ -18,6 +18,7 @@ from models.queries.builds.list import builds_of_design
 from models.queries.stock.conservation import conservation
 from models.tables import Build, Part, Shop
 from models.trade.money import from_micros
+from tests.budget import budget
 from tests.builds import Bench, finished, is_sound, made, making, pieces_of
 from tests.ledgers import a_lot, undone
 from tests.shops import a_design, a_part, a_ring
@@ -46,7 +47,7 @@ def view_of(session: Session, build_id: int) -> tuple[Build, dict[str, Decimal]]
     return session.get_one(Build, build_id), {line.label: line.amount for line in materials.lines}
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=25)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=budget(25))
 @given(
     guesses=st.lists(st.tuples(st.none() | st.integers(0, 3_000_000), st.integers(1, 3)), min_size=1, max_size=3),
     pieces=st.integers(1, 4),

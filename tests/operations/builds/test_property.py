@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar
 
+import pytest
 from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import (
@@ -39,6 +40,7 @@ from models.operations.stock.check_ledger import check_ledger
 from models.operations.stock.valuation import choose_valuation
 from models.queries.stock.conservation import conservation
 from models.tables import Build, BuildLine, ItemBalance
+from tests.budget import budget
 from tests.builds import a_bench, bags
 from tests.ledgers import DAY, a_lot
 
@@ -185,6 +187,9 @@ class Studio(RuleBasedStateMachine):
         assert check_builds(self.session) == ()
 
 
+@pytest.mark.property
 def test_everything_holds_whatever_is_built(store: Store) -> None:
     Studio.store = store
-    run_state_machine_as_test(Studio, settings=settings(max_examples=10, stateful_step_count=25, deadline=None))
+    run_state_machine_as_test(
+        Studio, settings=settings(max_examples=budget(10, 3), stateful_step_count=budget(25, 15), deadline=None)
+    )

@@ -20,6 +20,7 @@ from models.queries.buying.market import at_rate
 from models.queries.buying.purchase import noted_postage, purchase_page
 from models.tables import Act, Lot
 from models.trade.money import from_micros, to_micros
+from tests.budget import budget
 from tests.ledgers import undone
 from tests.operations.buying.test_purchase import a_supplier
 from tests.shops import a_ring
@@ -49,7 +50,7 @@ def borne(session: Session) -> int:
     return sum(lot.freight_micros for lot in session.exec(select(Lot)) if lot.quantity_milli) if acts else 0
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=budget(60))
 @given(data=st.data())
 def test_receipts_in_any_split_bear_all_of_the_postage_to_the_millionth(store: Store, data: st.DataObject) -> None:
     packs = data.draw(st.lists(st.integers(1, 4), min_size=1, max_size=3))
@@ -88,7 +89,7 @@ def test_receipts_in_any_split_bear_all_of_the_postage_to_the_millionth(store: S
         assert (check_ledger(session), check_purchases(session)) == ((), ())
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=40)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=budget(40))
 @given(
     typed=st.lists(st.none() | st.integers(0, 5 * EURO), min_size=2, max_size=4),
     postage=st.integers(0, 5 * EURO),

@@ -24,6 +24,7 @@ from models.operations.undo import undo_act
 from models.queries.buying.market import drafted_milli, on_order_milli
 from models.queries.stock.balance import balances
 from models.tables import Purchase, PurchaseLine
+from tests.budget import budget
 from tests.operations.buying.test_purchase import a_supplier, an_offer
 from tests.shops import a_ring
 
@@ -198,4 +199,4 @@ class Buying(RuleBasedStateMachine):
 
 
 TestBuying = Buying.TestCase
-TestBuying.settings = settings(max_examples=8, stateful_step_count=16, deadline=None)
+TestBuying.settings = settings(max_examples=budget(8, 3), stateful_step_count=budget(16, 15), deadline=None)

@@ -26,6 +26,7 @@ from models.queries.designs.export import export_parts
 from models.queries.designs.history import design_difference
 from models.queries.designs.layout import layout_of
 from models.tables import Design, Item, Layout, Part, Revision
+from tests.budget import budget
 from tests.laid import BLUE, a_laid_design, chain_raw, lozenge_raw, raw_layouts, read, stock_two
 from tests.shops import a_design, a_part, counted
 
@@ -242,7 +243,7 @@ def test_the_difference_of_two_revisions_tells_rows_rings_grams_minutes_and_pric
 
 
 @given(raw=raw_layouts(), second=raw_layouts())
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=budget(25), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_kept_rows_come_back_and_the_plain_list_never_changes_them(
     laid: Store, raw: dict[str, Any], second: dict[str, Any]
 ) -> None:

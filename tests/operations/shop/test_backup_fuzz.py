@@ -13,6 +13,7 @@ import pytest
 from typer.testing import CliRunner, Result
 
 from models.database import Store
+from tests.budget import budget
 from tests.damage import a_design_with_photo, content_of, cut, flip, rows_of, settle
 from webapp.cli import app
 
@@ -26,8 +27,8 @@ def run(*words: object) -> Result:
 
 @pytest.fixture
 def rounds() -> range:
-    """The seeds of a plain run; the long one has more."""
-    return range(8)
+    """The seeds of this run; `tests/soak` has more."""
+    return range(budget(8, 3))
 
 
 @pytest.fixture
@@ -67,6 +68,7 @@ def fresh(good: Path, turn: int) -> Path:
     return Path(shutil.copytree(good, good.with_name(f"shop-{turn}")))
 
 
+@pytest.mark.property
 def test_no_backup_is_called_good_that_is_not_restored_equal(good: Path, tmp_path: Path, rounds: range) -> None:
     last = (tmp_path / "good.zip").read_bytes()
     called_good = 0
@@ -89,6 +91,7 @@ def test_no_backup_is_called_good_that_is_not_restored_equal(good: Path, tmp_pat
     assert called_good < len(rounds)
 
 
+@pytest.mark.property
 def test_a_damaged_shop_is_always_restored_and_what_it_was_is_kept(good: Path, tmp_path: Path, rounds: range) -> None:
     wanted = rows_of(good / "shop.db")
     for turn in rounds:
@@ -103,6 +106,7 @@ def test_a_damaged_shop_is_always_restored_and_what_it_was_is_kept(good: Path, t
         assert kept == [harmed] or (not harmed and not kept) or list((shop / "backups").glob("shop-*.db")), turn
 
 
+@pytest.mark.property
 def test_a_damaged_archive_never_leaves_the_shop_worse(good: Path, tmp_path: Path, rounds: range) -> None:
     wanted, photos = rows_of(good / "shop.db"), content_of(good / "photos")
     refused = 0
@@ -118,6 +122,7 @@ def test_a_damaged_archive_never_leaves_the_shop_worse(good: Path, tmp_path: Pat
     assert refused
 
 
+@pytest.mark.property
 def test_a_damaged_photo_is_always_seen_and_always_mended(good: Path, tmp_path: Path, rounds: range) -> None:
     wanted = content_of(good / "photos")
     name = next(name for name in wanted if not name.endswith("-small.jpg"))

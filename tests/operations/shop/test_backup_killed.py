@@ -16,6 +16,7 @@ from models.operations.shop.restore import restore_backup
 from models.shop_folder import copies_in
 from models.sqlite_file import fault_of_database
 from models.tables import Shop
+from tests.budget import budget
 from tests.damage import DAMAGES, a_design_with_photo, content_of, rows_of, settle
 from tests.serving import TOP
 
@@ -24,8 +25,8 @@ pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="a child is kill
 
 @pytest.fixture
 def every() -> int:
-    """A plain run kills at each so many-th step, the long one at each."""
-    return 12
+    """A plain run kills at each so many-th step, the long one more often, `tests/soak` at each."""
+    return 36 // budget(3, 1)
 
 
 def killed(what: str, folder: Path, file: Path, copies: Path, every: int) -> list[Path]:
@@ -57,6 +58,7 @@ def folder(store: Store) -> Path:
     return store.folder
 
 
+@pytest.mark.property
 def test_a_backup_that_is_killed_leaves_the_old_file_or_a_whole_new_one(
     folder: Path, tmp_path: Path, every: int
 ) -> None:
@@ -76,6 +78,7 @@ def test_a_backup_that_is_killed_leaves_the_old_file_or_a_whole_new_one(
     assert rows_of(restored.file)["shop"][0][1] == "Since renamed"
 
 
+@pytest.mark.property
 @pytest.mark.parametrize("damage", ["", "garbage in its first bytes", "gone, its journal left"])
 def test_a_restore_that_is_killed_is_done_again_and_loses_nothing(
     damage: str, folder: Path, tmp_path: Path, every: int
@@ -111,6 +114,7 @@ def test_a_restore_that_is_killed_is_done_again_and_loses_nothing(
         assert [path for path in content_of(shop) if ".part" in path and "photos" not in path] == []
 
 
+@pytest.mark.property
 def test_a_copy_that_is_killed_has_no_name_and_is_cleared_away_at_the_next_start(
     folder: Path, tmp_path: Path, every: int
 ) -> None:

@@ -15,6 +15,7 @@ from PIL.ImageFile import ImageFile
 from models.intake.faults import Faults
 from models.operations.shop.photo import EMPTY, MOST_BYTES, TOO_LARGE, keep_photo, photo_file, thumbnail_name
 from models.operations.shop.picture import BROKEN, NOT_A_PICTURE, TOO_MANY_PIXELS
+from tests.budget import budget
 from tests.pictures import COSTLY, jpeg_of_passes, jpeg_part, jpeg_with, png_chunk, saved, whole_png
 
 
@@ -116,7 +117,7 @@ def test_what_is_no_usable_picture_is_refused_in_words_and_not_kept(tmp_path: Pa
     assert refusal(tmp_path, content) == says
 
 
-@settings(max_examples=60)
+@settings(max_examples=budget(60))
 @given(st.data())
 def test_no_damage_to_a_picture_breaks_the_program(
     tmp_path_factory: pytest.TempPathFactory, data: st.DataObject
@@ -209,7 +210,7 @@ def test_a_turn_is_taken_from_every_kind_of_file_as_the_library_takes_it(
     assert [shown.getpixel(one) > 128 for one in corners] == [expected.getpixel(one) > 128 for one in corners]  # type: ignore[operator]
 
 
-@settings(max_examples=60)
+@settings(max_examples=budget(60))
 @given(st.binary(max_size=80), st.sampled_from([b"", b"II*\0", b"MM\0*", b"Exif\0\0II*\0\x08\0\0\0"]))
 def test_no_note_of_a_camera_breaks_a_picture(
     tmp_path_factory: pytest.TempPathFactory, notes: bytes, start: bytes

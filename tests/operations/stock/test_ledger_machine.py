@@ -5,6 +5,7 @@ The bench and its model stand in `tests/ledger_bench.py`; here are the acts that
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import precondition, rule, run_state_machine_as_test
@@ -24,6 +25,7 @@ from models.operations.stock.leaving import let_leave
 from models.operations.stock.transfer import move_bag
 from models.queries.stock.conservation import conservation
 from models.trade.money import from_micros
+from tests.budget import budget
 from tests.ledger_bench import PLACES, Bag, Bench
 
 
@@ -146,6 +148,9 @@ class UnnamedBags(Bench):
         assert all(taken <= self.free(bag) for bag, taken in found.items())
 
 
+@pytest.mark.property
 def test_everything_holds_whatever_people_do(store: Store) -> None:
     UnnamedBags.store = store
-    run_state_machine_as_test(UnnamedBags, settings=settings(max_examples=10, stateful_step_count=40, deadline=None))
+    run_state_machine_as_test(
+        UnnamedBags, settings=settings(max_examples=budget(10, 3), stateful_step_count=budget(40, 15), deadline=None)
+    )

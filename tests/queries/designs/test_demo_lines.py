@@ -14,6 +14,7 @@ from models.database import Store
 from models.intake.designs.part_text import read_line
 from models.queries.designs.part_match import LineMatch, Matcher, load_matcher
 from models.queries.stock.item import items_by_id
+from tests.budget import budget
 
 _TOKEN = re.compile(r"\S+ × \S+ mm|\d+ mm|[^\s,]+")
 
@@ -42,7 +43,7 @@ def names(demo_folder: Path) -> Iterator[dict[int, tuple[str, str]]]:
     store.close()
 
 
-@settings(max_examples=300)
+@settings(max_examples=budget(300, 40))
 @given(data=st.data())
 def test_the_exact_name_in_any_order_of_its_words_finds_its_item(
     drawers: Matcher, names: dict[int, tuple[str, str]], data: st.DataObject

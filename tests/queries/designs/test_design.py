@@ -21,6 +21,7 @@ from models.queries.designs.design import draft_of, drafts_of, in_order
 from models.queries.designs.export import export_designs, export_parts
 from models.queries.designs.history import design_difference, design_history
 from models.queries.designs.list import DesignFilter, design_list
+from tests.budget import budget
 from tests.counting import queries_of
 from tests.shops import a_design, a_finding, a_listed_price, a_part, a_ring, an_outlet
 
@@ -181,7 +182,7 @@ def with_items(folder: Path, empty: Path) -> Store:
     return opened
 
 
-@settings(max_examples=12, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=budget(12), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.data(), st.sampled_from([",", ";"]))
 def test_files_of_designs_and_parts_read_back_as_the_same_designs(
     empty_shop: Path, tmp_path_factory: pytest.TempPathFactory, data: st.DataObject, delimiter: str

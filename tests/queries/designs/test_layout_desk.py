@@ -15,6 +15,7 @@ from models.database import Store
 from models.intake.layouts.layout import read_layout_text
 from models.queries.designs.laying_out import room_of
 from models.queries.designs.layout_desk import Desk, desk_of, work_desk
+from tests.budget import budget
 from tests.laid import raw_layouts, read, stock_two
 
 ACTS = (
@@ -63,7 +64,7 @@ def sent(desk: Desk, fields: dict[str, str]) -> dict[str, Any]:
     return {"brush": desk.brush, **fields, "state": desk.state, "past": desk.past, "ahead": desk.ahead}
 
 
-@settings(max_examples=25)
+@settings(max_examples=budget(25))
 @given(raw=raw_layouts(), pressed=presses())
 def test_no_row_of_buttons_breaks_a_piece(
     shared_shop: Store, raw: dict[str, Any], pressed: list[tuple[str, dict[str, str]]]
