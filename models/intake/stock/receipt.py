@@ -107,6 +107,9 @@ def read_receipt(raw: Raw) -> ReceiptDraft | Faults:
     reader = Reader(raw)
     opening = reader.flag("opening")
     if "lines" in raw:
+        sent = raw["lines"]
+        if isinstance(sent, Sequence) and not isinstance(sent, str) and len(sent) > MOST_LINES:
+            return Faults.of("lines", f"Take in at most {MOST_LINES} lines at once; these are {len(sent)}.")
         rows = reader.each("lines", partial(_line_or_nothing, opening=opening))
         lines = tuple(line for line in rows if line is not None)
         if not lines and not reader.faults():
