@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from html import unescape
 from urllib.parse import urlencode
 
@@ -80,6 +81,44 @@ def test_a_page_about_an_emptied_bag_says_where_the_lot_lies_now(client: Client,
     page = client.get(f"/stock/count?lot={lot}&place=").text
     assert "0 rings should be in this bag. The lot lies in drawer B4 now." in text_of(page)
     assert f'href="/stock/count?lot={lot}&amp;place=drawer+B4"' in page
+
+
+@pytest.mark.parametrize("do", ["look", "book"])
+def test_a_count_of_an_emptied_bag_leads_to_the_bag_where_the_lot_lies(client: Client, store: Store, do: str) -> None:
+    with store.writing() as session:
+        lot = a_lot(session, a_ring(session), 100, "1.00", place="")
+    here, there = (f"/stock/count?{urlencode({'lot': lot, 'place': place})}" for place in ("", DRAWER))
+    fields = {**client.form(here, here).fields, "found": "90"}
+    seen = find_form(client.post(here, {**fields, "do": "look"}).text, here).fields
+    client.post("/api/transfers", json={"lot_id": lot, "to_place": DRAWER})
+    stale = client.post(here, {**seen, "do": do})
+    assert "This adds 90 rings to the 100" not in text_of(stale.text)
+    assert f'formaction="{there}"' in unescape(stale.text)
+    again = client.post(here, {**find_form(stale.text, here).fields, "do": "look"}).text
+    assert "This adds 90 rings to the 100 in drawer B4." in text_of(again)
+    buttons = re.findall(r'<button class="(button[^"]*)"[^>]*>([^<]+)', again[again.index('id="looked"') :])
+    assert buttons[:2] == [
+        ("button", "Count drawer B4 instead"),
+        ("button-quiet", "Add 90 rings in the bag without a place"),
+    ]
+    led = client.post(there, {**find_form(again, here).fields, "do": "instead"})
+    assert (led.status_code, find_form(led.text, there).fields["found"]) == (200, "90")
+    assert "10 rings fewer" in text_of(led.text)
+    assert client.post(there, {**find_form(led.text, there).fields, "do": "book"}).status_code == 303
+    assert lies(store, lot, "", DRAWER) == [0, 90]
+
+
+def test_a_count_of_an_emptied_bag_can_still_be_added_and_names_every_other_bag(
+    client: Client, store: Store, lot: int
+) -> None:
+    client.post("/api/transfers", json={"lot_id": lot, "to_place": "tin", "quantity": 30})
+    here = f"/stock/count?lot={lot}&place="
+    looked = client.post(here, {**client.form(here, here).fields, "found": "9", "do": "look"}).text
+    assert "This adds 9 rings to the 70 in drawer B4 and the 30 in tin." in text_of(looked)
+    assert client.post(here, {**find_form(looked, here).fields, "do": "book"}).status_code == 303
+    assert lies(store, lot, "", DRAWER, "tin") == [9, 70, 30]
+    empty = client.post(f"/stock/count?lot={lot}&place=tin", {"found": "", "do": "instead"}, follow_redirects=False)
+    assert (empty.status_code, empty.headers["location"]) == (303, f"/stock/count?lot={lot}&place=tin")
 
 
 def test_a_page_that_could_be_about_several_bags_lets_one_be_chosen(client: Client, lot: int) -> None:
