@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from urllib.parse import urlencode
+
 from fastapi import Request
 from fastapi.responses import RedirectResponse
 
@@ -16,6 +18,10 @@ def place_named(request: Request, lot_id: int, place: str | None) -> str | None:
         return only_place(session, lot_id)
 
 
-def choose_bag(lot_id: int) -> RedirectResponse:
-    """The page of a lot, where its bags stand side by side with what can be done with each."""
-    return RedirectResponse(f"/stock/lots/{lot_id}", status_code=303)
+def choose_bag(lot_id: int, *, emptied: str | None = None) -> RedirectResponse:
+    """The page of a lot, where its bags stand side by side with what can be done with each.
+
+    It says of a bag that was `emptied` that nothing lies there any more.
+    """
+    said = "" if emptied is None else f"?{urlencode({'emptied': emptied})}"
+    return RedirectResponse(f"/stock/lots/{lot_id}{said}", status_code=303)

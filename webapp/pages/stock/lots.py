@@ -73,8 +73,11 @@ def undo(request: Request, act_id: int, raw: Sent) -> Response:
 
 
 @router.get("/stock/lots/{lot_id}")
-def lot_page(request: Request, lot_id: int, before: Whole | None = None) -> Response:
-    """One lot: what came in, what is left of it and where, and what happened to it."""
+def lot_page(request: Request, lot_id: int, before: Whole | None = None, emptied: str | None = None) -> Response:
+    """One lot: what came in, what is left of it and where, and what happened to it.
+
+    Of a bag that is named as `emptied` it says so, as long as that is true.
+    """
     with request.app.state.store.reading() as session:
         view = lot_view(session, lot_id)
         item = item_view(session, view.item_id)
@@ -86,6 +89,7 @@ def lot_page(request: Request, lot_id: int, before: Whole | None = None) -> Resp
         view,
         receipt=receipt,
         item=item,
+        emptied=emptied if any(bag.place == emptied and not bag.quantity_milli for bag in view.bags) else None,
         history=history,
         bags_shown=bags_shown,
         movement_word=movement_word,

@@ -69,7 +69,7 @@ def test_a_page_without_a_place_is_about_the_only_bag(client: Client, store: Sto
     assert "100 rings should be in drawer B4." in text_of(page.text)
     for path in ("move", "process"):
         assert client.get(f"/stock/{path}?lot={lot}").status_code == 200
-        assert client.get(f"/stock/{path}?lot={lot}&place=").status_code == 404
+        assert client.get(f"/stock/{path}?lot={lot}&place=").status_code == (303 if path == "move" else 404)
     url = f"/stock/count?{urlencode({'lot': lot, 'place': DRAWER})}"
     looked = client.submit(f"/stock/count?lot={lot}", {"found": "90", "do": "look"}, action=url)
     assert "10 rings fewer" in text_of(looked.text)
@@ -119,6 +119,40 @@ def test_a_count_of_an_emptied_bag_can_still_be_added_and_names_every_other_bag(
     assert lies(store, lot, "", DRAWER, "tin") == [9, 70, 30]
     empty = client.post(f"/stock/count?lot={lot}&place=tin", {"found": "", "do": "instead"}, follow_redirects=False)
     assert (empty.status_code, empty.headers["location"]) == (303, f"/stock/count?lot={lot}&place=tin")
+
+
+def test_a_move_of_an_emptied_bag_keeps_what_was_typed_and_leads_to_where_the_lot_lies(
+    client: Client, store: Store
+) -> None:
+    with store.writing() as session:
+        lot = a_lot(session, a_ring(session), 100, "1.00", place="")
+    here = f"/stock/move?lot={lot}&place="
+    fields = {**client.form(here, here).fields, "to_place": "tin <3>", "quantity": "about 40"}
+    client.post("/api/transfers", json={"lot_id": lot, "to_place": DRAWER})
+    stale = client.post(here, fields)
+    assert stale.status_code == 409
+    kept = find_form(stale.text, here).fields
+    assert (kept["to_place"], kept["quantity"]) == ("tin <3>", "about 40")
+    words = text_of(stale.text)
+    assert "The bag was moved or emptied since this page was opened." in words
+    assert "Nothing of this lot lies in the bag without a place any more. It lies in drawer B4 now." in words
+    assert f'href="/stock/lots/{lot}">See the lot' in stale.text
+    (on,) = re.findall(r'href="([^"]+)">Move it from drawer B4', unescape(stale.text))
+    there = f"/stock/move?{urlencode({'lot': lot, 'place': DRAWER})}"
+    again = client.form(on, there).fields
+    assert (again["to_place"], again["quantity"]) == ("tin <3>", "about 40")
+    assert client.post(there, again).status_code == 303
+    assert lies(store, lot, "", DRAWER, "tin <3>") == [0, 60, 40]
+
+
+def test_the_move_page_of_an_emptied_bag_leads_to_the_lot_with_words(client: Client, lot: int) -> None:
+    led = client.get(f"/stock/move?lot={lot}&place=")
+    assert (led.status_code, led.headers["location"]) == (303, f"/stock/lots/{lot}?emptied=")
+    assert "Nothing of it lies in the bag without a place any more." in text_of(
+        client.get(led.headers["location"]).text
+    )
+    assert "any more" not in text_of(client.get(f"/stock/lots/{lot}?emptied=drawer+B4").text)
+    assert client.get(f"/stock/move?lot={lot}&place=never").status_code == 404
 
 
 def test_a_page_that_could_be_about_several_bags_lets_one_be_chosen(client: Client, lot: int) -> None:
