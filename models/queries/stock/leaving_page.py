@@ -93,7 +93,8 @@ def bag_to_take(lot: LotView, place: str | None) -> str:
     It is the one in the place that was named, where anything is free there, else the fullest.
     """
     free = [bag for bag in lot.bags if bag.free_milli]
-    there = [bag for bag in free if bag.place == place] or free
+    meant = None if place is None else bags_meant(lot, place)[0].place
+    there = [bag for bag in free if bag.place == meant] or free
     takings = from_bags(there, 1)
     return bag_value(*takings[0].bag) if takings else ""
 

@@ -7,14 +7,15 @@ from urllib.parse import urlencode
 from fastapi import Request
 from fastapi.responses import RedirectResponse
 
-from models.queries.stock.bag_choice import only_place
+from models.queries.stock.bag_choice import bags_meant, only_place
+from models.queries.stock.lot import lot_view
 
 
 def place_named(request: Request, lot_id: int, place: str | None) -> str | None:
     """The place that the address names, else the lot's only one; None where it lies in several. Raises: Missing."""
-    if place is not None:
-        return place
     with request.app.state.store.reading() as session:
+        if place is not None:
+            return bags_meant(lot_view(session, lot_id), place)[0].place
         return only_place(session, lot_id)
 
 

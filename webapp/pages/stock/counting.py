@@ -22,6 +22,7 @@ from models.operations.shop.clock import today
 from models.operations.stock.count import count_bag
 from models.operations.stock.weigh import count_weighed_bag
 from models.queries.stock.count_page import CountLook, CountPage, count_page, look_at_count
+from models.queries.stock.known_place import known_place
 from models.queries.stock.last_count import DrawerPage, drawer_page
 from models.queries.stock.lot import places
 from models.queries.stock.weighing import scale_step_ug
@@ -106,8 +107,9 @@ def drawer_line(request: Request, raw: Sent, place: str = "") -> Response:
         trouble = " ".join(fault.message for fault in draft)
         return _drawer(request, place, looked=LineLook(lot_id, found, None, trouble))
     # The page names its place itself: the bag that has none is meant by it, not left to be found.
-    draft = replace(draft, place=place)
     with request.app.state.store.reading() as session:
+        place = known_place(session, place)
+        draft = replace(draft, place=place)
         look = asked(session, lambda session: look_at_count(session, draft, None))
     if isinstance(look, Faults):
         trouble = " ".join(fault.message for fault in look)
@@ -233,7 +235,7 @@ def _drawer(
 ) -> Response:
     day = today(prefs_of(request).time_zone)
     with request.app.state.store.reading() as session:
-        view: DrawerPage = drawer_page(session, place, day=day)
+        view: DrawerPage = drawer_page(session, known_place(session, place), day=day)
     if status is None:
         status = 422 if looked and looked.trouble else 200
     return render(
@@ -243,7 +245,7 @@ def _drawer(
         status=status,
         looked=looked,
         focus=looked.lot_id if looked else next_lot or view.next_after(0),
-        query=urlencode({"place": place}),
+        query=urlencode({"place": view.place}),
         plain_units=_plain_units,
     )
 

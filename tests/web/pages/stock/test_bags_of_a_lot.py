@@ -10,7 +10,10 @@ from urllib.parse import urlencode
 import pytest
 
 from models.database import Store
+from models.intake.stock.place import known_as
 from models.operations.stock.check_ledger import check_ledger
+from models.queries.shop.gathering import gathered
+from models.queries.stock.known_place import known_place, spellings
 from tests.ledgers import DRAWER, a_lot, in_bag, on_hand
 from tests.shops import a_ring
 from tests.web.conftest import Client, find_form
@@ -200,3 +203,36 @@ def test_files_that_are_handed_out_name_the_bag_without_a_place(client: Client, 
     for kind in ("counts", "leavings"):
         (row,) = csv.DictReader(client.get(f"/settings/files/{kind}.csv").text.lstrip("\ufeff").splitlines())
         assert row["place"] == "no place"
+
+
+@pytest.mark.parametrize("said", ["Drawer b4", " DRAWER  B4", "drawer B4"])
+def test_a_place_in_another_case_or_spacing_is_the_place_that_is_known(
+    client: Client, store: Store, lot: int, said: str
+) -> None:
+    for path in ("count", "move", "process"):
+        page = client.get(f"/stock/{path}?{urlencode({'lot': lot, 'place': said})}")
+        assert page.status_code == 200
+        assert "drawer B4" in text_of(page.text)
+    assert "100" in text_of(client.get(f"/stock/drawer?{urlencode({'place': said})}").text)
+    assert client.post("/api/counts", json={"lot_id": lot, "place": said, "found": 90}).status_code == 201
+    assert client.post("/api/counts", json={"item_id": 1, "place": said, "found": 91}).status_code == 201
+    assert client.post("/api/scrap", json={"reason": "lost", "item_id": 1, "place": said, "quantity": 1}).is_success
+    there = client.post("/api/transfers", json={"lot_id": lot, "from_place": "drawer B4", "to_place": said})
+    assert there.status_code == 422
+    assert "It lies there already." in there.text
+    part = client.post("/api/transfers", json={"lot_id": lot, "to_place": "tin", "quantity": 20})
+    assert part.status_code == 201, part.text
+    received = client.post("/api/receipts", json={"lines": [{"item_id": 1, "quantity": 10, "cost": 1, "place": said}]})
+    assert received.status_code == 201, received.text
+    with store.reading() as session:
+        assert set(spellings(session)) == {"", DRAWER, "tin"}
+        assert check_ledger(session) == ()
+
+
+def test_a_place_keeps_its_first_spelling_through_a_file(client: Client, store: Store, lot: int) -> None:
+    assert store
+    assert known_as("TIN  1", ("drawer", "tin 1", "Tin 1")) == "tin 1"
+    assert known_as("Tin 1", ("drawer", "tin 1", "Tin 1")) == "Tin 1"
+    assert known_as("tin 2", ("drawer", "tin 1")) == "tin 2"
+    with store.reading() as session, gathered(session) as held:
+        assert [known_place(held, name) for name in ("BOX", "box", "Drawer b4")] == ["BOX", "BOX", DRAWER]
