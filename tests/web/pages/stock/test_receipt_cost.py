@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
+import re
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -75,6 +77,24 @@ def test_the_page_says_what_changes_before_it_is_booked(client: Client, store: S
     with store.reading() as session:
         assert on_hand(session, ring) == (85, 8_500_000)
         assert check_ledger(session) == ()
+
+
+@pytest.mark.parametrize(
+    ("count", "cost", "gone", "real"),
+    [(100, "55.00", 57, "5.50"), (300, "55.05", 171, "5.55"), (7, "10.00", 3, "3.33"), (11, "1.00", 6, "9.99")],
+)
+def test_the_shown_parts_of_a_correction_add_up(
+    client: Client, store: Store, count: int, cost: str, gone: int, real: str
+) -> None:
+    with store.writing() as session:
+        lot = a_lot(session, a_ring(session), count, cost)
+        for part in (1, gone - 1):
+            give(session, lot, part)
+    words = text_of(looked(client, line_0_cost=real).text)
+    after, change, before = re.findall(r"€([0-9.]+), €([0-9.]+) (?:less|more) than €([0-9.]+) so far", words)[0]
+    assert abs(Decimal(before) - Decimal(after)) == Decimal(change)
+    left = sum(map(Decimal, re.findall(r"€([0-9.]+) too (?:dear|cheap)", words)))
+    assert Decimal(change) + left == abs(Decimal(cost) - Decimal(real))
 
 
 def test_a_correction_is_taken_back_from_its_own_page(client: Client, store: Store, ring: int) -> None:
