@@ -15,7 +15,7 @@ from models.operations.shop.clock import now
 from models.operations.stock.levels import set_levels
 from models.operations.stock.weigh import forget_weighing, take_mass
 from models.operations.undo import undo_act, undoable
-from models.queries.stock.cost_correction import correction_changes, receipt_to_correct
+from models.queries.stock.cost_correction import corrected_since, correction_changes, receipt_to_correct
 from models.queries.stock.item import item_view
 from models.queries.stock.ledger import act_view, item_history, recent_acts
 from models.queries.stock.lot import lot_view
@@ -146,4 +146,14 @@ def _act(request: Request, act_id: int, form: Form | None) -> Response:
         view = act_view(session, act_id)
         back = undoable(session, act_id)
         changes = correction_changes(session, act_id) if view.kind == "correct_cost" else ()
-    return render(request, "stock/act.html", view, form=form, back=back, changes=changes, movement_word=movement_word)
+        corrected = corrected_since(session, act_id) if view.kind == "receive" and not view.undone_by else None
+    return render(
+        request,
+        "stock/act.html",
+        view,
+        form=form,
+        back=back,
+        changes=changes,
+        corrected=corrected,
+        movement_word=movement_word,
+    )

@@ -100,7 +100,11 @@ def test_the_shown_parts_of_a_correction_add_up(
 def test_a_correction_is_taken_back_from_its_own_page(client: Client, store: Store, ring: int) -> None:
     client.follow(book(client, looked(client, line_0_cost="0.1", line_0_cost_of="each").text))
     assert "It was corrected before: entry 3." in text_of(client.get(path()).text)
-    refused = text_of(client.get("/stock/acts/1").text)
+    page = client.get("/stock/acts/1").text
+    refused = text_of(page)
+    assert "€100.00 €10.00 since it was corrected" in refused
+    assert 'by <a href="/stock/acts/3">entry 3</a>' in page
+    assert not re.search(r"on \d{4}-\d\d-\d\d", refused), "days are written as everywhere in the shop"
     assert "What this receipt cost was corrected since" in refused
     back = client.follow(client.submit("/stock/acts/3", action="/stock/acts/3/undo"))
     assert "Taken back: Corrected what it cost" in text_of(back.text)
