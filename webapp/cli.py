@@ -229,6 +229,8 @@ def restore(
         if done.damaged_aside:
             aside = folder / done.damaged_aside
             typer.echo(f"What was there before was no sound shop. Its files are kept as they were in {aside}.")
+        if done.kept_aside or done.damaged_aside:
+            typer.echo("A server that has this shop open shows the restored one from its next page.")
         say_who_may_enter(done.access)
         for name in done.without:
             typer.echo(f"Neither the backup nor the shop folder has it whole: the photo {name}.", err=True)

@@ -153,6 +153,7 @@ def test_a_shop_is_backed_up_and_restored(store: Store, folder: Path, tmp_path: 
     assert refused.exit_code == 1
     assert "--replace" in refused.stderr
     done = run("restore", file, "--data", folder, "--replace")
+    assert "A server that has this shop open shows the restored one from its next page." in done.stdout
     assert done.exit_code == 0
     aside = Path(done.stdout.splitlines()[1].removeprefix("What was there before is kept in ").removesuffix("."))
     assert aside.is_file()

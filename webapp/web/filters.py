@@ -5,9 +5,9 @@ The only place where pages turn values into words; what is computed from them do
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import UTC, date, datetime
-from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal
+from decimal import ROUND_FLOOR, ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal
 from functools import lru_cache
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -66,6 +66,25 @@ def money(value: Decimal | int, currency: str | None = None) -> str:
     digits = minor_digits(code)
     rounded = exact(value).quantize(Decimal(1).scaleb(-digits), rounding=ROUND_HALF_UP)
     return _in_currency(rounded, code, digits, digits)
+
+
+def rounded(value: Decimal | int) -> Decimal:
+    """An amount in the shop's currency as `money` shows it, to reckon with on a page whose figures must add up."""
+    digits = minor_digits(showing.get().currency)
+    return exact(value).quantize(Decimal(1).scaleb(-digits), rounding=ROUND_HALF_UP)
+
+
+def adding_up(parts: Sequence[Decimal | int], total: Decimal) -> list[Decimal]:
+    """Amounts to the minor unit that add up to a shown total: what roundings are off goes to the largest remainders."""
+    unit = Decimal(1).scaleb(-minor_digits(showing.get().currency))
+    whole = [exact(part).quantize(unit, rounding=ROUND_FLOOR) for part in parts]
+    left = [exact(part) - floor for part, floor in zip(parts, whole, strict=True)]
+    order = sorted(range(len(whole)), key=lambda place: -left[place])
+    off = int((total - sum(whole)) / unit)
+    for step in range(abs(off) if order else 0):
+        place = order[step % len(order)] if off > 0 else order[-1 - step % len(order)]
+        whole[place] += unit if off > 0 else -unit
+    return whole
 
 
 def money_fine(value: Decimal | int, currency: str | None = None) -> str:
@@ -217,6 +236,8 @@ def _shape() -> NumberShape:
 FILTERS: dict[str, Callable[..., str]] = {
     "money": money,
     "money_fine": money_fine,
+    "rounded": rounded,
+    "adding_up": adding_up,
     "amount": amount,
     "amount_fine": amount_fine,
     "typed_money": typed_money,

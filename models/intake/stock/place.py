@@ -5,6 +5,7 @@ Which bag of a lot is meant by a place is decided in `models/queries/stock/bag_c
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Final
 
 from models.intake.raw import Reader
@@ -30,5 +31,17 @@ def place_word(place: str) -> str:
     return place or NO_PLACE
 
 
+def known_as(place: str, known: Iterable[str]) -> str:
+    """The known place that is meant: the same spelling, else the first in another case or spacing, else itself."""
+    names = tuple(known)
+    if place in names:
+        return place
+    return next((name for name in names if _key(name) == _key(place)), place)
+
+
+def _key(place: str) -> str:
+    return " ".join(place.split()).casefold()
+
+
 def _plain(said: str) -> str:
-    return "" if said.casefold() == NO_PLACE else said
+    return "" if _key(said) == NO_PLACE else said

@@ -16,11 +16,12 @@ from models.errors import Unfit
 from models.intake.builds.build import LineDraft
 from models.intake.faults import Fault, Faults
 from models.intake.how_much import HowMuch
-from models.intake.stock.place import place_word
+from models.intake.stock.place import known_as, place_word
 from models.operations.builds.rows import Bag
 from models.operations.stock.bag import bag_of, blur_bag, remember_tare
 from models.queries.stock.bag_choice import Taking, one_bag, pick, take_from_lot
 from models.queries.stock.item import ItemView, item_view, items_by_id
+from models.queries.stock.known_place import spellings
 from models.queries.stock.lot import lot_view
 from models.queries.stock.measured import Measured, measured
 from models.tables import Lot, LotPlace
@@ -60,6 +61,9 @@ def bags_said(
     the build has its bags already. Raises: Unfit beside every line whose bag is unknown or could be several, whose
     weights cannot be counted, or that has a fraction of a ring; NotEnoughStock.
     """
+    if any(line.place for line in lines):
+        names = spellings(session)
+        lines = [line if line.place is None else replace(line, place=known_as(line.place, names)) for line in lines]
     rows = (
         _in_bags(session, lines) if among is None else [(row, _of(among, row, line)) for row, line in enumerate(lines)]
     )

@@ -14,6 +14,7 @@ from models.operations.stock.ledger import Posting, open_lot
 from models.operations.stock.scrap_metal import scrap_postings
 from models.queries.builds.parts import BuildParts
 from models.queries.stock.item import items_by_id
+from models.queries.stock.known_place import known_place
 from models.tables import Item, Lot
 
 PIECES_PLACE = "finished pieces"
@@ -73,7 +74,7 @@ def made_lot(
             provisional=bool(parts.not_stocked) or session.exec(unpaid).first() is not None,
         ),
     )
-    where = place or PIECES_PLACE
+    where = known_place(session, place or PIECES_PLACE)
     return MadeLot(lot_id, where, Posting(lot_id, where, "receipt", milli, value, labour_micros=work_micros))
 
 

@@ -39,7 +39,7 @@ def why_corrected(session: Session, act: Act) -> str:
     ).first()
     if later is None:
         return ""
-    return f"What this receipt cost was corrected since, on {later.done_on.isoformat()}. Take that back first."
+    return f"What this receipt cost was corrected since, by entry {later.id}. Take that back first."
 
 
 def why_false(session: Session, act: Act, rows: Sequence[Movement], method: Method) -> str:

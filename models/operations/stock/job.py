@@ -6,7 +6,7 @@ What is special about rings from wire stands in `coil_job`, about another finish
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
@@ -22,6 +22,7 @@ from models.queries.shop.shop import shop_rates
 from models.queries.stock.bag_choice import Taking
 from models.queries.stock.item import ItemView
 from models.queries.stock.item_words import ItemWords
+from models.queries.stock.known_place import known_place
 from models.tables import Job, Lot, Shop
 from models.trade.money import from_micros
 
@@ -79,6 +80,7 @@ class JobDone:
 
 def book_job(session: Session, plan: JobPlan) -> JobDone:
     """Write a job: its issues and its new lot in one act. Raises: NotEnoughStock, Missing."""
+    plan = replace(plan, place=known_place(session, plan.place))
     issues = [Posting(taking.lot_id, taking.place, "issue", -taking.quantity_milli) for taking in plan.takings]
     materials = sum(costs_of(session, issues))
     cost = job_cost(

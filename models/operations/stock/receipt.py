@@ -21,6 +21,7 @@ from models.operations.stock.ledger import Deed, Posting, open_lot, post
 from models.operations.stock.supplier import settle_supplier
 from models.queries.stock.item import ItemView, items_by_id
 from models.queries.stock.item_words import ItemWords
+from models.queries.stock.known_place import known_place
 from models.queries.stock.measured import Measured, measured, names_of_items
 from models.tables import Lot, Shop, Supplier
 from models.trade.lots import spread_by_value
@@ -102,12 +103,13 @@ def receive_lots(session: Session, draft: ReceiptDraft, *, freight_micros: int |
                 note=line.note or draft.note,
             ),
         )
-        postings.append(Posting(lot_id, line.place, "receipt", much.milli, cost + share))
+        place = known_place(session, line.place)
+        postings.append(Posting(lot_id, place, "receipt", much.milli, cost + share))
         lots.append(
             ReceivedLot(
                 lot_id=lot_id,
                 item_id=item.id,
-                place=line.place,
+                place=place,
                 quantity_milli=much.milli,
                 value_micros=cost + share,
                 freight_micros=share,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sqlmodel import Session
 
@@ -18,6 +18,7 @@ from models.queries.stock.bag_choice import bags_meant, one_bag
 from models.queries.stock.count import reserving_builds
 from models.queries.stock.item import item_view
 from models.queries.stock.item_words import ItemWords
+from models.queries.stock.known_place import known_place
 from models.queries.stock.lot import Bag, LotView, lot_view
 from models.queries.stock.measured import Measured, measured
 
@@ -41,6 +42,7 @@ def move_bag(session: Session, draft: TransferDraft) -> Moved:
     Raises: Missing, Unfit, Conflict, NotEnoughStock.
     """
     lot = lot_view(session, draft.lot_id)
+    draft = replace(draft, to_place=known_place(session, draft.to_place))
     bag = _bag(session, lot, draft)
     item = item_view(session, lot.item_id)
     much = Measured(bag.quantity_milli) if draft.how is None else measured(item, draft.how)

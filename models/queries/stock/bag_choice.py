@@ -16,7 +16,7 @@ from sqlmodel import Session, col
 
 from models.errors import Missing, NotEnoughStock, Unfit
 from models.intake.faults import Faults
-from models.intake.stock.place import place_word
+from models.intake.stock.place import known_as, place_word
 from models.queries.stock.item import ItemView
 from models.queries.stock.item_words import ItemWords, item_words
 from models.queries.stock.lot import Bag, LotView, lot_view, lots_of
@@ -58,7 +58,8 @@ def bags_meant(lot: LotView, place: str | None) -> tuple[Bag, ...]:
     """The bag of a lot in a place, which may hold nothing; without a place (None) every bag that holds anything."""
     if place is None:
         return tuple(bag for bag in lot.bags if bag.quantity_milli)
-    return (next((bag for bag in lot.bags if bag.place == place), _nothing_in(lot, place)),)
+    where = known_as(place, (bag.place for bag in lot.bags))
+    return (next((bag for bag in lot.bags if bag.place == where), _nothing_in(lot, where)),)
 
 
 def only_place(session: Session, lot_id: int) -> str | None:
@@ -152,6 +153,8 @@ def pick(
 
 def _to_pick(lot: LotView, place: str | None, spent: Mapping[tuple[int, str], int]) -> LotView:
     """A lot as there is to pick from: only what lies in a place, without what the same act takes already."""
+    if place is not None:
+        place = known_as(place, (bag.place for bag in lot.bags))
     bags = tuple(
         replace(bag, quantity_milli=max(bag.reserved_milli, bag.quantity_milli - spent.get((lot.id, bag.place), 0)))
         for bag in lot.bags

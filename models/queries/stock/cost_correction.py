@@ -145,6 +145,31 @@ class BuildOff:
     micros: int
 
 
+@dataclass(frozen=True, slots=True)
+class CorrectedSince:
+    """The latest correction of a receipt's cost that stands, and what each of its lots cost since, in millionths."""
+
+    act_id: int
+    done_on: date
+    now_micros: Mapping[int, int]
+
+
+def corrected_since(session: Session, act_id: int) -> CorrectedSince | None:
+    """How the cost of a receipt was corrected since; None where it costs what was booked."""
+    lots = {
+        row.id: row.received_micros
+        for row in session.execute(
+            select(col(Lot.id), col(Lot.received_micros))
+            .join(Movement, col(Movement.lot_id) == col(Lot.id))
+            .where(col(Movement.act_id) == act_id, col(Movement.kind) == "receipt")
+        )
+    }
+    standing = _corrections(session, tuple(lots))
+    if not standing:
+        return None
+    return CorrectedSince(standing[0], session.get_one(Act, standing[0]).done_on, lots)
+
+
 def receipt_view(session: Session, act_id: int) -> ReceiptView:
     """A receipt with its lines. Raises: Missing; Conflict when it was taken back."""
     act = session.get(Act, act_id)

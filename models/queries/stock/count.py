@@ -13,7 +13,7 @@ from models.intake.faults import Faults
 from models.intake.stock.count import CountDraft
 from models.queries.shop.gathering import Gathering, gathering_in
 from models.queries.shop.shop import SHOP_ID
-from models.queries.stock.bag_choice import one_bag
+from models.queries.stock.bag_choice import bags_meant, one_bag
 from models.queries.stock.item import ItemView, item_view
 from models.queries.stock.item_words import ItemWords
 from models.queries.stock.lot import Bag, LotView, lot_view, lots_of
@@ -140,7 +140,8 @@ def _lot(session: Session, draft: CountDraft) -> LotView:
 
 def _lies(lot: LotView, place: str) -> bool:
     """Whether any of a lot lies in a place; of a lot that is used up, whether it ever lay there."""
-    return any(bag.place == place and (bag.quantity_milli or not lot.quantity_milli) for bag in lot.bags)
+    (meant,) = bags_meant(lot, place)
+    return any(bag.place == meant.place and (bag.quantity_milli or not lot.quantity_milli) for bag in lot.bags)
 
 
 def _found(item: ItemView, draft: CountDraft, bag: Bag) -> Measured:

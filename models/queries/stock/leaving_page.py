@@ -55,6 +55,16 @@ class MovePage:
     bag: Bag
 
     @property
+    def gone(self) -> bool:
+        """Whether nothing lies in the bag any more."""
+        return not self.bag.quantity_milli
+
+    @property
+    def elsewhere(self) -> tuple[Bag, ...]:
+        """Where the lot lies when nothing of it lies in this bag any more."""
+        return bags_meant(self.lot, None) if self.gone else ()
+
+    @property
     def words(self) -> ItemWords:
         """The item's words, for quantities in sentences."""
         return ItemWords(self.item.id, self.item.name, self.item.kind, self.item.unit)
@@ -83,16 +93,17 @@ def bag_to_take(lot: LotView, place: str | None) -> str:
     It is the one in the place that was named, where anything is free there, else the fullest.
     """
     free = [bag for bag in lot.bags if bag.free_milli]
-    there = [bag for bag in free if bag.place == place] or free
+    meant = None if place is None else bags_meant(lot, place)[0].place
+    there = [bag for bag in free if bag.place == meant] or free
     takings = from_bags(there, 1)
     return bag_value(*takings[0].bag) if takings else ""
 
 
 def move_page(session: Session, lot_id: int, place: str) -> MovePage:
-    """A bag that is moved. Raises: Missing for a bag that is not there or holds nothing."""
+    """A bag that is moved, also one that was emptied since. Raises: Missing where none of the lot ever lay."""
     lot = lot_view(session, lot_id)
-    (bag,) = bags_meant(lot, place)
-    if not bag.quantity_milli:
+    bag = next((bag for bag in lot.bags if bag.place == place), None)
+    if bag is None:
         raise Missing("bag", f"of lot {lot_id} in {place_word(place)}")
     return MovePage(item_view(session, lot.item_id), lot, bag)
 

@@ -12,7 +12,7 @@ from urllib.parse import urlencode
 
 from fastapi import APIRouter, Depends, Request
 from sqlmodel import Session
-from starlette.responses import Response
+from starlette.responses import RedirectResponse, Response
 
 from models.intake.faults import Faults
 from models.intake.stock.count import CountDraft, read_count
@@ -22,6 +22,7 @@ from models.operations.shop.clock import today
 from models.operations.stock.count import count_bag
 from models.operations.stock.weigh import count_weighed_bag
 from models.queries.stock.count_page import CountLook, CountPage, count_page, look_at_count
+from models.queries.stock.known_place import known_place
 from models.queries.stock.last_count import DrawerPage, drawer_page
 from models.queries.stock.lot import places
 from models.queries.stock.weighing import scale_step_ug
@@ -30,13 +31,15 @@ from webapp.pages.stock.bags import choose_bag, place_named
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.numbers import Whole
 from webapp.web.prefs import prefs_of
-from webapp.web.preview import SEEN_FIELD, asked, changed_since_look, is_booking, mark_of, shown, then_or
+from webapp.web.preview import DO_FIELD, SEEN_FIELD, asked, changed_since_look, is_booking, mark_of, shown, then_or
 from webapp.web.render import is_htmx, render
 from webapp.web.submit_once import Done, book
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
 SAMPLE_ROWS = 3
+INSTEAD = "instead"
+"""What the button of another bag's count page asks for: this bag with what was typed there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +65,8 @@ def count_sent(request: Request, lot: Whole, raw: Sent, place: str | None = None
     fields, where = raw.raw(), place_named(request, lot, place)
     if where is None:
         return choose_bag(lot)
+    if raw.get(DO_FIELD) == INSTEAD:
+        return _count_instead(request, lot, where, raw, fields)
     if not is_booking(raw, fields):
         return _count(request, lot, where, raw, fields=fields, changed=changed_since_look(raw, fields))
 
@@ -102,8 +107,9 @@ def drawer_line(request: Request, raw: Sent, place: str = "") -> Response:
         trouble = " ".join(fault.message for fault in draft)
         return _drawer(request, place, looked=LineLook(lot_id, found, None, trouble))
     # The page names its place itself: the bag that has none is meant by it, not left to be found.
-    draft = replace(draft, place=place)
     with request.app.state.store.reading() as session:
+        place = known_place(session, place)
+        draft = replace(draft, place=place)
         look = asked(session, lambda session: look_at_count(session, draft, None))
     if isinstance(look, Faults):
         trouble = " ".join(fault.message for fault in look)
@@ -157,6 +163,17 @@ def _said(fields: Mapping[str, object], name: str) -> bool:
 def _look(session: Session, lot_id: int, place: str, fields: Mapping[str, object]) -> CountLook | Faults:
     drafts = _drafts(session, lot_id, place, fields)
     return drafts if isinstance(drafts, Faults) else look_at_count(session, *drafts)
+
+
+def _count_instead(request: Request, lot_id: int, place: str, raw: RawForm, fields: dict[str, object]) -> Response:
+    """Look at what was typed on the page of an emptied bag as the count of this one; with nothing typed, its page."""
+    if not (_said(fields, "found") or _said(fields, "gross_g")):
+        query = {"lot": lot_id, "place": place, **({"then": raw.get("then")} if raw.get("then") else {})}
+        return RedirectResponse(f"/stock/count?{urlencode(query)}", status_code=303)
+    with request.app.state.store.reading() as session:
+        held = count_page(session, lot_id, place).bag.quantity_milli
+    # What that page expected was of the other bag.
+    return _count(request, lot_id, place, raw, fields={**fields, "expected": _plain_units(held)})
 
 
 def _count(
@@ -218,7 +235,7 @@ def _drawer(
 ) -> Response:
     day = today(prefs_of(request).time_zone)
     with request.app.state.store.reading() as session:
-        view: DrawerPage = drawer_page(session, place, day=day)
+        view: DrawerPage = drawer_page(session, known_place(session, place), day=day)
     if status is None:
         status = 422 if looked and looked.trouble else 200
     return render(
@@ -228,7 +245,7 @@ def _drawer(
         status=status,
         looked=looked,
         focus=looked.lot_id if looked else next_lot or view.next_after(0),
-        query=urlencode({"place": place}),
+        query=urlencode({"place": view.place}),
         plain_units=_plain_units,
     )
 

@@ -10,6 +10,7 @@ from fastapi import APIRouter, Depends, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
+from models.errors import Conflict
 from models.intake.builds.build import BAG_SIGN
 from models.intake.faults import Faults
 from models.intake.stock.leaving import read_leaving
@@ -73,10 +74,18 @@ def take_out(request: Request, raw: Sent) -> Response:
 
 
 @router.get("/stock/move")
-def move_form(request: Request, lot: Whole, place: str | None = None) -> Response:
-    """The form that moves a bag."""
+def move_form(
+    request: Request, lot: Whole, place: str | None = None, to_place: str = "", quantity: str = ""
+) -> Response:
+    """The form that moves a bag; the address may hold what was typed for another one. Of an emptied bag, its lot."""
     where = place_named(request, lot, place)
-    return choose_bag(lot) if where is None else _move(request, lot, where, None)
+    if where is None:
+        return choose_bag(lot)
+    with request.app.state.store.reading() as session:
+        gone = move_page(session, lot, where).gone
+    if gone:
+        return choose_bag(lot, emptied=where)
+    return _move(request, lot, where, Form.blank({"to_place": to_place, "quantity": quantity}))
 
 
 @router.post("/stock/move")
@@ -90,6 +99,8 @@ def move(request: Request, lot: Whole, raw: Sent, place: str | None = None) -> R
         draft = read_transfer({**raw.raw(), "lot_id": lot})
         if isinstance(draft, Faults):
             return draft
+        if move_page(session, lot, where).gone:
+            raise Conflict("The bag was moved or emptied since this page was opened.")
         draft = replace(draft, from_place=where)
         moved = move_bag(session, draft)
         return Done(then_or(raw, f"/stock/lots/{lot}"), moved.words, f"/stock/acts/{moved.act_id}/undo")
@@ -132,12 +143,12 @@ def _take_out(request: Request, item_id: int | None, form: Form) -> Response:
     )
 
 
-def _move(request: Request, lot_id: int, place: str, form: Form | None) -> Response:
+def _move(request: Request, lot_id: int, place: str, form: Form) -> Response:
     with request.app.state.store.reading() as session:
         view = move_page(session, lot_id, place)
         names = place_names(session)
     query = urlencode({"lot": lot_id, "place": place})
-    return render(request, "stock/move.html", view, form=form or Form.blank(), places=names, query=query)
+    return render(request, "stock/move.html", view, form=form, places=names, query=query)
 
 
 def _scrap(request: Request, form: Form | None) -> Response:

@@ -15,7 +15,7 @@ from models.operations.shop.clock import now
 from models.operations.stock.levels import set_levels
 from models.operations.stock.weigh import forget_weighing, take_mass
 from models.operations.undo import undo_act, undoable
-from models.queries.stock.cost_correction import correction_changes, receipt_to_correct
+from models.queries.stock.cost_correction import corrected_since, correction_changes, receipt_to_correct
 from models.queries.stock.item import item_view
 from models.queries.stock.ledger import act_view, item_history, recent_acts
 from models.queries.stock.lot import lot_view
@@ -73,8 +73,11 @@ def undo(request: Request, act_id: int, raw: Sent) -> Response:
 
 
 @router.get("/stock/lots/{lot_id}")
-def lot_page(request: Request, lot_id: int, before: Whole | None = None) -> Response:
-    """One lot: what came in, what is left of it and where, and what happened to it."""
+def lot_page(request: Request, lot_id: int, before: Whole | None = None, emptied: str | None = None) -> Response:
+    """One lot: what came in, what is left of it and where, and what happened to it.
+
+    Of a bag that is named as `emptied` it says so, as long as that is true.
+    """
     with request.app.state.store.reading() as session:
         view = lot_view(session, lot_id)
         item = item_view(session, view.item_id)
@@ -86,6 +89,7 @@ def lot_page(request: Request, lot_id: int, before: Whole | None = None) -> Resp
         view,
         receipt=receipt,
         item=item,
+        emptied=emptied if any(bag.place == emptied and not bag.quantity_milli for bag in view.bags) else None,
         history=history,
         bags_shown=bags_shown,
         movement_word=movement_word,
@@ -142,4 +146,14 @@ def _act(request: Request, act_id: int, form: Form | None) -> Response:
         view = act_view(session, act_id)
         back = undoable(session, act_id)
         changes = correction_changes(session, act_id) if view.kind == "correct_cost" else ()
-    return render(request, "stock/act.html", view, form=form, back=back, changes=changes, movement_word=movement_word)
+        corrected = corrected_since(session, act_id) if view.kind == "receive" and not view.undone_by else None
+    return render(
+        request,
+        "stock/act.html",
+        view,
+        form=form,
+        back=back,
+        changes=changes,
+        corrected=corrected,
+        movement_word=movement_word,
+    )

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
+import re
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -77,10 +79,32 @@ def test_the_page_says_what_changes_before_it_is_booked(client: Client, store: S
         assert check_ledger(session) == ()
 
 
+@pytest.mark.parametrize(
+    ("count", "cost", "gone", "real"),
+    [(100, "55.00", 57, "5.50"), (300, "55.05", 171, "5.55"), (7, "10.00", 3, "3.33"), (11, "1.00", 6, "9.99")],
+)
+def test_the_shown_parts_of_a_correction_add_up(
+    client: Client, store: Store, count: int, cost: str, gone: int, real: str
+) -> None:
+    with store.writing() as session:
+        lot = a_lot(session, a_ring(session), count, cost)
+        for part in (1, gone - 1):
+            give(session, lot, part)
+    words = text_of(looked(client, line_0_cost=real).text)
+    after, change, before = re.findall(r"€([0-9.]+), €([0-9.]+) (?:less|more) than €([0-9.]+) so far", words)[0]
+    assert abs(Decimal(before) - Decimal(after)) == Decimal(change)
+    left = sum(map(Decimal, re.findall(r"€([0-9.]+) too (?:dear|cheap)", words)))
+    assert Decimal(change) + left == abs(Decimal(cost) - Decimal(real))
+
+
 def test_a_correction_is_taken_back_from_its_own_page(client: Client, store: Store, ring: int) -> None:
     client.follow(book(client, looked(client, line_0_cost="0.1", line_0_cost_of="each").text))
     assert "It was corrected before: entry 3." in text_of(client.get(path()).text)
-    refused = text_of(client.get("/stock/acts/1").text)
+    page = client.get("/stock/acts/1").text
+    refused = text_of(page)
+    assert "€100.00 €10.00 since it was corrected" in refused
+    assert 'by <a href="/stock/acts/3">entry 3</a>' in page
+    assert not re.search(r"on \d{4}-\d\d-\d\d", refused), "days are written as everywhere in the shop"
     assert "What this receipt cost was corrected since" in refused
     back = client.follow(client.submit("/stock/acts/3", action="/stock/acts/3/undo"))
     assert "Taken back: Corrected what it cost" in text_of(back.text)
