@@ -282,6 +282,7 @@ def test_at_a_terminal_it_is_asked_for_twice(
     assert status == 0 or "not the same" in done.stderr
 
 
+@pytest.mark.long
 def test_with_a_password_serve_opens_on_the_network_and_says_what_that_means(store: Store, folder: Path) -> None:
     mine = [address for address in own_addresses() if ":" not in address]
     if not mine:
@@ -319,7 +320,7 @@ def get(address: str) -> str:
         return str(answer.read().decode())
 
 
-@pytest.mark.parametrize("stop", [signal.SIGINT, signal.SIGTERM])
+@pytest.mark.parametrize("stop", [signal.SIGINT, pytest.param(signal.SIGTERM, marks=pytest.mark.long)])
 def test_the_demo_can_be_clicked_at_once_and_leaves_nothing_behind(tmp_path: Path, stop: signal.Signals) -> None:
     with running("demo", "--port", 0, env={"TMPDIR": str(tmp_path)}) as (address, process):
         (throw_away,) = tmp_path.iterdir()
@@ -352,6 +353,7 @@ def test_serve_opens_the_shop_and_other_commands_work_beside_it(store: Store, fo
     assert "GET '/settings' 200" in log
 
 
+@pytest.mark.long
 def test_a_demo_can_be_kept_in_a_folder(tmp_path: Path) -> None:
     with running("demo", "--port", 0, "--data", tmp_path / "kept") as (address, process):
         assert "invented" in get(address)

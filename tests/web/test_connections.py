@@ -72,6 +72,7 @@ def room_for(files: int) -> Iterator[None]:
         resource.setrlimit(resource.RLIMIT_NOFILE, (soft, hard))
 
 
+@pytest.mark.long
 @pytest.mark.skipif(not hasattr(resource, "prlimit"), reason="the limit of another process can be set on Linux only")
 def test_a_crowd_of_half_sent_requests_keeps_nobody_else_waiting(guarded_folder: Path) -> None:
     with room_for(CROWD + 300), running("serve", "--data", guarded_folder, "--port", "0") as (address, process):

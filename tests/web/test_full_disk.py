@@ -174,6 +174,7 @@ except Exception as error:
 """
 
 
+@pytest.mark.long
 def test_a_disk_that_is_really_full_is_known(tmp_path: Path) -> None:
     """On a small disk of its own, where this account may make one."""
     disk = tmp_path / "disk"

@@ -76,6 +76,7 @@ def test_a_wheel_carries_everything_that_the_program_reads(wheel: Path) -> None:
     assert any(name.endswith("entry_points.txt") for name in inside)
 
 
+@pytest.mark.long
 def test_a_shop_opens_from_an_unpacked_wheel(wheel: Path, tmp_path: Path) -> None:
     unpacked = tmp_path / "site"
     with zipfile.ZipFile(wheel) as archive:

@@ -13,6 +13,7 @@ from models.database import Store
 from models.operations.builds.check import check_builds
 from models.operations.check import check_shop
 from tests.builds import a_bench, finished, made, making, said
+from tests.planted import planted
 
 RULES = {
     "lines": "a build's line says what its movements took",
@@ -22,8 +23,8 @@ RULES = {
 
 
 def built(store: Store) -> None:
+    bench = planted(store, a_bench)
     with store.writing() as session:
-        bench = a_bench(session)
         made(session, bench, 1)
         finished(session, making(session, bench, 2), lines=(said(bench.new, "tin", spoiled=3),))
 

@@ -47,7 +47,7 @@ def view_of(session: Session, build_id: int) -> tuple[Build, dict[str, Decimal]]
     return session.get_one(Build, build_id), {line.label: line.amount for line in materials.lines}
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=budget(25))
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=budget(25, 4))
 @given(
     guesses=st.lists(st.tuples(st.none() | st.integers(0, 3_000_000), st.integers(1, 3)), min_size=1, max_size=3),
     pieces=st.integers(1, 4),

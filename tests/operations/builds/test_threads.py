@@ -11,13 +11,13 @@ from models.operations.builds.made import book_made
 from models.operations.builds.start import start_build
 from tests.builds import a_bench, bags, is_sound, pieces_of
 from tests.ledgers import DAY
+from tests.planted import planted
 
 TRIES = 8
 
 
 def test_eight_threads_make_what_there_is_enough_for(store: Store) -> None:
-    with store.writing() as session:
-        bench = a_bench(session)
+    bench = planted(store, a_bench)
 
     def make(_number: int) -> str:
         try:
@@ -36,8 +36,7 @@ def test_eight_threads_make_what_there_is_enough_for(store: Store) -> None:
 
 
 def test_eight_threads_reserve_no_more_than_there_is(store: Store) -> None:
-    with store.writing() as session:
-        bench = a_bench(session)
+    bench = planted(store, a_bench)
 
     def start(_number: int) -> bool:
         try:

@@ -50,7 +50,7 @@ def borne(session: Session) -> int:
     return sum(lot.freight_micros for lot in session.exec(select(Lot)) if lot.quantity_milli) if acts else 0
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=budget(60))
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=budget(60, 5))
 @given(data=st.data())
 def test_receipts_in_any_split_bear_all_of_the_postage_to_the_millionth(store: Store, data: st.DataObject) -> None:
     packs = data.draw(st.lists(st.integers(1, 4), min_size=1, max_size=3))
@@ -89,7 +89,7 @@ def test_receipts_in_any_split_bear_all_of_the_postage_to_the_millionth(store: S
         assert (check_ledger(session), check_purchases(session)) == ((), ())
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=budget(40))
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=budget(40, 5))
 @given(
     typed=st.lists(st.none() | st.integers(0, 5 * EURO), min_size=2, max_size=4),
     postage=st.integers(0, 5 * EURO),

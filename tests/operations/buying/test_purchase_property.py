@@ -199,4 +199,4 @@ class Buying(RuleBasedStateMachine):
 
 
 TestBuying = Buying.TestCase
-TestBuying.settings = settings(max_examples=budget(8, 3), stateful_step_count=budget(16, 15), deadline=None)
+TestBuying.settings = settings(max_examples=budget(8, 2), stateful_step_count=budget(16, 10), deadline=None)

@@ -243,7 +243,7 @@ def test_the_difference_of_two_revisions_tells_rows_rings_grams_minutes_and_pric
 
 
 @given(raw=raw_layouts(), second=raw_layouts())
-@settings(max_examples=budget(25), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=budget(25, 5), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_kept_rows_come_back_and_the_plain_list_never_changes_them(
     laid: Store, raw: dict[str, Any], second: dict[str, Any]
 ) -> None:

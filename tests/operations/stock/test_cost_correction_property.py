@@ -85,7 +85,7 @@ def out_of_stock(session: Session, item_id: int) -> int:
     real=st.integers(0, 90_000_000),
     acts=st.lists(st.tuples(st.sampled_from(ACTS[:-2]), st.integers(0, 10**6), st.integers(0, 10**6)), max_size=14),
 )
-@settings(max_examples=budget(25), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=budget(25, 4), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_correcting_equals_having_booked_it_right(
     store: Store, average: bool, booked: int, real: int, acts: list[tuple[str, int, int]]
 ) -> None:
@@ -123,7 +123,7 @@ def test_correcting_equals_having_booked_it_right(
     average=st.booleans(),
     costs=st.lists(st.integers(0, 90_000_000), min_size=2, max_size=4),
 )
-@settings(max_examples=budget(40), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=budget(40, 5), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_any_sequence_of_corrections_keeps_value_and_undoes_exactly(
     store: Store, acts: list[tuple[str, int, int]], average: bool, costs: list[int]
 ) -> None:

@@ -182,7 +182,7 @@ def with_items(folder: Path, empty: Path) -> Store:
     return opened
 
 
-@settings(max_examples=budget(12), suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=budget(12, 4), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.data(), st.sampled_from([",", ";"]))
 def test_files_of_designs_and_parts_read_back_as_the_same_designs(
     empty_shop: Path, tmp_path_factory: pytest.TempPathFactory, data: st.DataObject, delimiter: str

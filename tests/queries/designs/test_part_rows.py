@@ -36,7 +36,7 @@ LINES = [
 ]  # fmt: skip
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=budget(25))
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=budget(25, 5))
 @given(st.lists(st.sampled_from(LINES), max_size=6))
 def test_rows_that_were_settled_stay_as_they_are(drawer: Store, lines: list[str]) -> None:
     once = settled(drawer, "\n".join(lines))
@@ -45,7 +45,7 @@ def test_rows_that_were_settled_stay_as_they_are(drawer: Store, lines: list[str]
     assert [row.fields for row in again.rows] == [row.fields for row in once.rows]
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=budget(25))
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=budget(25, 5))
 @given(st.lists(st.text(st.characters(exclude_categories=["Cs", "Cc"]), max_size=40), max_size=4))
 def test_no_line_is_ever_dropped(drawer: Store, lines: list[str]) -> None:
     found = settled(drawer, "\n".join(lines))

@@ -61,7 +61,7 @@ def possible(session: Session, ask: BuildAsk, *, spare: bool) -> int:
     return pieces
 
 
-@settings(max_examples=budget(25), suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
+@settings(max_examples=budget(25, 5), suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
 @given(shop=small_shops(), with_allowance=st.booleans(), held=st.integers(0, 1))
 def test_makeable_equals_asking_builds_for_one_more_on_random_small_shops(
     store: Store,

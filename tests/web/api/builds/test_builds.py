@@ -10,14 +10,14 @@ from models.database import Store
 from models.operations.stock.check_ledger import check_ledger
 from tests.builds import Bench, a_bench, pieces_of
 from tests.ledgers import DRAWER, on_hand
+from tests.planted import planted
 from tests.web.conftest import Client
 
 
 @pytest.fixture
 def bench(store: Store) -> Bench:
     """A pendant of 20 bronze and 4 silver rings, with enough for five of them."""
-    with store.writing() as session:
-        return a_bench(session)
+    return planted(store, a_bench)
 
 
 def post(client: Client, path: str, body: dict[str, Any], **headers: str) -> Any:

@@ -6,7 +6,7 @@ import time
 from typing import Any
 
 import pytest
-from sqlmodel import select
+from sqlmodel import Session, select
 
 from models.database import Store
 from models.operations.figures import refresh_figures
@@ -15,20 +15,25 @@ from models.planning.solver import Search
 from models.tables import Build, MakePlan
 from tests.builds import Bench, a_bench
 from tests.ledgers import a_lot
+from tests.planted import planted
 from tests.shops import a_design, a_part, a_ring, an_outlet
 from tests.web.conftest import Client
 from webapp import planner
 
 
+def two_designs(session: Session) -> Bench:
+    """A pendant and earrings of the same bronze rings, and one outlet."""
+    an_outlet(session)
+    found = a_bench(session)
+    a_design(session, [a_part(found.bronze, 30)], name="Rook earrings")
+    refresh_figures(session)
+    return found
+
+
 @pytest.fixture
 def bench(store: Store) -> Bench:
-    """A pendant and earrings of the same bronze rings, and one outlet."""
-    with store.writing() as session:
-        an_outlet(session)
-        found = a_bench(session)
-        a_design(session, [a_part(found.bronze, 30)], name="Rook earrings")
-        refresh_figures(session)
-    return found
+    """The same, in the shop of this test."""
+    return planted(store, two_designs)
 
 
 def post(client: Client, path: str, body: dict[str, Any], **headers: str) -> Any:

@@ -13,6 +13,7 @@ from models.tables import Build, BuildLine, Item
 from tests.builds import Bench, a_bench, bags, lines_of, pieces_of
 from tests.counting import queries_of
 from tests.ledgers import a_lot, on_hand
+from tests.planted import planted
 from tests.shops import a_design, a_part, a_ring
 from tests.web.conftest import Client, find_form
 from tests.web.reading import words as text_of
@@ -21,8 +22,7 @@ from tests.web.reading import words as text_of
 @pytest.fixture
 def bench(store: Store) -> Bench:
     """A pendant of 20 bronze and 4 silver rings, with enough for five of them."""
-    with store.writing() as session:
-        return a_bench(session)
+    return planted(store, a_bench)
 
 
 def start(client: Client, bench: Bench, pieces: int = 2) -> int:

@@ -12,6 +12,7 @@ from models.operations.stock.check_ledger import check_ledger
 from models.tables import Build
 from tests.builds import Bench, a_bench, making, started
 from tests.ledgers import on_hand
+from tests.planted import planted
 from tests.web.conftest import Client, find_form
 from tests.web.reading import words as text_of
 
@@ -19,8 +20,7 @@ from tests.web.reading import words as text_of
 @pytest.fixture
 def bench(store: Store) -> Bench:
     """A pendant of 20 bronze and 4 silver rings, with enough for five of them."""
-    with store.writing() as session:
-        return a_bench(session)
+    return planted(store, a_bench)
 
 
 def an_open_build(store: Store, bench: Bench, state: str, pieces: int = 2) -> int:

@@ -7,7 +7,7 @@ import time
 from dataclasses import replace
 
 import pytest
-from sqlmodel import select
+from sqlmodel import Session, select
 
 from models.database import Store
 from models.intake.builds.build import BuildAsk, StartDraft
@@ -21,6 +21,7 @@ from models.planning.solver import NO_ANSWER, Progress, Search, SolverFailed
 from models.tables import Build, MakePlan
 from tests.builds import Bench, a_bench
 from tests.ledgers import DAY
+from tests.planted import planted
 from tests.shops import NOON, a_design, a_part, an_outlet
 from tests.web.conftest import Client, SeenForm
 from tests.web.reading import words as text_of
@@ -31,15 +32,19 @@ from webapp.settings import Settings
 PLAN = "/makeable/plan"
 
 
+def two_designs(session: Session) -> Bench:
+    """A pendant and earrings of the same bronze rings, and one outlet."""
+    an_outlet(session)
+    found = a_bench(session)
+    a_design(session, [a_part(found.bronze, 30)], name="Rook earrings")
+    refresh_figures(session)
+    return found
+
+
 @pytest.fixture
 def bench(store: Store) -> Bench:
-    """A pendant and earrings of the same bronze rings, and one outlet."""
-    with store.writing() as session:
-        an_outlet(session)
-        found = a_bench(session)
-        a_design(session, [a_part(found.bronze, 30)], name="Rook earrings")
-        refresh_figures(session)
-    return found
+    """The same, in the shop of this test."""
+    return planted(store, two_designs)
 
 
 def asked(client: Client, **wishes: str) -> str:

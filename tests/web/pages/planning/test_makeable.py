@@ -6,7 +6,7 @@ import re
 from decimal import ROUND_HALF_UP, Decimal
 
 import pytest
-from sqlmodel import select
+from sqlmodel import Session, select
 
 from models.database import Store
 from models.intake.how_much import HowMuch
@@ -18,20 +18,25 @@ from models.operations.stock.stand_in import declare_stand_in
 from models.tables import StandIn
 from tests.builds import Bench, a_bench
 from tests.ledgers import DAY, DRAWER, a_lot
+from tests.planted import planted
 from tests.shops import a_design, a_part, a_ring, an_outlet
 from tests.web.conftest import Client
 from tests.web.reading import words as text_of
 
 
+def two_designs(session: Session) -> Bench:
+    """A pendant of 20 bronze and 4 silver rings, of which 100 and 40 are there, and earrings of 30 bronze ones."""
+    an_outlet(session)
+    found = a_bench(session)
+    a_design(session, [a_part(found.bronze, 30)], name="Rook earrings", weave="box-chain")
+    refresh_figures(session)
+    return found
+
+
 @pytest.fixture
 def bench(store: Store) -> Bench:
-    """A pendant of 20 bronze and 4 silver rings, of which 100 and 40 are there, and earrings of 30 bronze ones."""
-    with store.writing() as session:
-        an_outlet(session)
-        found = a_bench(session)
-        a_design(session, [a_part(found.bronze, 30)], name="Rook earrings", weave="box-chain")
-        refresh_figures(session)
-    return found
+    """The same, in the shop of this test."""
+    return planted(store, two_designs)
 
 
 def test_an_empty_shop_is_told_what_belongs_here(client: Client) -> None:
