@@ -197,7 +197,8 @@ def _key_of(row: SQLModel) -> Any:
 
 @cache
 def _columns(table: type[SQLModel]) -> tuple[str, ...]:
-    return tuple(str(column.key) for column in _mapper(table).columns)
+    # A column of money has another name in the database than its attribute has.
+    return tuple(attribute.key for attribute in _mapper(table).column_attrs)
 
 
 def _values(row: SQLModel) -> dict[str, Any]:
