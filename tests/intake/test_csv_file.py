@@ -13,12 +13,15 @@ from models.intake.csv_file import (
     Column,
     FileLimits,
     Sheet,
+    file_shape,
     guard,
     read_csv,
     unguard,
     write_csv,
 )
 from models.intake.faults import Faults
+from models.trade.number_shape import number_shape
+from models.trade.typed import Unreadable, read_number
 
 COLUMNS = (
     Column("name", "What it is called.", required=True),
@@ -75,6 +78,14 @@ def test_semicolons_bring_the_decimal_comma() -> None:
 
 def test_with_commas_a_decimal_comma_stands_in_quotation_marks_and_is_left_as_typed() -> None:
     assert sheet('name,price\nbronze,"1,5"\n').rows[0].cells["price"] == "1,5"
+
+
+def test_with_semicolons_a_point_parts_thousands_only_where_the_shop_writes_so() -> None:
+    in_german, in_english = (file_shape(";", number_shape(name)) for name in ("de-DE", "en-US"))
+    assert read_number("1.250", "12", in_german, "count") == 1250
+    for shape in (in_english, file_shape(";")):
+        with pytest.raises(Unreadable, match="Do you mean 1250 or 1,250"):
+            read_number("1.250", "12", shape, "count")
 
 
 def test_a_byte_order_mark_and_other_spellings_of_the_header_are_taken() -> None:

@@ -67,6 +67,16 @@ def test_what_is_found_was_valued_at_the_false_cost_too() -> None:
     assert emptied.here_micros("fifo") == -90
 
 
+def test_what_is_found_of_an_emptied_lot_was_valued_at_what_its_receipt_cost_by_then() -> None:
+    one = receipt(100_000, 1_000, 100)
+    one.follow([step(1, "correction", 0, 1_000), step(2, "issue", -100_000, -2_000), step(3, "count", 10_000, 200)])
+    assert one.here_micros("fifo") == -190
+    back = receipt(100_000, 1_000, 100)
+    back.follow([step(1, "correction", 0, 1_000), step(2, "reversal", 0, -1_000, reverses_id=1)])
+    back.follow([step(3, "issue", -100_000, -1_000), step(4, "count", 10_000, 100)])
+    assert back.here_micros("fifo") == -90
+
+
 def test_an_earlier_correction_counts() -> None:
     corrected = [step(1, "correction", 0, 900), step(2, "carried", 0, -100), step(3, "issue", -50_000, -450)]
     one = receipt(100_000, 100, 1_000).follow(corrected)

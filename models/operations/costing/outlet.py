@@ -102,8 +102,6 @@ def _write(session: Session, row: Outlet, draft: OutletDraft) -> None:
         for fee in session.exec(select(OutletFee).where(col(OutletFee.outlet_id) == row.id)):
             session.delete(fee)
         session.flush()
-    session.add_all(
-        OutletFee(outlet_id=row.id or 0, position=position, **values_of(fee))
-        for position, fee in enumerate(draft.fees, start=1)
-    )
+    for position, fee_draft in enumerate(draft.fees, start=1):
+        session.add(OutletFee(outlet_id=row.id or 0, position=position, **values_of(fee_draft)))
     session.flush()

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 import threading
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from io import BytesIO
 from pathlib import Path
+from typing import Any
 
 import pytest
 from PIL import Image
 from sqlmodel import select
 
+from models import files
 from models.database import BrokenShop, Store
+from models.operations import archive as archive_file
 from models.operations.shop.archive import BadBackup
 from models.operations.shop.backup import write_backup
 from models.operations.shop.photo import keep_photo, photo_file, thumbnail_name
@@ -86,6 +90,27 @@ def test_a_shop_is_not_replaced_unasked_and_is_kept_aside_when_asked(store: Stor
     assert name_of(store) == "Test bench"
     with closing(sqlite3.connect(store.folder / "backups" / restored.kept_aside)) as aside:
         assert aside.execute("SELECT name FROM shop").fetchone() == ("Since renamed",)
+
+
+def test_a_file_is_safe_on_disk_before_it_takes_its_name_and_its_name_is_before_it_is_done(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A machine that loses its power in between would otherwise have the name of a file that holds nothing."""
+    steps: list[str] = []
+
+    def noted(word: str, step: Callable[..., None]) -> Callable[..., None]:
+        def noting(*words: Any) -> None:
+            steps.append(word)
+            step(*words)
+
+        return noting
+
+    monkeypatch.setattr(files.os, "replace", noted("named", os.replace))
+    monkeypatch.setattr(files, "sync_file", noted("content safe", files.sync_file))
+    monkeypatch.setattr(files, "sync_folder", noted("name safe", files.sync_folder))
+    with files.whole_file(tmp_path / "shop.zip") as part:
+        part.write_bytes(b"whole")
+    assert steps == ["content safe", "named", "name safe"]
 
 
 def test_a_backup_file_is_not_overwritten_unasked(store: Store, tmp_path: Path) -> None:
@@ -184,6 +209,22 @@ def test_what_is_no_backup_is_refused_and_changes_nothing(store: Store, tmp_path
     assert name_of(store) == "Test bench"
     assert sorted(path.name for path in (store.folder / "backups").iterdir()) == before
     assert not (tmp_path / "evil").exists()
+
+
+def test_what_unpacks_to_more_than_a_shop_may_is_refused_however_small_the_file_is(
+    store: Store, empty: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write_backup(store, tmp_path / "good.zip")
+    database = zipfile.ZipFile(tmp_path / "good.zip").read("shop.db")
+    with zipfile.ZipFile(tmp_path / "bomb.zip", "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("shop.db", database)
+        archive.writestr(f"photos/{'0' * 64}.jpg", bytes(8 * 1024**2))
+    most = len(database) + 8 * 1024**2 - 1
+    assert (tmp_path / "bomb.zip").stat().st_size < most // 4
+    monkeypatch.setattr(archive_file, "MOST_BYTES", most)
+    with pytest.raises(BadBackup, match="would unpack to more"):
+        restore_backup(empty, tmp_path / "bomb.zip")
+    assert restore_backup(empty, tmp_path / "good.zip").photos == 0
 
 
 def test_a_backup_of_a_newer_program_is_refused(store: Store, empty: Store, tmp_path: Path) -> None:

@@ -154,6 +154,40 @@ def test_a_foreign_receipt_is_corrected_in_its_own_currency(store: Store) -> Non
         sound(session)
 
 
+def abroad(session: Session, rate: str) -> tuple[int, int]:
+    """100 rings for 10.00 dollars at a rate; answers the act and the lot."""
+    raw = {"item_id": a_ring(session), "quantity": "100", "total_cost": "10.00", "currency": "USD"}
+    draft = read_receipt({**raw, "exchange_rate": rate})
+    assert isinstance(draft, ReceiptDraft)
+    received = receive_lots(session, draft)
+    return received.act_id, received.lots[0].lot_id
+
+
+def test_what_was_paid_abroad_is_held_against_what_is_said_in_the_same_currency(store: Store) -> None:
+    """20 dollars at 0.5 are 10 of the shop's own, which is no reason to take them for the 10 dollars of before."""
+    with undone(store) as session:
+        act_id, lot = abroad(session, "0.5")
+        assert look_at_cost(session, act_id, real("10.00")).changes_nothing
+        correct_cost(session, act_id, real("20.00"))
+        assert (holds(session, lot), lot_view(session, lot).paid_micros) == ((100, 10_000_000), 20_000_000)
+        sound(session)
+
+
+def test_no_cost_from_abroad_is_more_than_the_shop_can_keep_in_its_own_currency(store: Store) -> None:
+    with undone(store) as session:
+        act_id, lot = abroad(session, "2")
+        most, more = Decimal(5_000_000), Decimal("5000000.01")
+        said = {
+            "freight": lambda cost: CostCorrectionDraft((), freight=cost),
+            "total_cost": lambda cost: CostCorrectionDraft((RealCost(lot, total_cost=cost),)),
+        }
+        for field, draft in said.items():
+            assert look_at_cost(session, act_id, draft(most)).changes
+            with pytest.raises(Unfit) as told:
+                look_at_cost(session, act_id, draft(more))
+            assert "at most" in told.value.faults.by_field()[field]
+
+
 @pytest.mark.parametrize("average", [False, True])
 def test_doing_undoing_and_doing_again_equals_doing(store: Store, average: bool) -> None:
     with undone(store) as session:

@@ -9,15 +9,18 @@ from sqlmodel import Session
 
 from models.database import Store
 from models.intake.builds.build import AbandonDraft, UnpickDraft
+from models.intake.how_much import HowMuch
+from models.intake.stock.transfer import TransferDraft
 from models.operations.builds.finish import abandon_build
 from models.operations.builds.undo import undo_build
 from models.operations.builds.unpick import unpick_pieces
 from models.operations.figures import stale_figures
+from models.operations.stock.transfer import move_bag
 from models.queries.stock.balance import stock_unit_costs
 from models.queries.stock.conservation import conservation
 from models.queries.stock.cost_correction import build_off
 from tests.builds import a_bench, finished, is_sound, made, making, pieces_of, said
-from tests.ledgers import DAY, by_average, holds, on_hand, undone
+from tests.ledgers import DAY, DRAWER, by_average, holds, in_bag, on_hand, undone
 from tests.operations.stock.test_cost_correction import correct
 
 BOTH = pytest.mark.parametrize("average", [False, True])
@@ -58,6 +61,22 @@ def test_rings_that_go_back_after_the_correction_go_back_at_the_right_cost(store
         assert on_hand(session, bench.bronze) == (100, 22_000_000)
         assert conservation(session).carried == 0
         assert off(session, build_id) == 0
+        assert is_sound(session)
+
+
+@BOTH
+def test_rings_that_go_back_into_two_bags_of_a_lot_bring_its_difference_back_once(store: Store, average: bool) -> None:
+    with undone(store) as session:
+        if average:
+            by_average(session)
+        bench = a_bench(session)
+        move_bag(session, TransferDraft(bench.old, DRAWER, "jar", HowMuch(milli=12_000)))
+        build_id = making(session, bench, 2)
+        correct(session, bench.old, "15.00")
+        abandon_build(session, build_id, AbandonDraft(abandoned_on=DAY))
+        assert (in_bag(session, bench.old), in_bag(session, bench.old, "jar")) == (18, 12)
+        assert on_hand(session, bench.bronze) == (100, 19_900_000)
+        assert conservation(session).carried == 0
         assert is_sound(session)
 
 

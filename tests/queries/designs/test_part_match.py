@@ -149,6 +149,14 @@ def test_a_line_that_cannot_be_read_is_not_matched(store: Store, drawer: dict[st
     assert found.line.gauge == "16"
 
 
+def test_part_of_a_thing_that_is_counted_is_no_match_however_well_it_is_named(
+    store: Store, drawer: dict[str, int]
+) -> None:
+    assert matched(store, "2 lobster clasp 10 mm").outcome == "matched"
+    assert matched(store, "2.5 lobster clasp 10 mm").outcome == "unreadable"
+    assert matched(store, "2.5 m cable chain 2 mm").outcome == "matched"
+
+
 def test_a_metal_of_the_shops_own_is_known_by_its_name(store: Store, drawer: dict[str, int]) -> None:
     with store.writing() as session:
         session.add(

@@ -83,7 +83,7 @@ def test_the_page_says_what_changes_before_it_is_booked(client: Client, store: S
     ("count", "cost", "gone", "real"),
     [(100, "55.00", 57, "5.50"), (300, "55.05", 171, "5.55"), (7, "10.00", 3, "3.33"), (11, "1.00", 6, "9.99")],
 )
-def test_the_shown_parts_of_a_correction_add_up(
+def test_the_shown_parts_of_a_correction_add_up(  # noqa: PLR0917  (a case has as many)
     client: Client, store: Store, count: int, cost: str, gone: int, real: str
 ) -> None:
     with store.writing() as session:
