@@ -233,7 +233,7 @@ def _shape() -> NumberShape:
     return number_shape(showing.get().locale)
 
 
-FILTERS: dict[str, Callable[..., str]] = {
+FILTERS: dict[str, Callable[..., object]] = {
     "money": money,
     "money_fine": money_fine,
     "rounded": rounded,
