@@ -262,11 +262,11 @@ def register(environment: Environment) -> None:
         environment.filters[name] = _late(function)
 
 
-def _late(function: Callable[..., str]) -> Callable[..., str]:
+def _late(function: Callable[..., object]) -> Callable[..., object]:
     # A filter that takes the context is never folded into a constant when a template is compiled; ours must not be,
     # since the same template serves shops with other currencies.
     @pass_context
-    def shown(_context: Any, /, *args: Any, **kwargs: Any) -> str:
+    def shown(_context: Any, /, *args: Any, **kwargs: Any) -> object:
         return function(*args, **kwargs)
 
     return shown
