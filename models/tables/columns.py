@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from functools import cache
 from typing import Any
 
 from sqlalchemy import BigInteger, CheckConstraint, Date, DateTime, MetaData, String, Text
@@ -32,18 +33,26 @@ class Row(SQLModel):
     """
 
     def __init__(self, **values: Any) -> None:
-        fields = type(self).model_fields
-        if unknown := values.keys() - fields.keys():
+        names, given = _fields_of(type(self))
+        if unknown := values.keys() - names:
             raise TypeError(f"{type(self).__name__} has no {', '.join(sorted(unknown))}")
-        given = {name: field.default for name, field in fields.items() if not field.is_required()}
-        self.__dict__.update(given | values)
+        own = self.__dict__
+        own.update(given)
+        own.update(values)
         object.__setattr__(self, "__pydantic_fields_set__", set(values))
 
     def __setattr__(self, name: str, value: Any) -> None:
-        if name in type(self).model_fields:
+        if name in _fields_of(type(self))[0]:
             object.__setattr__(self, name, value)
         else:
             super().__setattr__(name, value)
+
+
+@cache
+def _fields_of(table: type[Row]) -> tuple[frozenset[str], dict[str, Any]]:
+    """The names of a table's columns, and what stands in those of a new row that nobody said."""
+    fields = table.model_fields
+    return frozenset(fields), {name: field.default for name, field in fields.items() if not field.is_required()}
 
 
 class DecimalText(TypeDecorator[Decimal]):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import count
+
 from sqlmodel import Session, col, func, select
 
 from models.errors import Conflict, Missing, Stale, Unfit
@@ -23,7 +25,7 @@ def add_outlet(session: Session, draft: OutletDraft, *, refresh: bool = True) ->
     Raises `Unfit` when another outlet has the name.
     """
     _name_is_free(session, draft.name, None)
-    row = Outlet(name=draft.name, kind=draft.kind, position=_last_position(session) + 1, created_at=now())
+    row = Outlet(name=draft.name, kind=draft.kind, position=_next_position(session), created_at=now())
     _write(session, row, draft)
     if refresh:
         refresh_figures(session)
@@ -75,10 +77,11 @@ def _row(session: Session, outlet_id: int) -> Outlet:
     return row
 
 
-def _last_position(session: Session) -> int:
+def _next_position(session: Session) -> int:
     if (gathering := gathering_in(session)) is not None:
-        return max((outlet.position for outlet in gathering.held(Outlet).values()), default=0)
-    return session.exec(select(func.max(Outlet.position))).one() or 0
+        held = gathering.held(Outlet).values()
+        return next(gathering.once("positions", lambda: count(1 + max((each.position for each in held), default=0))))
+    return (session.exec(select(func.max(Outlet.position))).one() or 0) + 1
 
 
 def _name_is_free(session: Session, name: str, outlet_id: int | None) -> None:

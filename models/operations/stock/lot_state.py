@@ -73,9 +73,9 @@ class Shelf:
 
     def _held_rows(self, gathering: Gathering, lot_ids: set[int]) -> dict[int, Lot]:
         held = gathering.held(Lot)
-        for lot_id in lot_ids - held.keys():
+        named = {lot_id: held[lot_id] for lot_id in lot_ids if lot_id in held}
+        for lot_id in lot_ids - named.keys():
             raise Missing("lot", lot_id)
-        named = {lot_id: held[lot_id] for lot_id in lot_ids}
         if self.method == "fifo":
             return named
         pools = (held_lots(gathering, item_id) for item_id in {row.item_id for row in named.values()})

@@ -10,6 +10,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import partial
+from itertools import product
 from types import SimpleNamespace
 from typing import Any
 
@@ -304,17 +305,23 @@ def near_items(
 
 
 def _held_rings(gathering: Gathering, size: RingSize, metal: str | None, tolerance_nm: int) -> Iterable[Item]:
-    """The rings that are held within a tolerance of a size: looked up by their wire in steps of that width."""
+    """The rings that are held within a tolerance of a size: looked up by both sizes in steps of that width."""
     step = tolerance_nm + 1
-    by_wire = gathering.by(Item, f"rings by {step}", lambda item: item.kind == "ring" and (item.wire_nm or 0) // step)
-    for place in range((size.wire_nm - tolerance_nm) // step, (size.wire_nm + tolerance_nm) // step + 1):
-        for item in by_wire[place]:
-            near = (
-                abs((item.wire_nm or 0) - size.wire_nm) <= tolerance_nm
-                and abs((item.inner_nm or 0) - size.inner_nm) <= tolerance_nm
-            )
-            if near and not item.retired and metal in (None, item.metal):
-                yield item
+
+    def around(nm: int) -> range:
+        return range((nm - tolerance_nm) // step, (nm + tolerance_nm) // step + 1)
+
+    def place(item: Item) -> tuple[int, int] | None:
+        return ((item.wire_nm or 0) // step, (item.inner_nm or 0) // step) if item.kind == "ring" else None
+
+    rings = gathering.by(Item, f"rings by {step}", place)
+    for item in (item for key in product(around(size.wire_nm), around(size.inner_nm)) for item in rings[key]):
+        near = (
+            abs((item.wire_nm or 0) - size.wire_nm) <= tolerance_nm
+            and abs((item.inner_nm or 0) - size.inner_nm) <= tolerance_nm
+        )
+        if near and not item.retired and metal in (None, item.metal):
+            yield item
 
 
 def _nearest(rows: Iterable[Any], size: RingSize, colour: str | None) -> tuple[NearItem, ...]:

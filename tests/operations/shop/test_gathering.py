@@ -7,7 +7,6 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime
 from itertools import chain
 from pathlib import Path
-from time import process_time
 from typing import Any
 
 import pytest
@@ -333,17 +332,3 @@ def test_looking_at_a_file_writes_nothing_at_all(shelf: Store) -> None:
     event.remove(shelf.engine, "before_cursor_execute", note)
     assert set(seen) <= {"SELECT", "WITH", "BEGIN", "SAVEPOINT", "ROLLBACK"}
     assert "SELECT" in seen
-
-
-@pytest.mark.parametrize("code", ["items", "receipts"])
-def test_a_file_of_two_thousand_lines_is_looked_at_and_taken_in_at_once(store: Store, code: str) -> None:
-    text = grown(code, 2000)
-    if code == "receipts":
-        take(store, "items", grown("items", 1000))
-    began = process_time()
-    look(store, code, text)
-    looked = process_time()
-    take(store, code, text)
-    # An idle machine takes a third of it; row by row it took fifteen seconds and more.
-    assert looked - began < 3
-    assert process_time() - looked < 5
