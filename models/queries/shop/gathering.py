@@ -196,10 +196,10 @@ def _key_of(row: SQLModel) -> Any:
 
 
 @cache
-def _columns(table: type[SQLModel]) -> tuple[str, ...]:
+def _columns(table: type[SQLModel]) -> tuple[tuple[str, str], ...]:
     # A column of money has another name in the database than its attribute has.
-    return tuple(attribute.key for attribute in _mapper(table).column_attrs)
+    return tuple((str(attribute.columns[0].key), attribute.key) for attribute in _mapper(table).column_attrs)
 
 
 def _values(row: SQLModel) -> dict[str, Any]:
-    return {name: getattr(row, name) for name in _columns(type(row))}
+    return {column: getattr(row, attribute) for column, attribute in _columns(type(row))}
