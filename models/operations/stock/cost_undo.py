@@ -97,7 +97,7 @@ def _moved(steps: Sequence[Step], lots: Collection[int] | None) -> bool:
 def _false_words(session: Session, act: Act, item_id: int) -> str:
     name = item_words(session, (item_id,))[item_id].name
     why = (
-        f"Some of “{name}” left since, at an average that this had a part in, "
+        f"Some of “{name}” left since, at an average cost that this had a part in, "
         "so taking it back would leave a false cost on what is still there."
     )
     if act.kind == "receive":

@@ -18,7 +18,7 @@ from sqlmodel import select
 
 from models import files
 from models.database import BrokenShop, Store
-from models.operations import archive as archive_file
+from models.operations.shop import archive as archive_file
 from models.operations.shop.archive import BadBackup
 from models.operations.shop.backup import write_backup
 from models.operations.shop.photo import keep_photo, photo_file, thumbnail_name
