@@ -158,6 +158,105 @@ def test_a_drag_paints_every_ring_that_it_goes_over_as_one_step(screen: Page) ->
     expect(screen.locator("#palette label").nth(1)).to_contain_text("4 rings")
 
 
+SEEN = """([step, most]) => {
+  const found = new Map();
+  const box = document.querySelector("#drawing svg.piece").getBoundingClientRect();
+  const view = document.querySelector("#drawing").getBoundingClientRect();
+  const edge = [Math.max(box.left, view.left), Math.max(box.top, view.top),
+                Math.min(box.right, view.right), Math.min(box.bottom, view.bottom, innerHeight)].map(Math.round);
+  let turn = 0;
+  for (let y = edge[1] + 1; y < edge[3]; y += step)
+    for (let x = edge[0] + 1 + (turn++ % 2) * Math.round(step / 2); x < edge[2]; x += step) {
+      const parts = document.elementsFromPoint(x, y);
+      const part = parts.find((each) => each.closest("svg.piece .woven"));
+      if (!part || !parts[0].closest("#drawing")) continue;
+      const name = part.closest("[data-of]")?.dataset.of ?? "any";
+      const points = found.get(name) ?? [];
+      if (points.length < most) found.set(name, [...points, [x, y]]);
+    }
+  return [...found].flatMap(([name, points]) => points.map((point) => [name, ...point]));
+}"""
+"""Points of the screen at which a drawn ring is seen, with the name of the ring that lies on top there.
+
+Whole pixels: a click is told no finer."""
+
+
+def seen_points(screen: Page, step: float, most: int) -> list[tuple[str, float, float]]:
+    """Points so far apart, up to so many of each ring."""
+    screen.locator("#drawing").scroll_into_view_if_needed()
+    return [(name, x, y) for name, x, y in screen.evaluate(SEEN, [step, most])]
+
+
+def answer_at(screen: Page, x: float, y: float) -> str:
+    """What the room says of the ring that is touched there."""
+    said = screen.locator("#ring-said")
+    said.evaluate("(place) => place.textContent = ''")
+    if is_phone(screen):
+        screen.touchscreen.tap(x, y)
+    else:
+        screen.mouse.click(x, y)
+    return said.inner_text()
+
+
+def drag(screen: Page, points: list[tuple[float, float]]) -> None:
+    """A drag over points: by a finger on a phone, by the mouse on a desktop."""
+    if not is_phone(screen):
+        screen.mouse.move(*points[0])
+        screen.mouse.down()
+        for x, y in points[1:]:
+            screen.mouse.move(x, y, steps=4)
+        screen.mouse.up()
+        return
+    finger = screen.context.new_cdp_session(screen)
+    for number, (x, y) in enumerate(points):
+        kind = "touchMove" if number else "touchStart"
+        finger.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": x, "y": y}]})
+    finger.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+
+
+def test_every_part_of_a_drawn_ring_answers_for_the_ring_that_is_seen_there(screen: Page) -> None:
+    lozenge_of_two(screen)
+    screen.get_by_label("Look", exact=True).check()
+    points = seen_points(screen, 5, 3)
+    assert len({name for name, *_ in points}) == 36
+    wrong = []
+    for name, x, y in points:
+        row, place = name.split(".")
+        said = answer_at(screen, x, y)
+        if said != f"row {row}, ring {place}: bronze":
+            wrong.append((name, said))
+    assert wrong == [], f"{len(wrong)} of {len(points)} points"
+
+
+def test_a_drag_may_begin_and_end_on_any_part_of_a_ring(screen: Page) -> None:
+    lozenge_of_two(screen)
+    # At the left and right tip of row 6 the wire stands out past the middle of every ring.
+    row = sorted((x, y) for name, x, y in seen_points(screen, 3, 60) if name.startswith("6."))
+    drag(screen, [row[0], *(middle(ring(screen, f"6.{number}")) for number in range(2, 6)), row[-1]])
+    for number in range(1, 7):
+        expect(ring(screen, f"6.{number}")).to_have_attribute("aria-label", f"row 6, ring {number}: leaf green")
+    settle(screen)
+    screen.get_by_role("button", name="Undo").click()
+    expect(screen.locator("#palette label").nth(1)).to_contain_text("0 rings")
+
+
+@pytest.mark.sweep
+def test_every_part_of_a_large_drawing_answers_too(screen: Page) -> None:
+    lozenge_of_two(screen)
+    open_tool(screen, "shape")
+    screen.get_by_label("Rectangle").check(force=True)
+    screen.get_by_label("Rows", exact=True).first.fill("40")
+    screen.get_by_label("Rings in a row").fill("40")
+    screen.get_by_role("button", name="Lay it out anew").click()
+    expect(screen.locator("#answer")).to_contain_text("1,600 rings")
+    settle(screen)
+    screen.get_by_label("Look", exact=True).check()
+    points = seen_points(screen, 13, 80)
+    assert len(points) > 30
+    silent = [(x, y) for _, x, y in points if not re.fullmatch(r"row \d+, ring \d+: bronze", answer_at(screen, x, y))]
+    assert silent == [], f"{len(silent)} of {len(points)} points"
+
+
 @pytest.mark.sweep
 def test_a_quick_hand_never_leaves_the_page(screen: Page) -> None:
     lozenge_of_two(screen)

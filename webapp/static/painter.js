@@ -191,10 +191,53 @@
     enlarge();
   };
 
-  const areaAt = (event) => document.elementFromPoint(event.clientX, event.clientY)?.closest?.("#drawing [data-ring]");
+  // The areas of the drawing that is there, by the names of their rings, and where the middle of each is.
+  let known = null;
+  // Where the pointer came down last.
+  let pressed = null;
+  const places = () => {
+    const svg = drawing()?.querySelector("svg.piece");
+    if (!known || known.svg !== svg) {
+      const all = areas();
+      known = {
+        svg,
+        byName: new Map(all.map((area) => [area.dataset.ring, area])),
+        spots: all.map((area) => [...centre(area), area]),
+      };
+    }
+    return known;
+  };
+
+  const nearest = (clientX, clientY) => {
+    const { svg, spots } = places();
+    const { x, y } = new DOMPoint(clientX, clientY).matrixTransform(svg.getScreenCTM().inverse());
+    let best = null;
+    let least = Infinity;
+    spots.forEach(([ox, oy, area]) => {
+      const far = (ox - x) ** 2 + (oy - y) ** 2;
+      if (far < least) {
+        least = far;
+        best = area;
+      }
+    });
+    return best;
+  };
+
+  // The ring at a point: the one whose wire is seen there; else the one whose area it is. Of a large drawing, and of what
+  // joins rings and is none itself, the visible strokes have no name: there the nearest ring answers.
+  const areaAt = (event) => {
+    const parts = document.elementsFromPoint(event.clientX, event.clientY);
+    if (!parts[0]?.closest("#drawing svg.piece")) return null;
+    const drawn = parts.find((part) => part.closest("svg.piece [data-of]"));
+    const seen = drawn && places().byName.get(drawn.closest("[data-of]").dataset.of);
+    const own = seen ?? parts.find((part) => part.closest("svg.piece [data-ring]"))?.closest("[data-ring]");
+    if (own) return own;
+    return parts.some((part) => part.closest("svg.piece .woven")) ? nearest(event.clientX, event.clientY) : null;
+  };
 
   document.addEventListener("pointerdown", (event) => {
-    const area = event.target.closest?.("#drawing [data-ring]");
+    const area = areaAt(event);
+    pressed = area;
     if (!area || event.button) return;
     walk(area, false);
     if (hand() !== "paint") return;
@@ -202,7 +245,7 @@
     drawing().dataset.painting = "yes";
     if (event.pointerType !== "touch") event.preventDefault();
     // A touch stays with the ring that it began on, unless it is let go.
-    if (area.hasPointerCapture?.(event.pointerId)) area.releasePointerCapture(event.pointerId);
+    if (event.target.hasPointerCapture?.(event.pointerId)) event.target.releasePointerCapture(event.pointerId);
     paint(area);
   });
 
@@ -227,7 +270,13 @@
   document.addEventListener("pointercancel", lift);
 
   document.addEventListener("click", (event) => {
-    const area = event.target.closest?.("#drawing [data-ring]");
+    // A tap's click is moved to what the browser takes for its target: where the finger came down is what was meant. A
+    // click that a key or a reading aid makes has no point of its own.
+    const own = event.target.closest?.("#drawing [data-ring]");
+    // A drag from one part to another ends in a click on what holds both, which means no ring.
+    const pointed = event.detail && event.target.matches?.("#drawing svg.piece :is(use, rect, path)");
+    const area = pointed ? (pressed ?? areaAt(event)) : own;
+    pressed = null;
     if (area && hand() !== "paint") use(area);
     if (event.target.id === "zoom-more" || event.target.id === "zoom-less") {
       zoom = Math.max(0, Math.min(ZOOMS.length - 1, zoom + (event.target.id === "zoom-more" ? 1 : -1)));

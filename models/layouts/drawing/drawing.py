@@ -364,18 +364,37 @@ def _where(net: Net, index: int) -> str:
 
 
 def _cell(sheet: _Sheet) -> tuple[int, int]:
-    """Return the breadth and height of the area that is nearest to one ring: the pitch to its neighbours."""
-    placed, shown = sheet.placed, sheet.shown
-    ring = sheet.picture.kinds[0].ring
-    least = ring.outer_mm * 0.3
-    beside = below = ring.outer_mm
-    for a, b in pairwise(islice(shown, 400)):
-        dx, dy = abs(placed.xs[a] - placed.xs[b]), abs(placed.ys[a] - placed.ys[b])
-        if dx > least:
-            beside = min(beside, dx)
-        if dy > least:
-            below = min(below, dy)
-    return max(2, round(beside * sheet.scale)), max(2, round(below * sheet.scale))
+    """Return the breadth and height of the area that is nearest to one ring: the pitch to its neighbours.
+
+    Along a row it is the pitch from ring to ring, not the half pitch by which neighbouring rows may stand apart, so
+    that the areas leave no gaps between them.
+    """
+    net = sheet.net
+    woven = [index for index in sheet.shown if index < net.woven and net.roles[index] != CONNECTOR]
+    within = [(a, b) for a, b in pairwise(islice(woven, 400)) if net.rows[a] == net.rows[b]]
+    first = list({net.rows[index]: index for index in reversed(woven)}.values())[::-1][:400]
+    wide, high = _least_apart(sheet, within)
+    beside, below = _least_apart(sheet, pairwise(first))
+    if within and wide is not None and high is None:
+        beside = None
+    elif within and high is not None and wide is None:
+        below = None
+    outer = sheet.picture.kinds[0].ring.outer_mm
+    sizes = (
+        min((each for each in pair if each is not None), default=outer) for pair in ((wide, beside), (high, below))
+    )
+    across, along = (max(2, round(min(outer, each) * sheet.scale)) for each in sizes)
+    return across, along
+
+
+def _least_apart(sheet: _Sheet, pairs: Iterable[tuple[int, int]]) -> tuple[float | None, float | None]:
+    """Return how far rings are apart at least, to the side and up and down; None where all stand in one line."""
+    placed, least = sheet.placed, sheet.picture.kinds[0].ring.outer_mm * 0.3
+    apart = [(abs(placed.xs[a] - placed.xs[b]), abs(placed.ys[a] - placed.ys[b])) for a, b in pairs]
+    return (
+        min((dx for dx, _ in apart if dx > least), default=None),
+        min((dy for _, dy in apart if dy > least), default=None),
+    )
 
 
 def _framed(sheet: _Sheet, box: Box, parts: Iterable[str]) -> list[str]:
