@@ -19,6 +19,13 @@ def place_named(request: Request, lot_id: int, place: str | None) -> str | None:
         return only_place(session, lot_id)
 
 
+def is_emptied(request: Request, lot_id: int, place: str) -> bool:
+    """Whether some of a lot lay in a place and nothing does any more. Raises: Missing."""
+    with request.app.state.store.reading() as session:
+        lot = lot_view(session, lot_id)
+    return any(bag.place == place and not bag.quantity_milli for bag in lot.bags)
+
+
 def choose_bag(lot_id: int, *, emptied: str | None = None) -> RedirectResponse:
     """The page of a lot, where its bags stand side by side with what can be done with each.
 

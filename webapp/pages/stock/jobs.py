@@ -25,7 +25,7 @@ from models.queries.stock.room import place_names
 from models.trade.measures import exact_text, parse_inner
 from models.trade.typed import Unreadable
 from models.trade.workshop import CHECK_LOCALLY
-from webapp.pages.stock.bags import choose_bag, place_named
+from webapp.pages.stock.bags import choose_bag, is_emptied, place_named
 from webapp.pages.stock.words import PROCESS_LABELS
 from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.numbers import Whole
@@ -239,6 +239,8 @@ def _process(
     fields: Mapping[str, object] | None = None,
     changed: bool = False,
 ) -> Response:
+    if is_emptied(request, lot_id, place):
+        return choose_bag(lot_id, emptied=place)
     with request.app.state.store.reading() as session:
         view = process_page(session, lot_id, place)
         places = place_names(session)

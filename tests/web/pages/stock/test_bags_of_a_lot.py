@@ -72,7 +72,7 @@ def test_a_page_without_a_place_is_about_the_only_bag(client: Client, store: Sto
     assert "100 rings should be in drawer B4." in text_of(page.text)
     for path in ("move", "process"):
         assert client.get(f"/stock/{path}?lot={lot}").status_code == 200
-        assert client.get(f"/stock/{path}?lot={lot}&place=").status_code == (303 if path == "move" else 404)
+        assert client.get(f"/stock/{path}?lot={lot}&place=").status_code == 303
     url = f"/stock/count?{urlencode({'lot': lot, 'place': DRAWER})}"
     looked = client.submit(f"/stock/count?lot={lot}", {"found": "90", "do": "look"}, action=url)
     assert "10 rings fewer" in text_of(looked.text)
@@ -146,6 +146,13 @@ def test_a_move_of_an_emptied_bag_keeps_what_was_typed_and_leads_to_where_the_lo
     assert (again["to_place"], again["quantity"]) == ("tin <3>", "about 40")
     assert client.post(there, again).status_code == 303
     assert lies(store, lot, "", DRAWER, "tin <3>") == [0, 60, 40]
+
+
+def test_a_job_on_an_emptied_bag_leads_to_the_lot_with_words(client: Client, lot: int) -> None:
+    led = client.get(f"/stock/process?lot={lot}&place=")
+    assert (led.status_code, led.headers["location"]) == (303, f"/stock/lots/{lot}?emptied=")
+    sent = client.post(f"/stock/process?lot={lot}&place=", {"process": "tumble", "quantity": "5"})
+    assert (sent.status_code, sent.headers["location"]) == (303, f"/stock/lots/{lot}?emptied=")
 
 
 def test_the_move_page_of_an_emptied_bag_leads_to_the_lot_with_words(client: Client, lot: int) -> None:
