@@ -18,6 +18,7 @@ from models.operations.stock.cost_undo import VALUE_GONE, put_costs_back, why_co
 from models.operations.stock.ledger import Deed, Posted, reverse
 from models.operations.stock.lot_state import Shelf
 from models.tables import Act, BagCount, Movement
+from models.trade.days import day_words
 from models.trade.lots import CannotReverse
 
 
@@ -84,7 +85,7 @@ def _why_not(session: Session, act: Act, build_id: int | None) -> str:
         return f"This belongs to build {act.build_id}. Take it back there."
     undo = session.exec(select(Act).where(Act.undoes_id == act.id)).first()
     if undo is not None:
-        return f"This was taken back already, on {undo.done_on.isoformat()}."
+        return f"This was taken back already, on {day_words(undo.done_on)}."
     if act.build_id is not None and _has_later(session, act):
         return f"More was done for build {act.build_id} since. Take that back first, the latest thing first."
     return why_corrected(session, act)

@@ -25,6 +25,7 @@ from models.queries.stock.measured import names_of_items
 from models.queries.stock.offer import offer_breaks
 from models.tables import Offer, Purchase, PurchaseLine, Shop, Supplier
 from models.tables.purchase import ON_ORDER_STATES
+from models.trade.days import day_words
 from models.trade.money import to_micros
 
 _EXACT = Context(prec=50, rounding=ROUND_HALF_EVEN)
@@ -130,7 +131,7 @@ def send_purchase(
     day = settle_day(session, sent_on, "sent_on")
     due = due_on or purchase.due_on
     if due is not None and due < day:
-        raise Unfit(Faults.of("due_on", f"It can't come before it is sent, on {day.isoformat()}."))
+        raise Unfit(Faults.of("due_on", f"It can't come before it is sent, on {day_words(day)}."))
     days = _lead_days(session, purchase)
     purchase.state, purchase.sent_on = "sent", day
     purchase.due_on = due or (day + timedelta(days=days) if days is not None else None)

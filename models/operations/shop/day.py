@@ -11,6 +11,7 @@ from models.intake.faults import Faults
 from models.operations.shop.clock import today
 from models.queries.shop.shop import SHOP_ID
 from models.tables import Shop
+from models.trade.days import day_words
 
 
 def settle_day(session: Session, said: date | None, field: str) -> date:
@@ -18,5 +19,5 @@ def settle_day(session: Session, said: date | None, field: str) -> date:
     shop = session.get(Shop, SHOP_ID)
     now = today(shop.time_zone if shop else "UTC")
     if said is not None and said > now:
-        raise Unfit(Faults.of(field, f"{said.isoformat()} is yet to come. Give today or a day before."))
+        raise Unfit(Faults.of(field, f"{day_words(said)} is yet to come. Give today or a day before."))
     return said or now

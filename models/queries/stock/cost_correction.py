@@ -27,6 +27,7 @@ from models.queries.stock.followed import (
 )
 from models.queries.stock.item_words import ItemWords, item_words
 from models.tables import Act, Build, BuildLine, CostCorrection, Lot, Movement, Shop, Supplier
+from models.trade.days import day_words
 from models.trade.lots import Method, half_even
 from models.trade.otherwise import FINE, Otherwise, Whose, whole_micros
 
@@ -177,7 +178,7 @@ def receipt_view(session: Session, act_id: int) -> ReceiptView:
         raise Missing("receipt", act_id)
     undo = session.scalar(select(col(Act.done_on)).where(col(Act.undoes_id) == act_id))
     if undo is not None:
-        raise Conflict(f"This receipt was taken back on {undo.isoformat()}, so it costs nothing any more.")
+        raise Conflict(f"This receipt was taken back on {day_words(undo)}, so it costs nothing any more.")
     rows = session.execute(
         select(
             col(Lot.id), col(Lot.item_id), col(Lot.batch), col(Lot.received_milli), col(Lot.quantity_milli),
