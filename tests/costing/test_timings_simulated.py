@@ -16,6 +16,7 @@ SHOPS = 300
 NOISE = math.sqrt(0.8 * 0.2 / SHOPS)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("family", FAMILIES)
 def test_the_range_holds_and_learning_beats_the_starting_rates(family: str) -> None:
     rng = np.random.default_rng(21)
