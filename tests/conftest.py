@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import shutil
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from hypothesis import is_hypothesis_test
+from sqlalchemy import Engine
 
 from models import database
 from models.database import Store
@@ -17,6 +18,8 @@ from models.operations.shop.shop import found_shop
 from tests.budget import register_profiles
 
 register_profiles()
+
+BROWSER = Path(__file__).parent / "browser"
 
 prepare_connection = database._prepare_connection
 
@@ -35,8 +38,10 @@ database._prepare_connection = prepare_quickly
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark what draws its cases from Hypothesis, so that the long run finds every such test by itself."""
+    """Mark what draws its cases from Hypothesis, and what opens a real browser, so that the long run finds them all."""
     for item in items:
+        if item.path.is_relative_to(BROWSER) and not item.get_closest_marker("sweep"):
+            item.add_marker("long")
         if isinstance(item, pytest.Function) and is_hypothesis_test(item.obj):
             item.add_marker("property")
 
@@ -73,3 +78,23 @@ def store(empty_shop: Path, tmp_path: Path) -> Iterator[Store]:
     fresh = Store(folder)
     yield fresh
     fresh.close()
+
+
+def _knowing_statements(made: Callable[[Store], Engine]) -> Callable[[Store], Engine]:
+    """Engines as the shop makes them, but what one shop of this process has compiled is not compiled for the next.
+
+    A statement is kept by its dialect, so the engines of one kind share theirs.
+    """
+    first: dict[str, Engine] = {}
+
+    def make(store: Store) -> Engine:
+        engine = made(store)
+        known = first.setdefault(engine.dialect.name, engine)
+        engine.dialect, engine._compiled_cache = known.dialect, known._compiled_cache
+        return engine
+
+    return make
+
+
+Store._engine = _knowing_statements(Store._engine)  # type: ignore[method-assign]
+Store._engine_of_copies = _knowing_statements(Store._engine_of_copies)  # type: ignore[method-assign]
