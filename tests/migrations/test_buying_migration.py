@@ -14,6 +14,8 @@ from models.tables import Need, Offer, OfferBreak, PriceChange, Purchase, Purcha
 from tests.ledgers import a_lot
 from tests.shops import NOON, a_ring
 
+pytestmark = pytest.mark.long
+
 
 @pytest.fixture
 def shop(store: Store) -> Store:

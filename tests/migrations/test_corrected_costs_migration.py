@@ -16,6 +16,8 @@ from tests.operations.stock.test_cost_correction import correct
 from tests.operations.stock.test_cost_undo import give
 from tests.shops import a_ring
 
+pytestmark = pytest.mark.long
+
 
 def go(store: Store, target: str) -> None:
     with store.engine.connect() as connection:

@@ -12,6 +12,8 @@ from models.queries.designs.design import draft_of
 from models.tables import Design, Layout, Part, Swatch
 from tests.shops import NOON, a_design, a_part, a_ring
 
+pytestmark = pytest.mark.long
+
 
 @pytest.fixture
 def shop(store: Store) -> Store:

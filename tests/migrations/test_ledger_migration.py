@@ -14,6 +14,8 @@ from models.tables import Item, Offer, Part, Shop
 from tests.ledgers import a_lot, on_hand
 from tests.shops import NOON, a_design, a_part, a_ring
 
+pytestmark = pytest.mark.long
+
 
 @pytest.fixture
 def shop(store: Store) -> Store:

@@ -20,6 +20,8 @@ from tests.builds import made
 from tests.operations.builds.test_guessed import a_clasped, clasp
 from tests.operations.buying.test_purchase_postage import EURO, a_purchase
 
+pytestmark = pytest.mark.long
+
 
 def go(store: Store, target: str) -> None:
     with store.engine.connect() as connection:

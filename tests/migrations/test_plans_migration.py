@@ -11,6 +11,8 @@ from models.database import Store, alembic_config, migrate
 from models.tables import Item, MakePlan, StandIn
 from tests.shops import NOON, a_ring
 
+pytestmark = pytest.mark.long
+
 TABLES = {"stand_in", "make_plan"}
 
 

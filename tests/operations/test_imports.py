@@ -308,6 +308,7 @@ def test_every_column_says_what_it_is_for(kind: str) -> None:
     assert len({column.name for column in columns}) == len(columns)
 
 
+@pytest.mark.long
 def test_a_file_of_five_hundred_items_is_taken_in_good_time(store: Store) -> None:
     import time
 

@@ -11,6 +11,8 @@ import pytest
 from models.layouts.places.chain_states import STATES, state_at
 from tests.outside.chain_solver import SEEDS, distances, pairs_of, pulled
 
+pytestmark = pytest.mark.long
+
 
 @pytest.mark.parametrize(
     ("code", "ratio"), [("byzantine", 3.5), ("byzantine", 4.0), ("three-ring-rope", 2.9), ("spiral-4-in-1", 4.2)]

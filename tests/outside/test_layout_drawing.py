@@ -27,6 +27,8 @@ from models.layouts.places.sheet import Placement, place_sheet
 from models.trade.rings import RingSize
 from tests.outside.test_layout_linking import polygon
 
+pytestmark = pytest.mark.long
+
 FINE = 240
 SPACE = "{http://www.w3.org/2000/svg}"
 

@@ -23,6 +23,8 @@ from models.layouts.places.sizes import COMPUTED, MEASURE, Finished
 from models.trade.rings import RingSize
 from tests.outside.test_layout_linking import compare, distance
 
+pytestmark = pytest.mark.long
+
 PIECE = Layout(JAPANESE_12, lozenge(JAPANESE_12, 3, "a").rows, connector="c")
 
 
@@ -80,7 +82,7 @@ def test_small_rings_that_do_not_reach_round_the_large_ones_are_not_drawn() -> N
     assert "cannot be joined flat" in placed.reason
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", [0, *(pytest.param(seed, marks=pytest.mark.long) for seed in (1, 2))])
 def test_what_fits_is_clear_and_linked_and_what_does_not_overlaps(seed: int) -> None:
     random = np.random.default_rng(seed)
     told = [0, 0]

@@ -29,6 +29,8 @@ from models.trade.rings import RingSize
 from models.trade.weaves import WEAVES
 from tests.layouts.layouts import ITEMS
 
+pytestmark = pytest.mark.long
+
 EDGES = 48
 WIRE = 1_000_000
 

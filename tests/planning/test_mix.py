@@ -238,6 +238,7 @@ def hard_question() -> MixQuestion:
     )
 
 
+@pytest.mark.long
 def test_a_search_that_is_stopped_says_how_far_it_came() -> None:
     question = hard_question()
     told: list[Progress] = []
@@ -320,6 +321,7 @@ def test_everything_that_a_changed_plan_breaks_is_named() -> None:
     ]  # fmt: skip
 
 
+@pytest.mark.long
 def test_a_search_cancelled_on_its_way_keeps_what_it_has() -> None:
     stop = threading.Event()
 

@@ -21,6 +21,8 @@ from tests.trade.simulated_bags import (
     coverage,
 )
 
+pytestmark = pytest.mark.long
+
 
 def noise(trials: int) -> float:
     return math.sqrt(0.95 * 0.05 / trials)

@@ -207,6 +207,7 @@ def test_a_body_that_drips_is_given_up_though_it_never_stops(client: Client, mon
     assert answer.status_code == 408
 
 
+@pytest.mark.long
 @pytest.mark.usefixtures("in_a_hurry")
 def test_a_slow_but_steady_body_arrives(client: Client) -> None:
     answer = client.request("POST", "/settings", content=_pieces(0.05, 20), headers=FORM)

@@ -23,6 +23,8 @@ from tests.web.conftest import find_form
 from webapp.cli import app as command_line
 from webapp.web.json_api import RETRY_S
 
+pytestmark = pytest.mark.long
+
 WAIT_S = 0.3
 SLACK_S = 3.0
 """How much longer than stated an answer may take on a busy machine."""

@@ -320,7 +320,8 @@ def get(address: str) -> str:
         return str(answer.read().decode())
 
 
-@pytest.mark.parametrize("stop", [signal.SIGINT, pytest.param(signal.SIGTERM, marks=pytest.mark.long)])
+@pytest.mark.long
+@pytest.mark.parametrize("stop", [signal.SIGINT, signal.SIGTERM])
 def test_the_demo_can_be_clicked_at_once_and_leaves_nothing_behind(tmp_path: Path, stop: signal.Signals) -> None:
     with running("demo", "--port", 0, env={"TMPDIR": str(tmp_path)}) as (address, process):
         (throw_away,) = tmp_path.iterdir()
@@ -335,6 +336,7 @@ def test_the_demo_can_be_clicked_at_once_and_leaves_nothing_behind(tmp_path: Pat
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.long
 def test_serve_opens_the_shop_and_other_commands_work_beside_it(store: Store, folder: Path, tmp_path: Path) -> None:
     with running("serve", "--data", folder, env={"RINGBENCH_PORT": "0"}) as (address, process):
         assert "Test bench" in get(f"{address}settings")
@@ -365,6 +367,7 @@ def test_a_demo_can_be_kept_in_a_folder(tmp_path: Path) -> None:
         assert connection.execute("SELECT demo FROM shop").fetchone() == (1,)
 
 
+@pytest.mark.long
 def test_a_shop_opened_for_the_first_time_gets_its_folder_and_its_first_page(tmp_path: Path) -> None:
     with running("serve", "--port", 0, "--data", tmp_path / "mine") as (address, _process):
         assert "Set up your shop" in get(address)

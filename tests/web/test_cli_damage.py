@@ -17,6 +17,8 @@ from models.tables import Shop
 from tests.damage import DAMAGES, a_design_with_photo, content_of, rows_of, settle
 from webapp.cli import app
 
+pytestmark = pytest.mark.long
+
 
 def run(*words: object) -> Result:
     """A command; an exception that is not put into words fails the test."""

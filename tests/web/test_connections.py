@@ -151,6 +151,7 @@ def test_the_answer_to_a_body_that_is_too_large_arrives_although_all_of_it_is_se
         assert b"HTTP/1.1 200" in answers
 
 
+@pytest.mark.long
 def test_an_answer_that_nobody_takes_is_given_up(hurried: str) -> None:
     many = b"GET /static/htmx.min.js HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n" * 400
     with socket.socket() as connection:

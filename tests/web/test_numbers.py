@@ -106,11 +106,13 @@ def broken(client: Client, values: tuple[str, ...], *, texts: bool) -> list[str]
     return found
 
 
+@pytest.mark.long
 @pytest.mark.property
 def test_a_number_past_all_rows_breaks_nothing_wherever_it_stands_in_an_address(client: Client) -> None:
     assert broken(client, NUMBERS, texts=False) == []
 
 
+@pytest.mark.long
 @pytest.mark.property
 def test_text_that_is_hardly_text_breaks_nothing_wherever_it_stands_in_an_address(client: Client) -> None:
     assert broken(client, TEXTS, texts=True) == []
@@ -129,6 +131,7 @@ def test_every_number_in_a_query_has_its_bounds(client: Client) -> None:
 ODD: tuple[object, ...] = (2**63, 10**30, -(2**63) - 1, 1.5, "a\0b", {}, [{}], None)
 
 
+@pytest.mark.long
 @pytest.mark.property
 def test_no_field_of_a_call_breaks_it_whatever_it_holds(client: Client) -> None:
     found = []
@@ -145,6 +148,7 @@ def test_no_field_of_a_call_breaks_it_whatever_it_holds(client: Client) -> None:
     assert found == []
 
 
+@pytest.mark.long
 def test_no_field_of_a_form_breaks_its_page_whatever_it_holds(client: Client) -> None:
     """Each form of each page, filled with a number that cannot be kept."""
     found = []

@@ -5,6 +5,7 @@ from __future__ import annotations
 import secrets
 
 import httpx
+import pytest
 
 from models.database import Store
 from models.intake.buying.purchase import PurchaseDraft, PurchaseLineDraft
@@ -17,6 +18,8 @@ from tests.ledgers import on_hand
 from tests.racing import Answered, a_bag, all_at_once, assert_nothing_was_lost, race
 from tests.serving import in_a_thread
 from tests.shops import a_ring
+
+pytestmark = pytest.mark.long
 
 
 def test_eight_threads_on_two_servers_take_no_more_than_there_is(store: Store) -> None:

@@ -114,6 +114,7 @@ EDITED = (
 )
 
 
+@pytest.mark.long
 def test_every_form_sent_back_as_it_stands_changes_nothing(client: Client, german: Store) -> None:
     before = everything(german)
     read = ("/api/settings", "/api/suppliers", "/api/outlets", "/api/settings/rates")

@@ -20,6 +20,8 @@ from webapp.serve import _Server, serve_shop
 from webapp.settings import Settings
 from webapp.web.render import environment, template_folder
 
+pytestmark = pytest.mark.long
+
 LISTS = (choices.currencies, choices._locales, choices._time_zones)
 
 

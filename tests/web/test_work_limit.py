@@ -108,6 +108,7 @@ def longest_silence_s(layout: Layout, work: Callable[[Layout], object]) -> float
         gc.unfreeze()
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     "work",
     [

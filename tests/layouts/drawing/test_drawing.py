@@ -336,6 +336,7 @@ def test_what_is_painted_lies_within_the_edges_and_reaches_them() -> None:
         assert max(seen) == pytest.approx(20 * most, abs=0.5)
 
 
+@pytest.mark.long
 def test_a_picture_of_many_rings_takes_no_more_patches_than_may_be() -> None:
     layers = {}
     for rows, rings in ((100, 100), (140, 140), (190, 190), (240, 240)):

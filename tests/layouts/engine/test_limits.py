@@ -154,6 +154,7 @@ def test_a_shape_without_end_is_refused_before_it_is_laid(shape: object) -> None
     assert "A piece has up to 60,000 rings here" in found.faults[0]
 
 
+@pytest.mark.long
 def test_many_small_pieces_are_closed_as_quickly_as_one_large_one() -> None:
     alone: list[list[int]] = [[] for _ in range(40_000)]
     pairs = [[index ^ 1] for index in range(40_000)]

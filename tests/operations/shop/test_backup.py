@@ -125,6 +125,7 @@ def test_a_backup_file_is_not_overwritten_unasked(store: Store, tmp_path: Path) 
         write_backup(store, tmp_path / "nowhere" / "shop.zip")
 
 
+@pytest.mark.long
 def test_a_backup_made_while_people_write_is_whole(store: Store, empty: Store, tmp_path: Path) -> None:
     stop = threading.Event()
 

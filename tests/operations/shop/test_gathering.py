@@ -27,6 +27,8 @@ from models.queries.stock.metal import all_metals
 from models.tables import Lot
 from tests.operations.test_imports import FILES, ITEMS
 
+pytestmark = pytest.mark.long
+
 Rows = list[dict[str, str]]
 
 NAMES = ["Ear wire", "ear wire", "Fine chain", "Gift box, small", "Leaf scale", "Commercial bronze C220 ring 1.0 × 3.6 mm",

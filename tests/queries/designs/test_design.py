@@ -104,6 +104,7 @@ def test_the_list_shows_the_kept_figures_and_the_outlet_that_earns_most(store: S
     assert [(one.wire_nm, one.inner_nm) for one in row.rings] == [(1_000_000, 3_600_000)]
 
 
+@pytest.mark.long
 def test_the_list_takes_the_same_few_queries_for_any_number_of_designs(store: Store) -> None:
     def seen() -> int:
         with queries_of(store) as statements, store.reading() as session:

@@ -64,6 +64,7 @@ def test_the_list_shows_what_is_under_way_and_what_was_made_at_what_cost(client:
     assert "1 build, 1 good piece" in page
 
 
+@pytest.mark.long
 def test_the_list_asks_no_more_for_many_builds_than_for_few(client: Client, store: Store, bench: Bench) -> None:
     from models.queries.builds.list import build_list
     from tests.builds import made

@@ -251,6 +251,7 @@ def test_too_many_parts_are_refused_and_kept(client: Client, studio: Store) -> N
     assert answer.text.count('class="part-row"') == 201
 
 
+@pytest.mark.long
 def test_two_hundred_parts_are_saved_and_come_back(client: Client, studio: Store) -> None:
     client.follow(client.submit(NEW, {"name": "N" * 200, "quick": "1 gift box: x\n" * 200}, action="/designs"))
     form = client.form("/designs/1/edit", "/designs/1/edit")

@@ -273,6 +273,7 @@ def test_another_process_sees_a_search_and_can_stop_it(
     assert "Take the builds back" in client.get(page).text
 
 
+@pytest.mark.long
 def test_closing_the_app_ends_its_searches(store: Store, bench: Bench, slow: list[MixQuestion]) -> None:
     with Client(create_app(store, Settings(store.folder))) as client:
         page = asked(client, goal="pieces")

@@ -177,6 +177,7 @@ def test_the_readme_names_every_kind_of_file() -> None:
     assert re.findall(r"`(\w+)`", given) == list(ONLY_OUT)
 
 
+@pytest.mark.long
 def test_what_is_too_much_for_one_page_is_saved_in_parts_that_are_not(client: Any) -> None:
     lines = ["kind,name"] + [f"packaging,Box {number}" for number in range(1500)]
     more = ["kind,name"] + [f"packaging,Bag {number}" for number in range(1500)]

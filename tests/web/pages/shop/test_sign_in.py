@@ -254,6 +254,7 @@ def test_the_owner_is_never_kept_out_of_the_machine_itself(guarded: Client, stor
     assert count(store, SignInTry) == 0
 
 
+@pytest.mark.long
 def test_wrong_passwords_from_many_addresses_keep_nobody_else_out(
     guarded: Client, store: Store, hurried: list[float]
 ) -> None:
@@ -285,6 +286,7 @@ def test_a_clock_that_was_set_back_keeps_nobody_out(guarded: Client, store: Stor
         assert browser.get("/settings").status_code == 200
 
 
+@pytest.mark.long
 def test_a_crowd_of_slow_tries_is_sent_away_and_holds_no_thread(guarded: Client, store: Store) -> None:
     with store.writing() as session:
         session.add_all(SignInTry(address=f"10.0.{n}.1", tried_at=now()) for n in range(SLOW_AFTER))
@@ -513,6 +515,7 @@ def whole_shop(store: Store) -> dict[str, list[str]]:
         return {table.name: sorted(map(repr, session.execute(table.select()).all())) for table in tables}
 
 
+@pytest.mark.long
 def test_a_key_opens_calls_and_nothing_else_whatever_is_asked_with_it(inside: Client, store: Store) -> None:
     key, _answer = made_key(inside)
     before = whole_shop(store)

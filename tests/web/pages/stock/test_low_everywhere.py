@@ -145,7 +145,7 @@ def said_low(client: Client, ids: Sequence[int]) -> Mapping[str, set[int]]:
     }  # fmt: skip
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", [0, *(pytest.param(seed, marks=pytest.mark.long) for seed in (1, 2, 3))])
 def test_every_face_of_the_shop_says_low_alike(client: Client, store: Store, seed: int) -> None:
     random = Random(seed)
     shelves = [a_shelf(random) for _ in range(30)]
@@ -167,6 +167,7 @@ def test_every_face_of_the_shop_says_low_alike(client: Client, store: Store, see
     assert (says in bench) is bool(covered)
 
 
+@pytest.mark.long
 def test_what_is_on_order_is_said_beside_low_and_is_not_bought_twice(client: Client, store: Store) -> None:
     with store.writing() as session:
         ring = stocked(session, 0, Shelf(3, 0, 3, 2, 2, 0, 0, plenty=False, retired=False))
