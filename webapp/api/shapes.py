@@ -1,4 +1,4 @@
-"""Shapes that several API answers share: money with its currency, and lines that explain a figure."""
+"""Shapes that several API answers share: money with its currency, numbers and versions as they are read."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ from decimal import Decimal
 from pydantic import BaseModel, Field
 
 from models.costing.exact import EXACT
-from models.costing.lines import Line
 
 FINEST = 12
 """As many decimals as an amount is ever sent with."""
@@ -19,18 +18,6 @@ class MoneyOut(BaseModel):
 
     amount: str = Field(examples=["0.045"])
     currency: str = Field(examples=["EUR"])
-
-
-class LineOut(BaseModel):
-    """One figure with its reasons; `lines` add up to it, `because` are the facts behind it."""
-
-    label: str
-    amount: str
-    unit: str = Field(description="A currency, or the unit of a fact such as g or g/cm³.")
-    reason: str
-    source: str
-    lines: list[LineOut]
-    because: list[LineOut]
 
 
 def decimal_text(amount: Decimal) -> str:
@@ -44,19 +31,6 @@ def decimal_text(amount: Decimal) -> str:
 def money_out(amount: Decimal, currency: str) -> MoneyOut:
     """Money as the API sends it."""
     return MoneyOut(amount=decimal_text(amount), currency=currency)
-
-
-def line_out(line: Line, currency: str) -> LineOut:
-    """A line as the API sends it, with everything beneath it."""
-    return LineOut(
-        label=line.label,
-        amount=decimal_text(line.amount),
-        unit=line.amount_unit or currency,
-        reason=line.reason,
-        source=line.source,
-        lines=[line_out(lower, currency) for lower in line.lines],
-        because=[line_out(lower, currency) for lower in line.because],
-    )
 
 
 def mm(length_nm: int | None) -> float | None:

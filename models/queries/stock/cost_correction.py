@@ -127,6 +127,16 @@ class LineChange:
         return self.more_micros - self.here_micros
 
     @property
+    def worth_after_micros(self) -> int:
+        """What is there is worth once it is corrected."""
+        return self.worth_micros + self.here_micros
+
+    @property
+    def valued_by(self) -> str:
+        """Whether the lot is valued by itself, or by the average of the item."""
+        return "average" if self.pooled else "lot"
+
+    @property
     def each_before(self) -> Decimal:
         """What one unit cost by what was booked, in the currency, unrounded."""
         return _each(self.line.received_micros, self.line.received_milli)

@@ -83,6 +83,11 @@ class LotView:
         return self.quantity_milli - self.reserved_milli
 
     @property
+    def bags_shown(self) -> tuple[Bag, ...]:
+        """The bags that hold something, or whose last count was a rough one."""
+        return tuple(bag for bag in self.bags if bag.quantity_milli or bag.rough)
+
+    @property
     def unit_cost(self) -> Decimal | None:
         """What one unit of it is worth, unrounded; None when it is empty."""
         if not self.quantity_milli:

@@ -20,7 +20,7 @@ from models.queries.stock.item import ItemView
 from models.queries.stock.item_find import ItemList, find_items
 from models.queries.stock.item_words import ItemWords
 from models.queries.stock.ledger import HistoryPage, HistoryPoint, history_points, item_history
-from models.queries.stock.lot import Bag, LotView, lots_of
+from models.queries.stock.lot import LotView, lots_of
 from models.queries.stock.weighing import WeighingRow, learned_mass, weighing_rows
 from models.tables import Item, ItemBalance, Lot, LotPlace
 from models.trade.learned_mass import LearnedMass
@@ -203,11 +203,6 @@ def levels_of(session: Session, item_ids: Collection[int]) -> dict[int, Levels]:
         )
     )
     return {row.id: Levels(row.reorder_milli, row.target_milli, row.batch_colour) for row in rows}
-
-
-def bags_shown(lot: LotView) -> tuple[Bag, ...]:
-    """The bags of a lot that hold something, or whose last count was a rough one."""
-    return tuple(bag for bag in lot.bags if bag.quantity_milli or bag.rough)
 
 
 def item_names(session: Session) -> tuple[tuple[int, str], ...]:

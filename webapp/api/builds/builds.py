@@ -37,7 +37,8 @@ from models.queries.builds.build import BuildLineView, build_view
 from models.queries.builds.list import BuildRow, build_rows, open_builds
 from models.queries.shop.shop import currency_of
 from models.trade.money import from_micros
-from webapp.api.shapes import ANY_NUMBER, LineOut, MoneyOut, line_out, money_out
+from webapp.api.answers import LineOut, filled
+from webapp.api.shapes import ANY_NUMBER, MoneyOut, money_out
 from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
 from webapp.web.numbers import Whole
 
@@ -361,8 +362,8 @@ def _created(session: Session, build_id: int, under_way: Sequence[BuildRow]) -> 
         BesideOut(id=row.id, state=cast(State, row.state), pieces=row.pieces, finish=f"/api/builds/{row.id}/finish")
         for row in under_way
     ]
-    made = BuildBesides(**_full(session, build_id).model_dump(), under_way=beside)
-    return Answer(made.model_dump(mode="json"), status=201, location=f"/api/builds/{build_id}")
+    made = {**build_answer(session, build_id), "under_way": [one.model_dump(mode="json") for one in beside]}
+    return Answer(made, status=201, location=f"/api/builds/{build_id}")
 
 
 def build_answer(session: Session, build_id: int) -> dict[str, object]:
@@ -375,7 +376,7 @@ def _full(session: Session, build_id: int) -> BuildWithLines:
     return BuildWithLines(
         **_row(view.row, currency),
         lines=[_line(line, currency) for line in view.lines],
-        cost_lines=[line_out(line, currency) for line in view.real_cost],
+        cost_lines=[filled(LineOut, line, currency=currency) for line in view.real_cost],
         piece_item_id=view.lot.item_id if view.lot else None,
         piece_lot_id=view.lot.lot_id if view.lot else None,
         undo=view.undo,

@@ -6,7 +6,7 @@ from dataclasses import asdict
 from typing import Any
 
 from fastapi import APIRouter, Request
-from pydantic import AliasPath, Field
+from pydantic import Field
 from sqlmodel import Session
 from starlette.responses import JSONResponse, Response
 
@@ -18,7 +18,7 @@ from models.operations.costing import outlet as operations
 from models.queries.costing.outlet import OutletView, outlet_view, outlets_page
 from models.queries.shop.shop import currency_of
 from webapp.api.amounts import plain_amounts
-from webapp.api.answers import Amount, AnswerModel, answer_of, filled
+from webapp.api.answers import Amount, ClosedAnswer, answer_of, path, sent
 from webapp.api.shapes import VERSION
 from webapp.web.acting import Answer, Body, writes
 from webapp.web.json_api import faulty, flag_of, json_body, problems, version_of
@@ -26,20 +26,20 @@ from webapp.web.json_api import faulty, flag_of, json_body, problems, version_of
 router = APIRouter(prefix="/api", tags=["outlets"])
 
 
-class ExampleOut(AnswerModel):
+class ExampleOut(ClosedAnswer):
     """One sale at a price: who gets what; `left` must pay the materials, the work and the overhead."""
 
-    price: Amount = Field(validation_alias=AliasPath("sale", "price_shown"))
-    buyer_pays: Amount = Field(validation_alias=AliasPath("sale", "buyer_pays"))
-    tax: Amount = Field(validation_alias=AliasPath("sale", "tax"))
-    fees: Amount = Field(validation_alias=AliasPath("sale", "fees_total"))
-    postage: Amount = Field(validation_alias=AliasPath("sale", "postage"))
-    period_share: Amount = Field(validation_alias=AliasPath("sale", "period_share"))
-    left: Amount = Field(validation_alias="leaves")
+    price: Amount = path("sale", "price_shown")
+    buyer_pays: Amount = path("sale", "buyer_pays")
+    tax: Amount = path("sale", "tax")
+    fees: Amount = path("sale", "fees_total")
+    postage: Amount = path("sale", "postage")
+    period_share: Amount = path("sale", "period_share")
+    left: Amount = path("leaves")
     retail: Amount | None = Field(description="Wholesale: what the shop that buys would ask.")
 
 
-class _KeptOutlet(AnswerModel):
+class _KeptOutlet(ClosedAnswer):
     id: int
     retired: bool
     version: int
@@ -55,7 +55,7 @@ OutletOut = answer_of(
 )
 
 
-class OutletsOut(AnswerModel):
+class OutletsOut(ClosedAnswer):
     """Outlets in their order."""
 
     outlets: list[OutletOut]  # type: ignore[valid-type]
@@ -128,4 +128,4 @@ def _read(session: Session, body: dict[str, Any], kept: dict[str, object]) -> Ou
 
 
 def _sent(view: OutletView, currency: str) -> dict[str, object]:
-    return filled(OutletOut, view, currency=currency).model_dump()
+    return sent(OutletOut, view, currency=currency)

@@ -5,31 +5,47 @@ Fields of a request are those of a CSV row.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
+from decimal import Decimal
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Query, Request
-from pydantic import BaseModel, Field
+from pydantic import BeforeValidator, Field, ValidationInfo
 from sqlmodel import Session
 from starlette.responses import Response
 
 from models.costing.inputs import UnitCost
-from models.costing.lines import Impossible
+from models.costing.lines import Impossible, Line
 from models.intake.faults import Faults
 from models.intake.stock.item import ITEM_COLUMNS, KINDS, UNIT_WORDS
 from models.intake.stock.item_find import SHELF_STATES, read_item_filter
-from models.intake.stock.offer import PACK_UNITS, from_milli, read_offer
+from models.intake.stock.offer import PACK_UNITS, read_offer
 from models.intake.stock.supplier import MOST_LEAD_DAYS
 from models.operations.shop.clock import today
 from models.operations.stock import item as operations
 from models.operations.stock import offer as offers
 from models.queries.shop.shop import currency_of
-from models.queries.stock.balance import Balance, balances
-from models.queries.stock.item import ItemView, item_reader, item_view
+from models.queries.stock.balance import balances
+from models.queries.stock.item import item_reader, item_view
 from models.queries.stock.item_find import find_items
-from models.queries.stock.offer import OfferView, item_offers
+from models.queries.stock.offer import item_offers
 from models.queries.stock.room import low_among, stock_page
-from webapp.api.shapes import ANY_NUMBER, VERSION, LineOut, MoneyOut, line_out, mm, money_out, with_plain_price
+from webapp.api.answers import (
+    Amount,
+    AnswerModel,
+    Asked,
+    CostOfOne,
+    DecimalText,
+    Known,
+    LineOut,
+    Millimetres,
+    Units,
+    filled,
+    path,
+    sent,
+)
+from webapp.api.shapes import ANY_NUMBER, VERSION, MoneyOut, money_out, with_plain_price
 from webapp.web.json_api import Answer, faulty, json_body, problems, read_json, write_once
 from webapp.web.prefs import prefs_of
 
@@ -93,39 +109,55 @@ OFFER_FIELDS: dict[str, object] = {
 }
 
 
-class BreakOut(BaseModel):
+def _why_none(cost: UnitCost | Impossible) -> str:
+    return cost.reason if isinstance(cost, Impossible) else ""
+
+
+def _lines_of(cost: UnitCost | Impossible | None) -> tuple[Line, ...]:
+    return cost.lines if isinstance(cost, UnitCost) else ()
+
+
+def _breaks(breaks: Sequence[tuple[int, Decimal]], info: ValidationInfo) -> list[BreakOut]:
+    currency = info.data["asks_in"]
+    return [BreakOut(from_packs=packs, price=money_out(price, currency)) for packs, price in breaks]
+
+
+class BreakOut(AnswerModel):
     """From so many packs on each costs this."""
 
     from_packs: int
     price: MoneyOut
 
 
-class OfferOut(BaseModel):
+class OfferOut(AnswerModel):
     """What a supplier asks for one pack of an item."""
 
+    asks_in: str = Field(validation_alias="currency", exclude=True)
     id: int
     supplier_id: int | None
     supplier: str
     pack: float
     pack_unit: str
-    price: MoneyOut
-    exchange_rate: str = Field(description="What one of the price's currency costs in the shop's own.")
+    price: Asked
+    exchange_rate: DecimalText = Field(description="What one of the price's currency costs in the shop's own.")
     current: bool = Field(description="Whether costs follow it.")
     standing: bool = Field(description="Whether it may be bought.")
     lead_days: int | None
     note: str
-    noted_at: datetime
-    unit_cost: MoneyOut | None = Field(description="What one unit of the item costs, in the shop's currency.")
-    no_unit_cost: str = Field(description="Why no cost of one unit follows from this pack; empty when one does.")
+    noted_at: datetime = path("made_at")
+    unit_cost: CostOfOne = Field(description="What one unit of the item costs, in the shop's currency.")
+    no_unit_cost: Annotated[str, BeforeValidator(_why_none)] = path(
+        "unit_cost", says="Why no cost of one unit follows from this pack; empty when one does."
+    )
 
 
 class OfferWithBreaks(OfferOut):
     """What a supplier asks for one pack of an item, with its price breaks."""
 
-    breaks: list[BreakOut]
+    breaks: Annotated[list[BreakOut], BeforeValidator(_breaks)]
 
 
-class ItemOut(BaseModel):
+class ItemOut(AnswerModel):
     """One stock item. Lengths in mm, the mass of one unit in g; a field that does not fit its kind is null."""
 
     id: int
@@ -136,41 +168,41 @@ class ItemOut(BaseModel):
     finish: str
     colour: str
     tint: str
-    wire_mm: float | None
+    wire_mm: Millimetres | None = path("wire_nm")
     wire_label: str
-    inner_mm: float | None
+    inner_mm: Millimetres | None = path("inner_nm")
     inner_label: str
-    outer_mm: float | None
+    outer_mm: Millimetres | None = path("size", "outer_nm")
     aspect_ratio: float | None
-    hole_mm: float | None
+    hole_mm: Millimetres | None = path("hole_nm")
     unit: str
     mass_g: float | None
-    mass_measured: bool
+    mass_measured: Known = path("measured_mass_ug")
     can_open: bool
     arrives: str
     note: str
     retired: bool
     version: int
     offer: OfferOut | None = Field(description="The current offer.")
-    unit_cost: MoneyOut | None = Field(description="What one unit costs to buy again, by the current offer.")
-    on_hand: float
-    reserved: float = Field(description="What started builds will take.")
-    free: float = Field(description="On hand without what is reserved.")
-    on_order: float = Field(description="What sent purchases still bring.")
+    unit_cost: CostOfOne = Field(description="What one unit costs to buy again, by the current offer.")
+    on_hand: Units = path("balance", "on_hand_milli")
+    reserved: Units = path("balance", "reserved_milli", says="What started builds will take.")
+    free: Units = path("balance", "free_milli", says="On hand without what is reserved.")
+    on_order: Units = path("balance", "on_order_milli", says="What sent purchases still bring.")
     low: bool = Field(description="Whether no more is free than its reorder point, whatever is on order.")
-    rough: str = Field(description="How sure the count is: empty when counted, else about or plenty.")
-    average_cost: MoneyOut | None = Field(
-        description="What one unit in stock cost on average; null with none in stock."
+    rough: str = path("balance", "rough", says="How sure the count is: empty when counted, else about or plenty.")
+    average_cost: Amount | None = path(
+        "balance", "unit_cost", says="What one unit in stock cost on average; null with none in stock."
     )
 
 
 class ItemWithLines(ItemOut):
     """One stock item with the lines behind what one unit costs."""
 
-    unit_cost_lines: list[LineOut]
+    unit_cost_lines: Annotated[list[LineOut], BeforeValidator(_lines_of)] = path("unit_cost")
 
 
-class ItemsOut(BaseModel):
+class ItemsOut(AnswerModel):
     """One page of the items found."""
 
     items: list[ItemOut]
@@ -179,7 +211,7 @@ class ItemsOut(BaseModel):
     pages: int
 
 
-class OffersOut(BaseModel):
+class OffersOut(AnswerModel):
     """All offers of an item: the current one first, then those that may be bought too, then the latest."""
 
     offers: list[OfferWithBreaks]
@@ -215,12 +247,10 @@ def list_items(
         held = balances(session, [item.id for item in found.items])
         low = low_among(session, found.items, held)
         currency = currency_of(session)
-    return ItemsOut(
-        items=[item_out(item, currency, held[item.id], low=item.id in low) for item in found.items],
-        total=found.total,
-        page=found.page,
-        pages=found.pages,
-    )
+    items = [
+        filled(ItemOut, item, balance=held[item.id], low=item.id in low, currency=currency) for item in found.items
+    ]
+    return filled(ItemsOut, found, items=items)
 
 
 @router.post(
@@ -279,8 +309,7 @@ def list_offers(request: Request, item_id: int) -> OffersOut:
     """All offers of an item."""
     with request.app.state.store.reading() as session:
         item_view(session, item_id)
-        currency = currency_of(session)
-        return OffersOut(offers=[offer_with_breaks(offer, currency) for offer in item_offers(session, item_id)])
+        return _offers(session, item_id)
 
 
 @router.post(
@@ -299,7 +328,7 @@ def add_offer(request: Request, item_id: int, body: Body) -> Response:
             return draft
         offer_id = offers.add_offer(session, item_id, draft)
         kept = next(offer for offer in item_offers(session, item_id) if offer.id == offer_id)
-        return Answer(offer_with_breaks(kept, currency).model_dump(mode="json"), status=201)
+        return Answer(sent(OfferWithBreaks, kept, currency=currency), status=201)
 
     return write_once(request, body, act)
 
@@ -313,9 +342,7 @@ def take_offer(request: Request, item_id: int, offer_id: int) -> Response:
 
     def act(session: Session) -> Answer:
         offers.make_current(session, item_id, offer_id)
-        currency = currency_of(session)
-        shown = OffersOut(offers=[offer_with_breaks(offer, currency) for offer in item_offers(session, item_id)])
-        return Answer(shown.model_dump(mode="json"))
+        return Answer(_offers(session, item_id).model_dump(mode="json"))
 
     return write_once(request, {}, act)
 
@@ -328,96 +355,19 @@ def read_version(body: dict[str, Any]) -> int | Faults:
     return version
 
 
-def item_out(item: ItemView, currency: str, balance: Balance, *, low: bool) -> ItemOut:
-    """An item as the API sends it."""
-    return ItemOut(**_fields(item, currency, balance, low=low))
-
-
-def offer_out(offer: OfferView, currency: str) -> OfferOut:
-    """An offer as the API sends it with an item."""
-    return OfferOut(**_offer_fields(offer, currency))
-
-
-def offer_with_breaks(offer: OfferView, currency: str) -> OfferWithBreaks:
-    """An offer as the API sends it among an item's offers."""
-    breaks = [BreakOut(from_packs=packs, price=money_out(price, offer.currency)) for packs, price in offer.breaks]
-    return OfferWithBreaks(**_offer_fields(offer, currency), breaks=breaks)
-
-
-def _offer_fields(offer: OfferView, currency: str) -> dict[str, Any]:
-    cost = offer.unit_cost
-    return {
-        "id": offer.id,
-        "supplier_id": offer.supplier_id,
-        "supplier": offer.supplier,
-        "pack": float(offer.pack),
-        "pack_unit": offer.pack_unit,
-        "price": money_out(offer.price, offer.currency),
-        "exchange_rate": format(offer.exchange_rate, "f"),
-        "current": offer.current,
-        "standing": offer.standing,
-        "lead_days": offer.lead_days,
-        "note": offer.note,
-        "noted_at": offer.made_at,
-        "unit_cost": _cost_out(cost, currency),
-        "no_unit_cost": cost.reason if isinstance(cost, Impossible) else "",
-    }
-
-
-def _fields(item: ItemView, currency: str, balance: Balance, *, low: bool) -> dict[str, Any]:
-    ratio, mass_g = item.aspect_ratio, item.mass_g
-    return {
-        "id": item.id,
-        "kind": item.kind,
-        "name": item.name,
-        "metal": item.metal,
-        "metal_name": item.metal_name,
-        "finish": item.finish,
-        "colour": item.colour,
-        "tint": item.tint,
-        "wire_mm": mm(item.wire_nm),
-        "wire_label": item.wire_label,
-        "inner_mm": mm(item.inner_nm),
-        "inner_label": item.inner_label,
-        "outer_mm": mm(item.size.outer_nm) if item.size else None,
-        "aspect_ratio": float(ratio) if ratio is not None else None,
-        "hole_mm": mm(item.hole_nm),
-        "unit": item.unit,
-        "mass_g": float(mass_g) if mass_g is not None else None,
-        "mass_measured": item.measured_mass_ug is not None,
-        "can_open": item.can_open,
-        "arrives": item.arrives,
-        "note": item.note,
-        "retired": item.retired,
-        "version": item.version,
-        "offer": offer_out(item.offer, currency) if item.offer else None,
-        "unit_cost": _cost_out(item.unit_cost, currency),
-        "on_hand": float(from_milli(balance.on_hand_milli)),
-        "reserved": float(from_milli(balance.reserved_milli)),
-        "free": float(from_milli(balance.free_milli)),
-        "on_order": float(from_milli(balance.on_order_milli)),
-        "low": low,
-        "rough": balance.rough,
-        "average_cost": None if balance.unit_cost is None else money_out(balance.unit_cost, currency),
-    }
-
-
 def _full(session: Session, item_id: int) -> ItemWithLines:
     item = item_view(session, item_id)
-    currency = currency_of(session)
-    cost = item.unit_cost
-    lines = [line_out(line, currency) for line in cost.lines] if isinstance(cost, UnitCost) else []
     held = balances(session, (item_id,))
     low = item_id in low_among(session, (item,), held)
-    return ItemWithLines(**_fields(item, currency, held[item_id], low=low), unit_cost_lines=lines)
+    return filled(ItemWithLines, item, balance=held[item_id], low=low, currency=currency_of(session))
 
 
 def _shown(session: Session, item_id: int) -> dict[str, Any]:
     return _full(session, item_id).model_dump(mode="json")
 
 
-def _cost_out(cost: UnitCost | Impossible | None, currency: str) -> MoneyOut | None:
-    return money_out(cost.amount, currency) if isinstance(cost, UnitCost) else None
+def _offers(session: Session, item_id: int) -> OffersOut:
+    return filled(OffersOut, offers=item_offers(session, item_id), currency=currency_of(session))
 
 
 def _without_labels(known: dict[str, object], body: dict[str, Any]) -> dict[str, object]:

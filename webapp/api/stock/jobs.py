@@ -3,26 +3,24 @@
 from __future__ import annotations
 
 from datetime import date
-from decimal import Decimal
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Query, Request
-from pydantic import BaseModel, Field
+from pydantic import Field
 from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
 from models.intake.stock.job import CUTS, PROCESSES, read_coil_job, read_coil_question, read_process_job
-from models.intake.stock.offer import from_milli
 from models.intake.stock.place import NO_PLACE
 from models.operations.stock.coil_job import make_rings
 from models.operations.stock.process_job import process_lot
 from models.queries.shop.shop import currency_of
-from models.queries.stock.coil_plan import CoilPlan, coil_plan
-from models.queries.stock.job import JobView, job_view, jobs
-from models.trade.money import from_micros
+from models.queries.stock.coil_plan import coil_plan
+from models.queries.stock.job import job_view, jobs
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
-from webapp.api.shapes import ANY_NUMBER, LineOut, MoneyOut, line_out, mm, money_out
+from webapp.api.answers import Amount, AnswerModel, LineOut, Millimetres, Units, beneath, filled, path, places, sent
+from webapp.api.shapes import ANY_NUMBER
 from webapp.web.json_api import Answer, faulty, json_body, problems, read_json, write_once
 from webapp.web.numbers import Whole
 
@@ -71,7 +69,7 @@ PROCESS_FIELDS: dict[str, object] = {
 }
 
 
-class JobOut(BaseModel):
+class JobOut(AnswerModel):
     """One job; quantities in the units of its items."""
 
     id: int
@@ -81,48 +79,50 @@ class JobOut(BaseModel):
     done_on: date
     words: str
     from_item_id: int
-    used: float
+    used: Units = path("used_milli")
     to_item_id: int
     lot_id: int
-    made: float
+    made: Units = path("made_milli")
     minutes: float
-    cost: MoneyOut
-    each: MoneyOut
-    mandrel_mm: float | None
-    measured_inner_mm: float | None
+    cost: Amount = path("cost_micros")
+    each: Amount
+    mandrel_mm: Millimetres | None = path("mandrel_nm")
+    measured_inner_mm: Millimetres | None = path("measured_inner_nm")
     note: str
     undone_by: int | None
 
 
-class JobsOut(BaseModel):
+class JobsOut(AnswerModel):
     """A page of jobs, newest first; `before` asks for the next page, null at the end."""
 
     jobs: list[JobOut]
     before: int | None
 
 
-class CoilPlanOut(BaseModel):
+class CoilPlanOut(AnswerModel, alias_generator=beneath("plan")):
     """What a batch of rings would take and give; all of it is an estimate."""
 
-    wire_id: int
-    rings: int
-    mandrel_mm: float
-    coil_inner_mm: float | None = Field(description="How wide the coil opens; null where no springback is known.")
-    coil_inner_low_mm: float | None
-    coil_inner_high_mm: float | None
-    finished_inner_mm: float
-    finished_aspect_ratio: float
-    wire_mm: float
-    in_rings_mm: float
-    sawn_mm: float
-    ends_mm: float
+    wire_id: int = path("wire", "id")
+    rings: int = path("question", "rings")
+    mandrel_mm: Millimetres = path("mandrel_nm")
+    coil_inner_mm: Millimetres | None = path(
+        "opening", "inner_nm", says="How wide the coil opens; null where no springback is known."
+    )
+    coil_inner_low_mm: Millimetres | None = path("opening", "low_nm")
+    coil_inner_high_mm: Millimetres | None = path("opening", "high_nm")
+    finished_inner_mm: Millimetres = path("finished", "inner_nm")
+    finished_aspect_ratio: Annotated[float, places(4)] = path("finished", "aspect_ratio")
+    wire_mm: Annotated[float, places(3)]
+    in_rings_mm: Annotated[float, places(3)]
+    sawn_mm: Annotated[float, places(3)]
+    ends_mm: Annotated[float, places(3)]
     coils: int
-    needed: float = Field(description="In the wire's unit.")
-    free: float
+    needed: Units = path("needed_milli", says="In the wire's unit.")
+    free: Units = path("balance", "free_milli")
     enough: bool
-    possible_rings: int
-    cost: LineOut | None = Field(description="Null where nobody knows what the wire costs.")
-    each: MoneyOut | None
+    possible_rings: int = path("possible")
+    cost: LineOut | None = path("cost", "line", says="Null where nobody knows what the wire costs.")
+    each: Amount | None
     cautions: list[str]
     notes: list[str]
 
@@ -154,7 +154,7 @@ def plan_coil(
     if isinstance(question, Faults):
         return faulty(question)
     with request.app.state.store.reading() as session:
-        return _plan(coil_plan(session, question), currency_of(session))
+        return filled(CoilPlanOut, coil_plan(session, question), currency=currency_of(session))
 
 
 @router.get("/jobs", responses=problems(422))
@@ -165,15 +165,15 @@ def list_jobs(
 ) -> JobsOut:
     """The jobs of the shop, newest first."""
     with request.app.state.store.reading() as session:
-        found, currency = jobs(session, before=before, item_id=item_id), currency_of(session)
-    return JobsOut(jobs=[_job(job, currency) for job in found.jobs], before=found.before)
+        found = jobs(session, before=before, item_id=item_id)
+        return filled(JobsOut, found, currency=currency_of(session))
 
 
 @router.get("/jobs/{job_id}", responses=problems(404, 422))
 def get_job(request: Request, job_id: int) -> JobOut:
     """One job: what went in, what came out, what it cost."""
     with request.app.state.store.reading() as session:
-        return _job(job_view(session, job_id), currency_of(session))
+        return filled(JobOut, job_view(session, job_id), currency=currency_of(session))
 
 
 @router.post(
@@ -210,59 +210,5 @@ def book_process(request: Request, body: Body) -> Response:
 
 
 def _created(session: Session, job_id: int) -> Answer:
-    body = _job(job_view(session, job_id), currency_of(session)).model_dump(mode="json")
+    body = sent(JobOut, job_view(session, job_id), currency=currency_of(session))
     return Answer(body, status=201, location=f"/api/jobs/{job_id}")
-
-
-def _job(job: JobView, currency: str) -> JobOut:
-    return JobOut(
-        id=job.id,
-        kind=job.kind,
-        process=job.process,
-        act_id=job.act_id,
-        done_on=job.done_on,
-        words=job.words,
-        from_item_id=job.from_item_id,
-        used=float(from_milli(job.used_milli)),
-        to_item_id=job.to_item_id,
-        lot_id=job.lot_id,
-        made=float(from_milli(job.made_milli)),
-        minutes=float(job.minutes),
-        cost=money_out(from_micros(job.cost_micros), currency),
-        each=money_out(job.each, currency),
-        mandrel_mm=mm(job.mandrel_nm),
-        measured_inner_mm=mm(job.measured_inner_nm),
-        note=job.note,
-        undone_by=job.undone_by,
-    )
-
-
-def _plan(view: CoilPlan, currency: str) -> CoilPlanOut:
-    plan, opening = view.plan, view.opening
-    return CoilPlanOut(
-        wire_id=view.wire.id,
-        rings=view.question.rings,
-        mandrel_mm=view.mandrel_nm / 1_000_000,
-        coil_inner_mm=mm(opening.inner_nm) if opening else None,
-        coil_inner_low_mm=mm(opening.low_nm) if opening else None,
-        coil_inner_high_mm=mm(opening.high_nm) if opening else None,
-        finished_inner_mm=view.finished.inner_nm / 1_000_000,
-        finished_aspect_ratio=_places(view.finished.aspect_ratio, 4),
-        wire_mm=_places(plan.wire_mm, 3),
-        in_rings_mm=_places(plan.in_rings_mm, 3),
-        sawn_mm=_places(plan.sawn_mm, 3),
-        ends_mm=_places(plan.ends_mm, 3),
-        coils=plan.coils,
-        needed=float(from_milli(view.needed_milli)),
-        free=float(from_milli(view.balance.free_milli)),
-        enough=view.enough,
-        possible_rings=view.possible,
-        cost=line_out(view.cost.line, currency) if view.cost else None,
-        each=money_out(view.each, currency) if view.each is not None else None,
-        cautions=list(view.cautions),
-        notes=list(view.notes),
-    )
-
-
-def _places(number: Decimal, places: int) -> float:
-    return float(round(number, places))

@@ -6,23 +6,22 @@ from datetime import date
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Query, Request
-from pydantic import BaseModel, Field
+from pydantic import Field
 from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
 from models.intake.stock.levels import read_levels
-from models.intake.stock.offer import from_milli
 from models.intake.stock.place import NO_PLACE
 from models.intake.stock.transfer import read_transfer
 from models.operations.stock.levels import set_levels
 from models.operations.stock.transfer import move_bag
 from models.queries.shop.shop import currency_of
 from models.queries.stock.item import item_view
-from models.queries.stock.lot import Bag, LotView, lots_of, places
-from models.queries.stock.room import Levels, bags_shown, levels_of
-from models.trade.money import from_micros
-from webapp.api.shapes import ANY_NUMBER, VERSION, MoneyOut, money_out
+from models.queries.stock.lot import lots_of, places
+from models.queries.stock.room import Levels, levels_of
+from webapp.api.answers import Amount, AnswerModel, Grams, Units, filled, path
+from webapp.api.shapes import ANY_NUMBER, VERSION
 from webapp.api.stock.movements import ActOut, act_body
 from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
 
@@ -48,40 +47,40 @@ LEVEL_FIELDS: dict[str, object] = {
 }
 
 
-class BagOut(BaseModel):
+class BagOut(AnswerModel):
     """What lies of one lot in one place; quantities in the item's unit."""
 
     place: str
-    quantity: float
-    reserved: float
-    free: float
+    quantity: Units = path("quantity_milli")
+    reserved: Units = path("reserved_milli")
+    free: Units = path("free_milli")
     rough: str = Field(description="How sure the count is: empty for counted, else about or plenty.")
-    tare_g: float | None
+    tare_g: Grams | None = path("tare_ug")
     counted_on: date | None
 
 
-class LotOut(BaseModel):
+class LotOut(AnswerModel):
     """One lot: what is left of it and where, and what came in."""
 
     id: int
     batch: str
     supplier: str
     received_on: date
-    received: float
-    quantity: float
-    value: MoneyOut
+    received: Units = path("received_milli")
+    quantity: Units = path("quantity_milli")
+    value: Amount = path("value_micros")
     provisional: bool = Field(description="Whether its value is an offer's, since nobody said what it cost.")
     note: str
-    bags: list[BagOut]
+    bags: list[BagOut] = path("bags_shown")
 
 
-class LotsOut(BaseModel):
+class LotsOut(AnswerModel):
     """The lots of an item, the oldest first."""
 
     lots: list[LotOut]
 
 
-class PlaceOut(BaseModel):
+class PlaceOut(AnswerModel):
     """A place with bags in it; `counted_on` is null while any of them was never counted."""
 
     place: str
@@ -91,18 +90,18 @@ class PlaceOut(BaseModel):
     counted_on: date | None
 
 
-class PlacesOut(BaseModel):
+class PlacesOut(AnswerModel):
     """Every place that holds anything, in its natural order."""
 
     places: list[PlaceOut]
 
 
-class LevelsOut(BaseModel):
+class LevelsOut(AnswerModel):
     """When to buy an item again and up to how much, in its unit; null asks for nothing."""
 
     item_id: int
-    reorder: float | None
-    target: float | None
+    reorder: Units | None = path("reorder_milli")
+    target: Units | None = path("target_milli")
     batch_colour: bool
     version: int
 
@@ -117,21 +116,14 @@ def list_lots(
     with request.app.state.store.reading() as session:
         item_view(session, item_id)
         lots = lots_of(session, [item_id], empty=empty).get(item_id, ())
-        currency = currency_of(session)
-    return LotsOut(lots=[_lot(lot, currency) for lot in lots])
+        return filled(LotsOut, lots=lots, currency=currency_of(session))
 
 
 @router.get("/places")
 def list_places(request: Request) -> PlacesOut:
     """Every place that holds anything."""
     with request.app.state.store.reading() as session:
-        found = places(session)
-    return PlacesOut(
-        places=[
-            PlaceOut(place=one.place, bags=one.bags, items=one.items, rough=one.rough, counted_on=one.counted_on)
-            for one in found
-        ]
-    )
+        return filled(PlacesOut, places=places(session))
 
 
 @router.post(
@@ -182,41 +174,4 @@ def put_levels(request: Request, item_id: int, body: Body) -> Response:
 def _levels(session: Session, item_id: int) -> LevelsOut:
     item = item_view(session, item_id)
     levels = levels_of(session, [item_id]).get(item_id, Levels())
-    return LevelsOut(
-        item_id=item_id,
-        reorder=_units(levels.reorder_milli),
-        target=_units(levels.target_milli),
-        batch_colour=levels.batch_colour,
-        version=item.version,
-    )
-
-
-def _lot(lot: LotView, currency: str) -> LotOut:
-    return LotOut(
-        id=lot.id,
-        batch=lot.batch,
-        supplier=lot.supplier or "",
-        received_on=lot.received_on,
-        received=float(from_milli(lot.received_milli)),
-        quantity=float(from_milli(lot.quantity_milli)),
-        value=money_out(from_micros(lot.value_micros), currency),
-        provisional=lot.provisional,
-        note=lot.note,
-        bags=[_bag(bag) for bag in bags_shown(lot)],
-    )
-
-
-def _bag(bag: Bag) -> BagOut:
-    return BagOut(
-        place=bag.place,
-        quantity=float(from_milli(bag.quantity_milli)),
-        reserved=float(from_milli(bag.reserved_milli)),
-        free=float(from_milli(bag.free_milli)),
-        rough=bag.rough,
-        tare_g=None if bag.tare_ug is None else bag.tare_ug / 1_000_000,
-        counted_on=bag.counted_on,
-    )
-
-
-def _units(milli: int | None) -> float | None:
-    return None if milli is None else float(from_milli(milli))
+    return filled(LevelsOut, levels, item_id=item_id, version=item.version)

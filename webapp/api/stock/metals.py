@@ -5,14 +5,15 @@ from __future__ import annotations
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Request
-from pydantic import BaseModel, Field
+from pydantic import Field
 from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
 from models.intake.stock.metal import read_metal
 from models.operations.stock import metal as operations
-from models.queries.stock.metal import MetalRow, metals_page, own_metal
+from models.queries.stock.metal import metals_page, own_metal
+from webapp.api.answers import AnswerModel, filled, path, sent
 from webapp.api.shapes import ANY_NUMBER, VERSION
 from webapp.api.stock.items import read_version
 from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
@@ -29,7 +30,7 @@ METAL_FIELDS: dict[str, object] = {
 }
 
 
-class MetalOut(BaseModel):
+class MetalOut(AnswerModel):
     """One metal or other ring material; `version` is null for a metal of the catalogue."""
 
     code: str
@@ -45,17 +46,17 @@ class MetalOut(BaseModel):
     version: int | None
 
 
-class MetalsOut(BaseModel):
+class MetalsOut(AnswerModel):
     """Every metal, the shop's own first."""
 
-    metals: list[MetalOut]
+    metals: list[MetalOut] = path("all")
 
 
 @router.get("/metals")
 def get_metals(request: Request) -> MetalsOut:
     """Every metal that an item can be made of."""
     with request.app.state.store.reading() as session:
-        return MetalsOut(metals=[_out(row) for row in metals_page(session).all])
+        return filled(MetalsOut, metals_page(session))
 
 
 @router.post(
@@ -97,22 +98,5 @@ def change_metal(request: Request, code: str, body: Body) -> Response:
     return write_once(request, body, act)
 
 
-def _shown(session: Session, code: str) -> dict[str, Any]:
-    row = next(row for row in metals_page(session).own if row.code == code)
-    return _out(row).model_dump(mode="json")
-
-
-def _out(row: MetalRow) -> MetalOut:
-    return MetalOut(
-        code=row.code,
-        name=row.name,
-        density=float(row.density),
-        source=row.source,
-        family=row.family,
-        tint=row.tint,
-        notes=list(row.notes),
-        precious=row.precious,
-        weigh_first=row.weigh_first,
-        items=row.items,
-        version=row.version,
-    )
+def _shown(session: Session, code: str) -> dict[str, object]:
+    return sent(MetalOut, next(row for row in metals_page(session).own if row.code == code))

@@ -7,93 +7,93 @@ from datetime import date
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Request
-from pydantic import BaseModel, Field
+from pydantic import Field
 from sqlmodel import Session
 from starlette.responses import Response
 
 from models.errors import Unfit
 from models.intake.faults import Faults
 from models.intake.stock.cost_correction import CostCorrectionDraft, read_cost_correction
-from models.intake.stock.offer import from_milli
-from models.operations.stock.cost_correction import CostLook, correct_cost, look_at_cost
+from models.operations.stock.cost_correction import correct_cost, look_at_cost
 from models.queries.shop.shop import currency_of
-from models.queries.stock.cost_correction import LeftWrong, LineChange, ReceiptView, receipt_view
-from models.trade.money import from_micros
+from models.queries.stock.cost_correction import receipt_view
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
-from webapp.api.shapes import MoneyOut, money_out
-from webapp.api.stock.movements import ActOut, act_body
+from webapp.api.answers import Amount, AnswerModel, Asked, Currency, Units, filled, path, sent
+from webapp.api.stock.movements import ActOut, act_out
 from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
 
 router = APIRouter(prefix="/api", tags=["receipts"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
 
 
-class ReceiptLineOut(BaseModel):
+class ReceiptLineOut(AnswerModel):
     """One lot of a receipt, in the shop's currency; `cost` is without its share of the freight."""
 
     lot_id: int
-    item_id: int
-    item: str
+    item_id: int = path("item", "id")
+    item: str = path("item", "name")
     batch: str
-    unit: str = Field(description="piece, m or g")
-    received: float
-    left: float
-    cost: MoneyOut
-    freight: MoneyOut
-    paid: MoneyOut | None = Field(description="What was asked for it, in the receipt's currency; null: nobody said.")
+    unit: str = path("item", "unit", says="piece, m or g")
+    received: Units = path("received_milli")
+    left: Units = path("left_milli")
+    cost: Amount = path("cost_micros")
+    freight: Amount = path("freight_micros")
+    paid: Asked | None = path(
+        "paid_micros", says="What was asked for it, in the receipt's currency; null: nobody said."
+    )
     provisional: bool
 
 
-class ReceiptOut(BaseModel):
+class ReceiptOut(AnswerModel):
     """A receipt as it stands; `corrections` are the acts that corrected what it cost, the latest first."""
 
-    id: int = Field(description="The act that booked it.")
+    id: int = path("act_id", says="The act that booked it.")
     words: str
     received_on: date
     supplier: str
-    currency: str
+    currency: Currency
     exchange_rate: float
     lines: list[ReceiptLineOut]
     corrections: list[int]
 
 
-class LeftWrongOut(BaseModel):
+class LeftWrongOut(AnswerModel):
     """Something that left at another cost; it stays as it was booked. `off` is what it would have cost more."""
 
     kind: str = Field(description="build, act, lot (an earlier average mixed it in there) or rounding")
-    id: int
+    id: int = path("number")
     words: str
-    off: MoneyOut
+    off: Amount = path("micros")
     pieces: int = Field(description="The good pieces of a build that bear it.")
 
 
-class CostChangeOut(BaseModel):
+class CostChangeOut(AnswerModel):
     """What changes for one lot. `more` is what its receipt cost more: `on_hand` of it is still here, `left` is not."""
 
-    lot_id: int
-    item_id: int
-    before: MoneyOut = Field(description="What the receipt cost by what was booked, freight included.")
-    after: MoneyOut
-    freight: MoneyOut = Field(description="Its share of the freight, by what the lines really cost.")
-    each_before: MoneyOut
-    each_after: MoneyOut
-    more: MoneyOut
-    on_hand: MoneyOut = Field(description="How much more what is left is worth.")
-    left: MoneyOut = Field(description="What belongs to what had left already.")
+    lot_id: int = path("line", "lot_id")
+    item_id: int = path("line", "item", "id")
+    before: Amount = path("line", "received_micros", says="What the receipt cost by what was booked, freight included.")
+    after: Amount = path("after_micros")
+    freight: Amount = path("freight_after_micros", says="Its share of the freight, by what the lines really cost.")
+    each_before: Amount
+    each_after: Amount
+    more: Amount = path("more_micros")
+    on_hand: Amount = path("here_micros", says="How much more what is left is worth.")
+    left: Amount = path("carried_micros", says="What belongs to what had left already.")
     valued_by: str = Field(description="lot, or average: then the whole stock of the item is one pool")
-    there: float = Field(description="How much is there to value anew, of the lot or of the pool.")
-    worth_before: MoneyOut
-    worth_after: MoneyOut
+    there: Units = path("there_milli", says="How much is there to value anew, of the lot or of the pool.")
+    worth_before: Amount = path("worth_micros")
+    worth_after: Amount = path("worth_after_micros")
     left_wrong: list[LeftWrongOut]
 
 
-class CostLookOut(BaseModel):
+class CostLookOut(AnswerModel):
     """What another cost of a receipt changes; nothing is booked."""
 
-    receipt_id: int
-    more: MoneyOut
-    on_hand: MoneyOut
-    left: MoneyOut
+    receipt_id: int = path("receipt", "act_id")
+    more: Amount = path("more_micros")
+    on_hand: Amount = path("here_micros")
+    left: Amount = path("carried_micros")
     changes: list[CostChangeOut]
 
 
@@ -125,7 +125,8 @@ COST_FIELDS: dict[str, object] = {
 def receipt(request: Request, act_id: int) -> ReceiptOut:
     """What came in by a receipt and what it costs by today's word; `id` is the act that booked it."""
     with request.app.state.store.reading() as session:
-        return _receipt(receipt_view(session, act_id), currency_of(session))
+        view, currency = receipt_view(session, act_id), currency_of(session)
+        return filled(ReceiptOut, view, currency=currency, asks_in=view.currency or currency)
 
 
 @router.post(
@@ -139,7 +140,7 @@ def look(request: Request, act_id: int, body: Body) -> CostLookOut:
         draft = _draft(session, act_id, body)
         if isinstance(draft, Faults):
             raise Unfit(draft)
-        return CostLookOut(**_look(look_at_cost(session, act_id, draft), currency_of(session)))
+        return filled(CostLookOut, look_at_cost(session, act_id, draft), currency=currency_of(session))
 
 
 @router.post(
@@ -156,11 +157,8 @@ def correct(request: Request, act_id: int, body: Body) -> Response:
         if isinstance(draft, Faults):
             return draft
         done = correct_cost(session, act_id, draft)
-        out = CostCorrectedOut(
-            **_look(done.look, currency_of(session)),
-            act=ActOut.model_validate(act_body(session, done.act_id)),
-        )
-        return Answer(out.model_dump(mode="json"), status=201)
+        made = act_out(session, done.act_id)
+        return Answer(sent(CostCorrectedOut, done.look, act=made, currency=currency_of(session)), status=201)
 
     return write_once(request, body, act)
 
@@ -169,76 +167,3 @@ def _draft(session: Session, act_id: int, body: Mapping[str, object]) -> CostCor
     """Read a correction; amounts with a currency must be in the receipt's. Raises: Missing, Conflict."""
     plain = plain_amounts(body, receipt_view(session, act_id).currency or currency_of(session))
     return plain if isinstance(plain, Faults) else read_cost_correction(plain)
-
-
-def _receipt(view: ReceiptView, currency: str) -> ReceiptOut:
-    own = view.currency or currency
-    return ReceiptOut(
-        id=view.act_id,
-        words=view.words,
-        received_on=view.received_on,
-        supplier=view.supplier,
-        currency=own,
-        exchange_rate=float(view.exchange_rate),
-        lines=[
-            ReceiptLineOut(
-                lot_id=line.lot_id,
-                item_id=line.item.id,
-                item=line.item.name,
-                batch=line.batch,
-                unit=line.item.unit,
-                received=float(from_milli(line.received_milli)),
-                left=float(from_milli(line.left_milli)),
-                cost=_money(line.cost_micros, currency),
-                freight=_money(line.freight_micros, currency),
-                paid=None if line.paid_micros is None else _money(line.paid_micros, own),
-                provisional=line.provisional,
-            )
-            for line in view.lines
-        ],
-        corrections=list(view.corrections),
-    )
-
-
-def _look(found: CostLook, currency: str) -> dict[str, Any]:
-    return {
-        "receipt_id": found.receipt.act_id,
-        "more": _money(found.more_micros, currency),
-        "on_hand": _money(found.here_micros, currency),
-        "left": _money(found.carried_micros, currency),
-        "changes": [_change(change, currency) for change in found.changes],
-    }
-
-
-def _change(change: LineChange, currency: str) -> CostChangeOut:
-    return CostChangeOut(
-        lot_id=change.line.lot_id,
-        item_id=change.line.item.id,
-        before=_money(change.line.received_micros, currency),
-        after=_money(change.after_micros, currency),
-        freight=_money(change.freight_after_micros, currency),
-        each_before=money_out(change.each_before, currency),
-        each_after=money_out(change.each_after, currency),
-        more=_money(change.more_micros, currency),
-        on_hand=_money(change.here_micros, currency),
-        left=_money(change.carried_micros, currency),
-        valued_by="average" if change.pooled else "lot",
-        there=float(from_milli(change.there_milli)),
-        worth_before=_money(change.worth_micros, currency),
-        worth_after=_money(change.worth_micros + change.here_micros, currency),
-        left_wrong=[_wrong(wrong, currency) for wrong in change.left_wrong],
-    )
-
-
-def _wrong(wrong: LeftWrong, currency: str) -> LeftWrongOut:
-    return LeftWrongOut(
-        kind=wrong.kind,
-        id=wrong.number,
-        words=wrong.words,
-        off=_money(wrong.micros, currency),
-        pieces=wrong.pieces,
-    )
-
-
-def _money(micros: int, currency: str) -> MoneyOut:
-    return money_out(from_micros(micros), currency)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Depends, Request
-from pydantic import BaseModel, Field
+from pydantic import Field
 from sqlmodel import Session
 from starlette.responses import Response
 
@@ -16,8 +16,8 @@ from models.operations.stock.lot_state import valuation
 from models.operations.stock.valuation import WORDS, choose_valuation, valuation_change
 from models.queries.shop.shop import currency_of, shop_settings
 from models.queries.stock.room import stock_page
-from models.trade.money import from_micros
-from webapp.api.shapes import VERSION, MoneyOut, money_out
+from webapp.api.answers import Amount, AnswerModel, filled, path
+from webapp.api.shapes import VERSION
 from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
 from webapp.web.prefs import prefs_of
 
@@ -26,28 +26,32 @@ Body = Annotated[dict[str, Any], Depends(read_json)]
 Method = Literal["fifo", "average"]
 
 
-class StockOut(BaseModel):
+class StockOut(AnswerModel):
     """What is on the shelf; `/api/items?shelf=low` and the like name the items."""
 
-    value: MoneyOut
-    provisional: MoneyOut = Field(description="How much of it is valued by an offer, since nobody said the cost.")
-    items: int = Field(description="How many items are there at all.")
+    value: Amount = path("value", "value_micros")
+    provisional: Amount = path(
+        "value", "provisional_micros", says="How much of it is valued by an offer, since nobody said the cost."
+    )
+    items: int = path("there", says="How many items are there at all.")
     low: int = Field(description="How many are low: no more is free than their reorder point.")
     dead: int = Field(description="How many were not used for half a year.")
-    dead_value: MoneyOut
+    dead_value: Amount = path("dead_micros")
     rough: int = Field(description="How many are only roughly counted.")
     valuation: Method
 
 
-class ValuationOut(BaseModel):
+class ValuationOut(AnswerModel):
     """How what leaves is valued, and what the other way would mean."""
 
     method: Method
     version: int
     other: Method
-    other_says: list[str]
-    other_items: int = Field(description="How many items' lots would be worth something else.")
-    other_shifted: MoneyOut = Field(description="What would move between lots of the same item; the whole stays.")
+    other_says: list[str] = path("says")
+    other_items: int = path("items", says="How many items' lots would be worth something else.")
+    other_shifted: Amount = path(
+        "shifted_micros", says="What would move between lots of the same item; the whole stays."
+    )
 
 
 @router.get("/stock")
@@ -56,17 +60,7 @@ def stock(request: Request) -> StockOut:
     day = today(prefs_of(request).time_zone)
     with request.app.state.store.reading() as session:
         shelf = stock_page(session, ItemFilter(), today=day).shelf
-        currency, method = currency_of(session), valuation(session)
-    return StockOut(
-        value=money_out(from_micros(shelf.value.value_micros), currency),
-        provisional=money_out(from_micros(shelf.value.provisional_micros), currency),
-        items=shelf.there,
-        low=shelf.low,
-        dead=shelf.dead,
-        dead_value=money_out(from_micros(shelf.dead_micros), currency),
-        rough=shelf.rough,
-        valuation=method,
-    )
+        return filled(StockOut, shelf, valuation=valuation(session), currency=currency_of(session))
 
 
 @router.get("/settings/valuation")
@@ -99,12 +93,11 @@ def put_valuation(request: Request, body: Body) -> Response:
 def _valuation(session: Session) -> ValuationOut:
     method = valuation(session)
     other: Method = "average" if method == "fifo" else "fifo"
-    change = valuation_change(session, other)
-    return ValuationOut(
+    return filled(
+        ValuationOut,
+        valuation_change(session, other),
         method=method,
-        version=shop_settings(session).version,
         other=other,
-        other_says=list(change.says),
-        other_items=change.items,
-        other_shifted=money_out(from_micros(change.shifted_micros), currency_of(session)),
+        version=shop_settings(session).version,
+        currency=currency_of(session),
     )

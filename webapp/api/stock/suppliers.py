@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Request
-from pydantic import BaseModel, Field
+from pydantic import Field
 from sqlmodel import Session
 from starlette.responses import Response
 
@@ -13,8 +13,9 @@ from models.intake.faults import Faults
 from models.intake.stock.supplier import MOST_LEAD_DAYS, read_supplier
 from models.operations.stock import supplier as operations
 from models.queries.shop.shop import currency_of
-from models.queries.stock.supplier import SupplierView, list_suppliers, supplier_view
-from webapp.api.shapes import ANY_NUMBER, VERSION, MoneyOut, money_out
+from models.queries.stock.supplier import list_suppliers, supplier_view
+from webapp.api.answers import AnswerModel, Asked, Currency, DecimalText, filled, sent
+from webapp.api.shapes import ANY_NUMBER, VERSION
 from webapp.api.stock.items import read_version
 from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
 
@@ -39,22 +40,23 @@ SUPPLIER_FIELDS: dict[str, object] = {
 }
 
 
-class SupplierOut(BaseModel):
+class SupplierOut(AnswerModel):
     """One supplier."""
 
+    asks_in: Currency = Field(validation_alias="currency", exclude=True)
     id: int
     name: str
     note: str
     lead_days: int | None
-    postage: MoneyOut
-    free_from: MoneyOut | None = Field(description="The sum of goods from which postage is free; null: never.")
-    minimum: MoneyOut = Field(description="The smallest sum of goods that an order may have.")
-    exchange_rate: str = Field(description="What one of the supplier's currency costs in the shop's own.")
+    postage: Asked
+    free_from: Asked | None = Field(description="The sum of goods from which postage is free; null: never.")
+    minimum: Asked = Field(description="The smallest sum of goods that an order may have.")
+    exchange_rate: DecimalText = Field(description="What one of the supplier's currency costs in the shop's own.")
     items: int = Field(description="How many items are bought here now.")
     version: int
 
 
-class SuppliersOut(BaseModel):
+class SuppliersOut(AnswerModel):
     """Every supplier, by name."""
 
     suppliers: list[SupplierOut]
@@ -64,8 +66,7 @@ class SuppliersOut(BaseModel):
 def get_suppliers(request: Request) -> SuppliersOut:
     """Every supplier, by name."""
     with request.app.state.store.reading() as session:
-        currency = currency_of(session)
-        return SuppliersOut(suppliers=[_out(supplier, currency) for supplier in list_suppliers(session)])
+        return filled(SuppliersOut, suppliers=list_suppliers(session), currency=currency_of(session))
 
 
 @router.post(
@@ -82,8 +83,7 @@ def add_supplier(request: Request, body: Body) -> Response:
         if isinstance(draft, Faults):
             return draft
         supplier_id = operations.add_supplier(session, draft)
-        shown = _out(supplier_view(session, supplier_id), currency_of(session)).model_dump(mode="json")
-        return Answer(shown, status=201, location=f"/api/suppliers/{supplier_id}")
+        return Answer(_shown(session, supplier_id), status=201, location=f"/api/suppliers/{supplier_id}")
 
     return write_once(request, body, act)
 
@@ -92,7 +92,7 @@ def add_supplier(request: Request, body: Body) -> Response:
 def get_supplier(request: Request, supplier_id: int) -> SupplierOut:
     """One supplier."""
     with request.app.state.store.reading() as session:
-        return _out(supplier_view(session, supplier_id), currency_of(session))
+        return filled(SupplierOut, supplier_view(session, supplier_id), currency=currency_of(session))
 
 
 @router.patch(
@@ -111,7 +111,7 @@ def change_supplier(request: Request, supplier_id: int, body: Body) -> Response:
         if isinstance(draft, Faults):
             return draft
         operations.edit_supplier(session, supplier_id, draft, version)
-        return Answer(_out(supplier_view(session, supplier_id), currency_of(session)).model_dump(mode="json"))
+        return Answer(_shown(session, supplier_id))
 
     return write_once(request, body, act)
 
@@ -126,17 +126,5 @@ def with_plain_sums(body: dict[str, Any]) -> dict[str, Any]:
     return {**body, **sums}
 
 
-def _out(supplier: SupplierView, own: str) -> SupplierOut:
-    currency = supplier.currency or own
-    return SupplierOut(
-        id=supplier.id,
-        name=supplier.name,
-        note=supplier.note,
-        lead_days=supplier.lead_days,
-        postage=money_out(supplier.postage, currency),
-        free_from=None if supplier.free_from is None else money_out(supplier.free_from, currency),
-        minimum=money_out(supplier.minimum, currency),
-        exchange_rate=format(supplier.exchange_rate, "f"),
-        items=supplier.items,
-        version=supplier.version,
-    )
+def _shown(session: Session, supplier_id: int) -> dict[str, object]:
+    return sent(SupplierOut, supplier_view(session, supplier_id), currency=currency_of(session))

@@ -6,15 +6,15 @@ from datetime import date
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Request
-from pydantic import BaseModel, Field
+from pydantic import BeforeValidator, Field
 from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
 from models.intake.stock.weave import BAND_FIELDS, VERDICTS, read_band, read_fit
 from models.operations.stock import weave as operations
-from models.queries.stock.weave import RecordRow, WeavePage, WeaveRow, fit_records, list_weaves, weave_page
-from models.trade.weaves import Band, Weave
+from models.queries.stock.weave import fit_records, list_weaves, weave_page
+from webapp.api.answers import AnswerModel, Millimetres, beneath, filled, path, sent
 from webapp.api.shapes import ANY_NUMBER, VERSION
 from webapp.api.stock.items import read_version
 from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
@@ -23,7 +23,7 @@ router = APIRouter(prefix="/api", tags=["weaves"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
 
 
-class BandOut(BaseModel):
+class BandOut(AnswerModel):
     """Aspect ratios: too small under `smallest`, comfortable from `low` to `high`, too open past `largest`."""
 
     smallest: float
@@ -32,7 +32,7 @@ class BandOut(BaseModel):
     largest: float
 
 
-class WeaveOut(BaseModel):
+class WeaveOut(AnswerModel, alias_generator=beneath("weave")):
     """One weave; `band` is the one that counts here."""
 
     code: str
@@ -50,19 +50,19 @@ class WeaveOut(BaseModel):
     records: int
 
 
-class WeavesOut(BaseModel):
+class WeavesOut(AnswerModel):
     """Every weave of the catalogue."""
 
     weaves: list[WeaveOut]
 
 
-class RecordOut(BaseModel):
+class RecordOut(AnswerModel):
     """How one ring size really worked in a weave."""
 
     id: int
     weave: str
-    wire_mm: float
-    inner_mm: float
+    wire_mm: Millimetres = path("size", "wire_nm")
+    inner_mm: Millimetres = path("size", "inner_nm")
     metal: str | None
     verdict: str
     note: str
@@ -72,22 +72,23 @@ class RecordOut(BaseModel):
 class OneWeaveOut(WeaveOut):
     """One weave with the shop's records, and the version of its own band (0 while there is none)."""
 
+    records: Annotated[int, BeforeValidator(len)]
     version: int
-    fits: list[RecordOut]
+    fits: list[RecordOut] = path("records")
 
 
 @router.get("/weaves")
 def get_weaves(request: Request) -> WeavesOut:
     """Every weave of the catalogue, in its order."""
     with request.app.state.store.reading() as session:
-        return WeavesOut(weaves=[_row_out(row) for row in list_weaves(session)])
+        return filled(WeavesOut, weaves=list_weaves(session))
 
 
 @router.get("/weaves/{code}", responses=problems(404))
 def get_weave(request: Request, code: str) -> OneWeaveOut:
     """One weave."""
     with request.app.state.store.reading() as session:
-        return _page_out(weave_page(session, code))
+        return filled(OneWeaveOut, weave_page(session, code))
 
 
 @router.put(
@@ -105,7 +106,7 @@ def set_band(request: Request, code: str, body: Body) -> Response:
         if isinstance(draft, Faults):
             return draft
         operations.set_band(session, code, draft, version)
-        return Answer(_page_out(weave_page(session, code)).model_dump(mode="json"))
+        return Answer(sent(OneWeaveOut, weave_page(session, code)))
 
     return write_once(request, body, act)
 
@@ -136,50 +137,6 @@ def record_fit(request: Request, body: Body) -> Response:
             return draft
         record_id = operations.record_fit(session, draft)
         kept = next(record for record in fit_records(session, weave=draft.weave) if record.id == record_id)
-        return Answer(_record_out(kept).model_dump(mode="json"), status=201)
+        return Answer(sent(RecordOut, kept), status=201)
 
     return write_once(request, body, act)
-
-
-def _weave_out(weave: Weave, band: Band, *, own_band: bool, records: int) -> WeaveOut:
-    return WeaveOut(
-        code=weave.code,
-        name=weave.name,
-        family=weave.family,
-        links=weave.links,
-        links_note=weave.links_note,
-        difficulty=weave.difficulty,
-        band=BandOut(
-            smallest=float(band.smallest), low=float(band.low), high=float(band.high), largest=float(band.largest)
-        ),
-        own_band=own_band,
-        computed_min=float(weave.computed_min) if weave.computed_min is not None else None,
-        packing_bound=float(weave.packing_bound),
-        source=weave.source,
-        note=weave.note,
-        records=records,
-    )
-
-
-def _row_out(row: WeaveRow) -> WeaveOut:
-    return _weave_out(row.weave, row.band, own_band=row.own_band, records=row.records)
-
-
-def _page_out(page: WeavePage) -> OneWeaveOut:
-    weave = _weave_out(page.weave, page.band, own_band=page.own_band, records=len(page.records))
-    return OneWeaveOut(
-        **weave.model_dump(), version=page.version, fits=[_record_out(record) for record in page.records]
-    )
-
-
-def _record_out(record: RecordRow) -> RecordOut:
-    return RecordOut(
-        id=record.id,
-        weave=record.weave,
-        wire_mm=record.size.wire_nm / 1_000_000,
-        inner_mm=record.size.inner_nm / 1_000_000,
-        metal=record.metal,
-        verdict=record.verdict,
-        note=record.note,
-        noted_on=record.noted_on,
-    )

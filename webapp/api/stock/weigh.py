@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Request
-from pydantic import BaseModel, Field
+from pydantic import Field
 from starlette.responses import Response
 
 from models.intake.faults import Faults
 from models.intake.stock.weigh import MASS_SOURCES, read_weigh
 from models.queries.stock.metal import all_metals
-from models.queries.stock.weighing import WeighedBag, scale_step_ug, weigh_bag
+from models.queries.stock.weighing import scale_step_ug, weigh_bag
+from webapp.api.answers import AnswerModel, Grams, beneath, filled, path
 from webapp.api.shapes import ANY_NUMBER
 from webapp.web.json_api import faulty, json_body, problems, read_json
 
@@ -45,16 +46,16 @@ WEIGH_FIELDS: dict[str, object] = {
 }
 
 
-class OddOut(BaseModel):
+class OddOut(AnswerModel):
     """A sample that does not weigh what rings of the item do."""
 
     seen_g: float
     expected_g: float
-    likely_item_id: int | None
-    likely_item: str
+    likely_item_id: int | None = path("likely_id")
+    likely_item: str = path("likely")
 
 
-class ErrorOut(BaseModel):
+class ErrorOut(AnswerModel):
     """One source of the uncertainty, in rings, and its share of the whole variance."""
 
     label: str
@@ -63,24 +64,24 @@ class ErrorOut(BaseModel):
     reason: str
 
 
-class WeighOut(BaseModel):
+class WeighOut(AnswerModel, alias_generator=beneath("count")):
     """How many rings are in the bag. `low` to `high` is the 95 % range over whole counts."""
 
-    count: int
+    count: int = path("count", "count")
     low: int
     high: int
     certain: bool = Field(description="Whether the range holds one count only.")
     estimate: float = Field(description="The count before it is made whole.")
-    uncertainty: float = Field(description="The standard uncertainty, in rings.")
+    uncertainty: float = path("count", "u", says="The standard uncertainty, in rings.")
     fits: bool = Field(description="False when no whole number of rings weighs this much.")
     sample_needed: int | None = Field(description="The smallest larger sample that would make the count certain.")
     portion: int | None = Field(description="The most rings that could be weighed at once to be certain.")
-    net_g: float
-    ring_mass_g: float
-    ring_mass_from: str
-    ring_mass_source: str
+    net_g: Grams = path("net_ug")
+    ring_mass_g: float = path("ring", "mass_g")
+    ring_mass_from: str = path("mass_from")
+    ring_mass_source: str = path("ring", "source")
     odd: OddOut | None
-    parts: list[ErrorOut]
+    parts: list[ErrorOut] = path("count", "lines")
 
 
 @router.post(
@@ -95,30 +96,4 @@ def weigh(request: Request, body: Body) -> WeighOut | Response:
         draft = read_weigh(body, metals=all_metals(session), step_ug=scale_step_ug(session))
         if isinstance(draft, Faults):
             return faulty(draft)
-        return weigh_out(weigh_bag(session, draft))
-
-
-def weigh_out(bag: WeighedBag) -> WeighOut:
-    """A weighing as the API sends it."""
-    count, odd = bag.count, bag.odd
-    return WeighOut(
-        count=count.count,
-        low=count.low,
-        high=count.high,
-        certain=count.certain,
-        estimate=count.estimate,
-        uncertainty=count.u,
-        fits=count.fits,
-        sample_needed=count.sample_needed,
-        portion=bag.portion,
-        net_g=bag.net_ug / 1_000_000,
-        ring_mass_g=bag.ring.mass_g,
-        ring_mass_from=bag.mass_from,
-        ring_mass_source=bag.ring.source,
-        odd=None
-        if odd is None
-        else OddOut(seen_g=odd.seen_g, expected_g=odd.expected_g, likely_item_id=odd.likely_id, likely_item=odd.likely),
-        parts=[
-            ErrorOut(label=part.label, rings=part.rings, share=part.share, reason=part.reason) for part in count.lines
-        ],
-    )
+        return filled(WeighOut, weigh_bag(session, draft))

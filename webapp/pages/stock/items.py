@@ -21,7 +21,7 @@ from models.queries.stock.item import item_reader, item_view
 from models.queries.stock.item_find import KIND_NAMES
 from models.queries.stock.item_page import item_form, item_page
 from models.queries.stock.offer import item_offers
-from models.queries.stock.room import bags_shown, item_shelf, place_names, stock_page
+from models.queries.stock.room import item_shelf, place_names, stock_page
 from models.queries.stock.stand_ins import stand_ins_of
 from webapp.pages.stock.words import KIND_WORDS, SHELF_WORDS, movement_word
 from webapp.web.forms import Form, RawForm, read_address, read_form
@@ -240,7 +240,6 @@ def item_answer(
         stand_in=stand_in or Form.blank(),
         kind_words=KIND_WORDS,
         shelf=shelf,
-        bags_shown=bags_shown,
         movement_word=movement_word,
         places=places,
         levels=levels or Form.blank(typed, version=view.item.version),

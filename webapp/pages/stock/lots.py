@@ -19,7 +19,7 @@ from models.queries.stock.cost_correction import corrected_since, correction_cha
 from models.queries.stock.item import item_view
 from models.queries.stock.ledger import act_view, item_history, recent_acts
 from models.queries.stock.lot import lot_view
-from models.queries.stock.room import bags_shown, item_shelf
+from models.queries.stock.room import item_shelf
 from webapp.pages.stock.items import item_answer
 from webapp.pages.stock.words import movement_word
 from webapp.web.forms import Form, RawForm, read_form
@@ -91,7 +91,6 @@ def lot_page(request: Request, lot_id: int, before: Whole | None = None, emptied
         item=item,
         emptied=emptied if any(bag.place == emptied and not bag.quantity_milli for bag in view.bags) else None,
         history=history,
-        bags_shown=bags_shown,
         movement_word=movement_word,
     )
 
