@@ -77,6 +77,11 @@ def places(count: int) -> BeforeValidator:
     return BeforeValidator(lambda value: round(value, count))
 
 
+def each(name: str) -> BeforeValidator:
+    """Of many things, what each has under a name."""
+    return BeforeValidator(lambda many: [getattr(one, name) for one in many])
+
+
 Amount = Annotated[MoneyOut, BeforeValidator(amount_in("currency"))]
 """An exact amount in the shop's currency."""
 Asked = Annotated[MoneyOut, BeforeValidator(amount_in("asks_in"))]

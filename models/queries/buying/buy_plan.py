@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
+from typing import NamedTuple
 
 from sqlmodel import Session
 
@@ -65,6 +66,11 @@ class OrderRow:
         """The supplier's number; None for offers of nobody named."""
         return int(self.supplier.key) or None
 
+    @property
+    def supplier_name(self) -> str:
+        """The supplier's name; empty for nobody named."""
+        return self.supplier.name if self.supplier_id is not None else ""
+
 
 @dataclass(frozen=True, slots=True)
 class LeftOver:
@@ -85,6 +91,13 @@ class AloneRow:
     lacking: tuple[ItemWords, ...]
 
 
+class NotCovered(NamedTuple):
+    """So many thousandths of an item that nobody offers, or not enough of."""
+
+    words: ItemWords
+    milli: int
+
+
 @dataclass(frozen=True, slots=True)
 class BuyAnswer:
     """What to buy where. Without `orders` nothing is needed, or nobody offers it, or no packs were found in time.
@@ -103,11 +116,33 @@ class BuyAnswer:
     alone: tuple[AloneRow, ...] = ()
     saved_micros: int | None = None
     cheapest_alone: Supplier | None = None
-    unpriced: tuple[tuple[ItemWords, int], ...] = ()
-    short: tuple[tuple[ItemWords, int], ...] = ()
+    unpriced: tuple[NotCovered, ...] = ()
+    short: tuple[NotCovered, ...] = ()
     late: tuple[tuple[ItemWords, str, int | None], ...] = ()
     out_of_reach: tuple[Supplier, ...] = ()
     troubles: tuple[str, ...] = field(default=())
+
+    @property
+    def not_covered(self) -> tuple[NotCovered, ...]:
+        """What no packs bring, or not enough of."""
+        return (*self.unpriced, *self.short)
+
+    @property
+    def proven(self) -> bool:
+        """Whether nothing can be cheaper."""
+        return not self.stopped and not self.troubles and self.gap == 0
+
+    @property
+    def message(self) -> str:
+        """In words why there are no packs; empty where there are, or where none are needed."""
+        if self.troubles:
+            return " ".join(self.troubles)
+        return "The search was stopped before it found packs." if self.stopped and not self.orders else ""
+
+    @property
+    def late_words(self) -> tuple[str, ...]:
+        """The items that come too late, each with its supplier."""
+        return tuple(f"{words.name}, {supplier}" for words, supplier, _ in self.late)
 
     @property
     def packs(self) -> int:
@@ -133,7 +168,9 @@ def ask(
 def answer(asked: BuyAsked, search: Search | None = None) -> BuyAnswer:
     """The cheapest packs for what was asked, or in `troubles` why there are none; reads nothing of the shop."""
     offered = {offer.item for offer in asked.offers}
-    unpriced = tuple((asked.words[item], milli) for item, milli in asked.wanted.items() if item not in offered)
+    unpriced = tuple(
+        NotCovered(asked.words[item], milli) for item, milli in asked.wanted.items() if item not in offered
+    )
     wanted = {item: milli for item, milli in asked.wanted.items() if item in offered}
     if not wanted:
         return BuyAnswer(unpriced=unpriced)
@@ -151,7 +188,7 @@ def answer(asked: BuyAsked, search: Search | None = None) -> BuyAnswer:
     return _shown(asked, found, unpriced)
 
 
-def _shown(asked: BuyAsked, plan: BuyPlan, unpriced: tuple[tuple[ItemWords, int], ...]) -> BuyAnswer:
+def _shown(asked: BuyAsked, plan: BuyPlan, unpriced: tuple[NotCovered, ...]) -> BuyAnswer:
     alone = plan.cheapest_alone
     return BuyAnswer(
         orders=tuple(
@@ -188,7 +225,7 @@ def _shown(asked: BuyAsked, plan: BuyPlan, unpriced: tuple[tuple[ItemWords, int]
         saved_micros=plan.saved_micros,
         cheapest_alone=alone.supplier if alone else None,
         unpriced=unpriced,
-        short=tuple((asked.words[item], milli) for item, milli in plan.not_covered.items()),
+        short=tuple(NotCovered(asked.words[item], milli) for item, milli in plan.not_covered.items()),
         late=tuple((asked.words[each.offer.item], _called(asked, each.offer), each.lead_days) for each in plan.late),
         out_of_reach=plan.out_of_reach,
     )

@@ -93,6 +93,11 @@ class PurchaseRow:
         return at_rate(self.total_micros, self.exchange_rate)
 
     @property
+    def supplier_name(self) -> str:
+        """The supplier's name; empty where nobody was named."""
+        return self.supplier if self.supplier_id is not None else ""
+
+    @property
     def state_words(self) -> str:
         """Its state in words."""
         return STATE_WORDS[self.state]
@@ -136,6 +141,16 @@ class LineView:
     def left(self) -> int:
         """How many packs have not come."""
         return self.packs - self.received_packs
+
+    @property
+    def left_milli(self) -> int:
+        """How much the packs hold that have not come."""
+        return self.left * self.unit_milli
+
+    @property
+    def pack_words(self) -> str:
+        """What one pack holds, such as '50 g'."""
+        return f"{self.pack:f} {self.pack_unit}"
 
     @property
     def milli(self) -> int:

@@ -2,28 +2,25 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Request
-from pydantic import BaseModel, Field
+from pydantic import Field
 from sqlmodel import Session
-from starlette.responses import Response
+from starlette.responses import JSONResponse, Response
 
 from models.intake.buying.need import MOST_SECONDS, read_buy_ask, read_picks
 from models.intake.faults import Faults
-from models.intake.stock.offer import from_milli
 from models.operations.buying.draft import draft_packs
 from models.operations.buying.need import need_items
 from models.planning.solver import Search
-from models.queries.buying.buy_plan import BuyAnswer, answer, ask, ask_shop
+from models.queries.buying.buy_plan import answer, ask, ask_shop
 from models.queries.buying.needs import beyond_stock
 from models.queries.buying.purchase import purchase_page
 from models.queries.shop.shop import currency_of
-from models.queries.stock.item_words import ItemWords
-from models.trade.money import from_micros
+from webapp.api.answers import Amount, AnswerModel, DecimalText, Units, each, path, places, sent
 from webapp.api.buying.purchases import PurchaseWithLines, full
-from webapp.api.shapes import ANY_NUMBER, MoneyOut, decimal_text, money_out
+from webapp.api.shapes import ANY_NUMBER
 from webapp.web.json_api import Answer, faulty, json_body, problems, read_json, write_once
 
 router = APIRouter(prefix="/api", tags=["purchases"])
@@ -58,83 +55,83 @@ PACKS_FIELDS: dict[str, object] = {
 }
 
 
-class PackOut(BaseModel):
+class PackOut(AnswerModel):
     """Packs of one offer, and how much of the item they bring, in its unit."""
 
-    offer: int
-    item_id: int
-    item: str
-    packs: int
-    quantity: float
-    price: MoneyOut
-    amount: MoneyOut
+    offer: int = path("offer_id")
+    item_id: int = path("words", "id")
+    item: str = path("words", "name")
+    packs: int = path("line", "packs")
+    quantity: Units = path("line", "milli")
+    price: Amount = path("line", "price_micros")
+    amount: Amount = path("line", "amount_micros")
 
 
-class OrderOut(BaseModel):
+class OrderOut(AnswerModel):
     """What is bought of one supplier."""
 
     supplier_id: int | None
-    supplier: str
+    supplier: str = path("supplier_name")
     lead_days: int | None
-    packs: list[PackOut]
-    goods: MoneyOut
-    postage: MoneyOut
-    total: MoneyOut
+    packs: list[PackOut] = path("lines")
+    goods: Amount = path("goods_micros")
+    postage: Amount = path("postage_micros")
+    total: Amount = path("total_micros")
 
 
-class CoveredOut(BaseModel):
+class CoveredOut(AnswerModel):
     """What is to be bought of an item beyond stock, what comes, and what of it is left over."""
 
-    item_id: int
-    item: str
-    unit: str
-    needed: float
-    arriving: float
-    left_over: float
+    item_id: int = path("words", "id")
+    item: str = path("words", "name")
+    unit: str = path("words", "unit")
+    needed: Units = path("needed_milli")
+    arriving: Units = path("arriving_milli")
+    left_over: Units = path("left_over_milli")
 
 
-class NotCoveredOut(BaseModel):
+class NotCoveredOut(AnswerModel):
     """What nobody offers, or not enough of."""
 
-    item_id: int
-    item: str
-    unit: str
-    quantity: float
+    item_id: int = path("words", "id")
+    item: str = path("words", "name")
+    unit: str = path("words", "unit")
+    quantity: Units = path("milli")
 
 
-class AloneOut(BaseModel):
+class AloneOut(AnswerModel):
     """What everything from one supplier would cost; null where it does not sell everything."""
 
-    supplier: str
-    total: MoneyOut | None
-    lacking: list[str]
+    supplier: str = path("supplier", "called")
+    total: Amount | None = path("total_micros")
+    lacking: Annotated[list[str], each("name")]
 
 
-class ProofOut(BaseModel):
+class ProofOut(AnswerModel):
     """How sure it is that nothing is cheaper."""
 
     proven: bool
-    bound: MoneyOut = Field(description="Nothing that covers the needs can cost less.")
-    gap: str = Field(description="How far the total may be above the cheapest, as a fraction of it.")
+    bound: Amount = path("bound_micros", says="Nothing that covers the needs can cost less.")
+    gap: DecimalText = Field(description="How far the total may be above the cheapest, as a fraction of it.")
     stopped: str = Field(description="Why the search ended early: empty when it did not, else time or failed.")
-    seconds: float
+    seconds: Annotated[float, places(3)]
 
 
-class BuyPlanOut(BaseModel):
+class BuyPlanOut(AnswerModel):
     """The cheapest packs that cover what is needed beyond what is free, on order and in drafts."""
 
     orders: list[OrderOut]
-    total: MoneyOut
-    covered: list[CoveredOut]
+    total: Amount = path("total_micros")
+    covered: list[CoveredOut] = path("left_over")
     not_covered: list[NotCoveredOut]
-    late: list[str]
+    late: list[str] = path("late_words")
     alone: list[AloneOut]
-    saved: MoneyOut | None = Field(description="What it saves against the cheapest single supplier.")
+    saved: Amount | None = path("saved_micros", says="What it saves against the cheapest single supplier.")
     message: str = Field(description="In words why there are no packs; empty where there are, or none are needed.")
     proof: ProofOut
 
 
-class DraftedOut(BaseModel):
+class DraftedOut(AnswerModel):
     """The purchases that were drafted."""
 
     purchases: list[PurchaseWithLines]
@@ -158,7 +155,7 @@ def buy_plan(request: Request, body: Body) -> Response:
             wanted = beyond_stock(session, need_items(session, asked.needs))
             question = ask(session, wanted, lead_days=asked.lead_days)
     found = answer(question, Search(time_limit_s=float(asked.seconds)))
-    return Response(_out(found, currency).model_dump_json(), media_type="application/json")
+    return JSONResponse(sent(BuyPlanOut, found, proof=found, currency=currency))
 
 
 @router.post(
@@ -175,83 +172,6 @@ def draft(request: Request, body: Body) -> Response:
         if isinstance(picks, Faults):
             return picks
         made = [full(purchase_page(session, number)) for number in draft_packs(session, picks)]
-        return Answer(DraftedOut(purchases=made).model_dump(mode="json"), status=201)
+        return Answer(sent(DraftedOut, purchases=made), status=201)
 
     return write_once(request, body, act)
-
-
-def _out(found: BuyAnswer, currency: str) -> BuyPlanOut:
-    def money(micros: int) -> MoneyOut:
-        return money_out(from_micros(micros), currency)
-
-    return BuyPlanOut(
-        orders=[
-            OrderOut(
-                supplier_id=order.supplier_id,
-                supplier=order.supplier.name if order.supplier_id is not None else "",
-                lead_days=order.lead_days,
-                packs=[
-                    PackOut(
-                        offer=row.offer_id,
-                        item_id=row.words.id,
-                        item=row.words.name,
-                        packs=row.line.packs,
-                        quantity=_units(row.line.milli),
-                        price=money(row.line.price_micros),
-                        amount=money(row.line.amount_micros),
-                    )
-                    for row in order.lines
-                ],
-                goods=money(order.goods_micros),
-                postage=money(order.postage_micros),
-                total=money(order.total_micros),
-            )
-            for order in found.orders
-        ],
-        total=money(found.total_micros),
-        covered=[
-            CoveredOut(
-                item_id=each.words.id,
-                item=each.words.name,
-                unit=each.words.unit,
-                needed=_units(each.needed_milli),
-                arriving=_units(each.arriving_milli),
-                left_over=_units(each.left_over_milli),
-            )
-            for each in found.left_over
-        ],
-        not_covered=[_not_covered(words, milli) for words, milli in (*found.unpriced, *found.short)],
-        late=[f"{words.name}, {supplier}" for words, supplier, _ in found.late],
-        alone=[
-            AloneOut(
-                supplier=each.supplier.called,
-                total=None if each.total_micros is None else money(each.total_micros),
-                lacking=[words.name for words in each.lacking],
-            )
-            for each in found.alone
-        ],
-        message=_message(found),
-        saved=None if found.saved_micros is None else money(found.saved_micros),
-        proof=ProofOut(
-            proven=not found.stopped and not found.troubles and found.gap == Decimal(0),
-            bound=money(found.bound_micros),
-            gap=decimal_text(found.gap),
-            stopped=found.stopped,
-            seconds=round(found.seconds, 3),
-        ),
-    )
-
-
-def _message(found: BuyAnswer) -> str:
-    """In words why there are no packs; empty where there are, or where none are needed."""
-    if found.troubles:
-        return " ".join(found.troubles)
-    return "The search was stopped before it found packs." if found.stopped and not found.orders else ""
-
-
-def _not_covered(words: ItemWords, milli: int) -> NotCoveredOut:
-    return NotCoveredOut(item_id=words.id, item=words.name, unit=words.unit, quantity=_units(milli))
-
-
-def _units(milli: int) -> float:
-    return float(from_milli(milli))

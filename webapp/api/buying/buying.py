@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Request
-from pydantic import BaseModel, Field
+from pydantic import BeforeValidator, Field
 from sqlmodel import Session
 from starlette.responses import Response
 
@@ -15,17 +15,16 @@ from models.intake.buying.need import read_need
 from models.intake.buying.price_watch import read_watch_ask
 from models.intake.buying.reorder import read_accepted
 from models.intake.faults import Faults
-from models.intake.stock.offer import from_milli
 from models.operations.buying import need as operations
 from models.operations.buying.reorder import accept_levels
 from models.operations.shop.clock import now, today
-from models.queries.buying.needs import NeedRow, needs
-from models.queries.buying.price_watch import PriceWatch, price_watch, supposed_watch
-from models.queries.buying.reorder import ReorderRow, reorder_page
+from models.queries.buying.needs import needs
+from models.queries.buying.price_watch import price_watch, supposed_watch
+from models.queries.buying.reorder import reorder_page
 from models.queries.shop.shop import currency_of, shop_settings
 from models.queries.stock.metal import all_metals
-from models.trade.money import from_micros
-from webapp.api.shapes import ANY_NUMBER, MoneyOut, decimal_text, money_out
+from webapp.api.answers import Amount, AnswerModel, DecimalText, Units, beneath, each, filled, path
+from webapp.api.shapes import ANY_NUMBER
 from webapp.web.json_api import Answer, faulty, json_body, problems, read_json, write_once
 
 router = APIRouter(prefix="/api", tags=["buying"])
@@ -50,94 +49,98 @@ ACCEPT_FIELDS: dict[str, object] = {
 }
 
 
-class WishOut(BaseModel):
+class WishOut(AnswerModel):
     """One thing on the list."""
 
     id: int
-    quantity: float
+    quantity: Units = path("milli")
     purpose: str
 
 
-class NeedOut(BaseModel):
+class NeedOut(AnswerModel):
     """One item with what is asked of it; `to_buy` is beyond what is free, on order and in drafts."""
 
-    item_id: int
-    item: str
-    unit: str
+    item_id: int = path("item", "id")
+    item: str = path("item", "name")
+    unit: str = path("item", "unit")
     wishes: list[WishOut]
-    free: float
-    on_order: float
-    in_drafts: float
-    reorder_point: float | None = Field(
-        description="Where the item is at or below it, itself or once the list is served; else null."
+    free: Units = path("balance", "free_milli")
+    on_order: Units = path("balance", "on_order_milli")
+    in_drafts: Units = path("drafted_milli")
+    reorder_point: Units | None = path(
+        "reorder_milli", says="Where the item is at or below it, itself or once the list is served; else null."
     )
     low: bool = Field(description="Whether no more is free than its reorder point, whatever is coming.")
-    to_buy: float
+    to_buy: Units = path("wanted_milli")
 
 
-class NeedsOut(BaseModel):
+class NeedsOut(AnswerModel):
     """Everything on the list or at or below its reorder point."""
 
     needs: list[NeedOut]
 
 
-class ReasonOut(BaseModel):
+class ReasonOut(AnswerModel):
     """One figure behind a proposal."""
 
     label: str
-    value: str
+    value: DecimalText
     unit: str
     why: str
     source: str
 
 
-class ReorderOut(BaseModel):
+class ReorderOut(AnswerModel, alias_generator=beneath("proposal")):
     """When an item would be bought again and up to how much, in its unit, beside what is set now."""
 
-    item_id: int
-    item: str
-    unit: str
+    item_id: int = path("item", "id")
+    item: str = path("item", "name")
+    unit: str = path("item", "unit")
     method: str
-    reorder: float
-    target: float
+    reorder: Units = path("proposal", "point_milli")
+    target: Units = path("new_target_milli")
     packs: int
-    reorder_now: float | None
-    target_now: float | None
+    reorder_now: Units | None = path("reorder_milli")
+    target_now: Units | None = path("target_milli")
     few: bool = Field(description="Whether the past is short, so that it is taken with care.")
     reasons: list[ReasonOut]
 
 
-class ReordersOut(BaseModel):
+class ReordersOut(AnswerModel):
     """All proposals, and the items that were used without one, with the reason."""
 
     proposals: list[ReorderOut]
     without: dict[str, str]
 
 
-class AcceptedOut(BaseModel):
+class AcceptedOut(AnswerModel):
     """How many reorder points were set."""
 
     accepted: int
 
 
-class MovedOut(BaseModel):
+Lost = Annotated[Amount, BeforeValidator(lambda micros: micros.scaleb(-6))]
+"""Unrounded millionths as money."""
+
+
+class MovedOut(AnswerModel):
     """A design that costs another sum."""
 
     design_id: int
-    design: str
-    before: MoneyOut
-    after: MoneyOut
-    pieces_a_month: str
-    lost_a_month: MoneyOut
-    no_longer_pays_at: list[str]
+    design: str = path("name")
+    before: Amount = path("before_micros")
+    after: Amount = path("after_micros")
+    pieces_a_month: DecimalText
+    lost_a_month: Lost
+    no_longer_pays_at: Annotated[list[str], each("outlet")] = path("fallen")
 
 
-class WatchOut(BaseModel):
+class WatchOut(AnswerModel):
     """What changed prices did to designs since a day, or would do if a metal's price moved."""
 
     since: date
     supposed: bool
-    lost_a_month: MoneyOut
+    lost_a_month: Lost
     designs: list[MovedOut]
 
 
@@ -145,7 +148,7 @@ class WatchOut(BaseModel):
 def list_needs(request: Request) -> NeedsOut:
     """Everything on the list or at or below its reorder point, with what of it is to be bought."""
     with request.app.state.store.reading() as session:
-        return NeedsOut(needs=[_need(row) for row in needs(session)])
+        return _needs(session)
 
 
 @router.post(
@@ -162,7 +165,7 @@ def add_need(request: Request, body: Body) -> Response:
         if isinstance(draft, Faults):
             return draft
         operations.add_needs(session, operations.need_items(session, (draft,)))
-        return Answer(NeedsOut(needs=[_need(row) for row in needs(session)]).model_dump(mode="json"), status=201)
+        return Answer(_needs(session).model_dump(mode="json"), status=201)
 
     return write_once(request, body, act)
 
@@ -173,7 +176,7 @@ def strike_need(request: Request, need_id: int) -> Response:
 
     def act(session: Session) -> Answer:
         operations.strike_need(session, need_id)
-        return Answer(NeedsOut(needs=[_need(row) for row in needs(session)]).model_dump(mode="json"))
+        return Answer(_needs(session).model_dump(mode="json"))
 
     return write_once(request, {}, act)
 
@@ -183,10 +186,7 @@ def list_proposals(request: Request) -> ReordersOut:
     """A reorder point and an order quantity for every item that was used, with their reasons."""
     with request.app.state.store.reading() as session:
         page = reorder_page(session, today(shop_settings(session).time_zone))
-    return ReordersOut(
-        proposals=[_proposal(row) for row in page.rows],
-        without={each.words.name: each.reason for each in page.without},
-    )
+    return filled(ReordersOut, proposals=page.rows, without={one.words.name: one.reason for one in page.without})
 
 
 @router.post(
@@ -221,71 +221,12 @@ def watch(request: Request, days: str = "", metal: str = "", percent: str = "") 
             found = supposed_watch(session, asked.metal, asked.percent / Decimal(100), today=day)
         else:
             found = price_watch(session, since=_since(asked.days), today=day)
-    return _watched(found, currency)
+    return filled(WatchOut, found, currency=currency)
 
 
 def _since(days: int) -> datetime:
     return now() - timedelta(days=days)
 
 
-def _watched(found: PriceWatch, currency: str) -> WatchOut:
-    return WatchOut(
-        since=found.since,
-        supposed=found.supposed,
-        lost_a_month=_money(found.lost_a_month, currency),
-        designs=[
-            MovedOut(
-                design_id=row.design_id,
-                design=row.name,
-                before=money_out(from_micros(row.before_micros), currency),
-                after=money_out(from_micros(row.after_micros), currency),
-                pieces_a_month=decimal_text(row.pieces_a_month),
-                lost_a_month=_money(row.lost_a_month, currency),
-                no_longer_pays_at=[each.outlet for each in row.fallen],
-            )
-            for row in found.designs
-        ],
-    )
-
-
-def _money(micros: Decimal, currency: str) -> MoneyOut:
-    """Unrounded millionths as money."""
-    return money_out(micros.scaleb(-6), currency)
-
-
-def _need(row: NeedRow) -> NeedOut:
-    return NeedOut(
-        item_id=row.item.id,
-        item=row.item.name,
-        unit=row.item.unit,
-        wishes=[WishOut(id=wish.id, quantity=_units(wish.milli), purpose=wish.purpose) for wish in row.wishes],
-        free=_units(row.balance.free_milli),
-        on_order=_units(row.balance.on_order_milli),
-        in_drafts=_units(row.drafted_milli),
-        reorder_point=None if row.reorder_milli is None else _units(row.reorder_milli),
-        low=row.low,
-        to_buy=_units(row.wanted_milli),
-    )
-
-
-def _proposal(row: ReorderRow) -> ReorderOut:
-    return ReorderOut(
-        item_id=row.item.id,
-        item=row.item.name,
-        unit=row.item.unit,
-        method=row.proposal.method,
-        reorder=_units(row.proposal.point_milli),
-        target=_units(row.new_target_milli),
-        packs=row.proposal.packs,
-        reorder_now=None if row.reorder_milli is None else _units(row.reorder_milli),
-        target_now=None if row.target_milli is None else _units(row.target_milli),
-        few=row.proposal.few,
-        reasons=[
-            ReasonOut(label=one.label, value=decimal_text(one.value), unit=one.unit, why=one.why, source=one.source)
-            for one in row.proposal.reasons
-        ],
-    )
-
-
-def _units(milli: int) -> float:
-    return float(from_milli(milli))
+def _needs(session: Session) -> NeedsOut:
+    return filled(NeedsOut, needs=needs(session))

@@ -6,18 +6,17 @@ from datetime import date
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Depends, Request
-from pydantic import BaseModel, Field
+from pydantic import BeforeValidator, Field, ValidationInfo
 from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.buying.purchase import read_came, read_purchase, read_sent
 from models.intake.faults import Faults
-from models.intake.stock.offer import from_milli
 from models.operations.buying import purchase as operations
 from models.operations.buying.receipt import receive_purchase
-from models.queries.buying.purchase import PurchasePage, PurchaseRow, purchase_list, purchase_page
-from models.trade.money import from_micros
-from webapp.api.shapes import ANY_NUMBER, VERSION, MoneyOut, money_out
+from models.queries.buying.purchase import PurchasePage, purchase_list, purchase_page
+from webapp.api.answers import Amount, AnswerModel, Asked, DecimalText, Units, filled, path
+from webapp.api.shapes import ANY_NUMBER, VERSION
 from webapp.api.stock.items import read_version
 from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
 from webapp.web.numbers import Whole
@@ -69,19 +68,20 @@ CAME_FIELDS: dict[str, object] = {
 }
 
 
-class PurchaseOut(BaseModel):
+class PurchaseOut(AnswerModel):
     """One purchase without its lines."""
 
+    asks_in: str = Field(validation_alias="currency", exclude=True)
     id: int
     supplier_id: int | None
-    supplier: str
+    supplier: str = path("supplier_name")
     state: State
-    goods: MoneyOut
-    postage: MoneyOut = Field(description="What it comes to: as said, or as the receipts noted it.")
-    postage_said: MoneyOut = Field(description="As it was ordered.")
-    postage_noted: MoneyOut = Field(description="What receipts that still hold have noted of it.")
-    total: MoneyOut
-    exchange_rate: str = Field(description="What one of its currency costs in the shop's own.")
+    goods: Asked = path("goods_micros")
+    postage: Asked = path("postage_micros", says="What it comes to: as said, or as the receipts noted it.")
+    postage_said: Asked = path("said_postage_micros", says="As it was ordered.")
+    postage_noted: Asked = path("noted_postage_micros", says="What receipts that still hold have noted of it.")
+    total: Asked = path("total_micros")
+    exchange_rate: DecimalText = Field(description="What one of its currency costs in the shop's own.")
     packs: int
     received_packs: int
     reference: str
@@ -92,32 +92,36 @@ class PurchaseOut(BaseModel):
     version: int
 
 
-class PurchaseLineOut(BaseModel):
+def _coming(milli: int, info: ValidationInfo) -> float:
+    return milli / 1000 if (info.context or {})["coming"] else 0
+
+
+class PurchaseLineOut(AnswerModel):
     """One line of a purchase; `quantity` is what all its packs hold, in the item's unit."""
 
     id: int
-    item_id: int
-    item: str
-    unit: str
+    item_id: int = path("item", "id")
+    item: str = path("item", "name")
+    unit: str = path("item", "unit")
     offer_id: int | None
     packs: int
     received_packs: int
-    pack: str
-    quantity: float
-    on_order: float
-    price: MoneyOut
-    amount: MoneyOut
+    pack: str = path("pack_words")
+    quantity: Units = path("milli")
+    on_order: Annotated[float, BeforeValidator(_coming)] = path("left_milli")
+    price: Amount = path("price_micros")
+    amount: Amount = path("amount_micros")
 
 
-class ReceiptOut(BaseModel):
+class ReceiptOut(AnswerModel):
     """One act that took packs of a purchase in."""
 
     act_id: int
     done_on: date
     words: str
     packs: int
-    postage: MoneyOut = Field(description="What it noted as postage, or bore as its share.")
-    taken_back: bool
+    postage: Amount = path("freight_micros", says="What it noted as postage, or bore as its share.")
+    taken_back: bool = path("undone")
 
 
 class PurchaseWithLines(PurchaseOut):
@@ -127,10 +131,10 @@ class PurchaseWithLines(PurchaseOut):
     receipts: list[ReceiptOut]
 
 
-class PurchasesOut(BaseModel):
+class PurchasesOut(AnswerModel):
     """Purchases, those that still run first."""
 
-    purchases: list[PurchaseOut]
+    purchases: list[PurchaseOut] = path("rows")
 
 
 @router.get("/purchases", responses=problems(404, 422))
@@ -139,8 +143,7 @@ def list_purchases(
 ) -> PurchasesOut:
     """All purchases, those in one state ('open' for all that still run), or those of one item."""
     with request.app.state.store.reading() as session:
-        found = purchase_list(session, state=state, item_id=item)
-    return PurchasesOut(purchases=[PurchaseOut(**row_fields(row)) for row in found.rows])
+        return filled(PurchasesOut, purchase_list(session, state=state, item_id=item))
 
 
 @router.post(
@@ -247,59 +250,7 @@ def shown(session: Session, purchase_id: int) -> dict[str, Any]:
 
 def full(page: PurchasePage) -> PurchaseWithLines:
     """One purchase as the API sends it."""
-    currency, coming = page.row.currency, page.row.coming
-    return PurchaseWithLines(
-        **row_fields(page.row),
-        lines=[
-            PurchaseLineOut(
-                id=line.id,
-                item_id=line.item.id,
-                item=line.item.name,
-                unit=line.item.unit,
-                offer_id=line.offer_id,
-                packs=line.packs,
-                received_packs=line.received_packs,
-                pack=f"{format(line.pack, 'f')} {line.pack_unit}",
-                quantity=float(from_milli(line.milli)),
-                on_order=float(from_milli(line.left * line.unit_milli)) if coming else 0,
-                price=money_out(from_micros(line.price_micros), currency),
-                amount=money_out(from_micros(line.amount_micros), currency),
-            )
-            for line in page.lines
-        ],
-        receipts=[
-            ReceiptOut(
-                act_id=each.act_id,
-                done_on=each.done_on,
-                words=each.words,
-                packs=each.packs,
-                postage=money_out(from_micros(each.freight_micros), currency),
-                taken_back=each.undone,
-            )
-            for each in page.came
-        ],
+    row = page.row
+    return filled(
+        PurchaseWithLines, row, lines=page.lines, receipts=page.came, coming=row.coming, currency=row.currency
     )
-
-
-def row_fields(row: PurchaseRow) -> dict[str, Any]:
-    """The fields of a purchase without its lines."""
-    return {
-        "id": row.id,
-        "supplier_id": row.supplier_id,
-        "supplier": row.supplier if row.supplier_id is not None else "",
-        "state": row.state,
-        "goods": money_out(from_micros(row.goods_micros), row.currency),
-        "postage": money_out(from_micros(row.postage_micros), row.currency),
-        "postage_said": money_out(from_micros(row.said_postage_micros), row.currency),
-        "postage_noted": money_out(from_micros(row.noted_postage_micros), row.currency),
-        "total": money_out(from_micros(row.total_micros), row.currency),
-        "exchange_rate": format(row.exchange_rate, "f"),
-        "packs": row.packs,
-        "received_packs": row.received_packs,
-        "reference": row.reference,
-        "note": row.note,
-        "sent_on": row.sent_on,
-        "due_on": row.due_on,
-        "closed_on": row.closed_on,
-        "version": row.version,
-    }
