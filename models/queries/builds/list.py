@@ -64,6 +64,11 @@ class BuildRow:
     rings: tuple[ItemView, ...] = ()
 
     @property
+    def design(self) -> str:
+        """The design's name; empty without one."""
+        return self.name if self.design_id is not None else ""
+
+    @property
     def left_out(self) -> bool:
         """Whether its time was left out of what the shop learns."""
         return self.timing == "odd"

@@ -7,11 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import date, datetime
-from decimal import Decimal
-from typing import Annotated, Any, Literal, cast
+from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Depends, Query, Request
-from pydantic import BaseModel, Field
+from pydantic import BeforeValidator, Field
 from sqlmodel import Session
 from starlette.responses import Response
 
@@ -33,12 +32,11 @@ from models.operations.builds.finish import abandon_build, finish_build
 from models.operations.builds.made import book_made
 from models.operations.builds.undo import undo_build
 from models.operations.builds.unpick import unpick_pieces
-from models.queries.builds.build import BuildLineView, build_view
+from models.queries.builds.build import build_view
 from models.queries.builds.list import BuildRow, build_rows, open_builds
 from models.queries.shop.shop import currency_of
-from models.trade.money import from_micros
-from webapp.api.answers import LineOut, filled
-from webapp.api.shapes import ANY_NUMBER, MoneyOut, money_out
+from webapp.api.answers import Amount, AnswerModel, LineOut, Units, beneath, filled, path
+from webapp.api.shapes import ANY_NUMBER
 from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
 from webapp.web.numbers import Whole
 
@@ -102,29 +100,33 @@ _PLACE: dict[str, object] = {"type": "string", "description": "Where the finishe
 _NOTE: dict[str, object] = {"type": "string"}
 
 
-class BuildLineOut(BaseModel):
+class BuildLineOut(AnswerModel):
     """What a build takes from one bag; quantities in the item's unit."""
 
-    item_id: int
-    item: str
-    unit: str
+    item_id: int = path("item", "id")
+    item: str = path("item", "name")
+    unit: str = path("item", "unit")
     lot_id: int
     place: str
-    planned: float
-    taken: float
-    extra: float
-    returned: float
-    used: float
-    cost: MoneyOut
+    planned: Units = path("planned_milli")
+    taken: Units = path("taken_milli")
+    extra: Units = path("extra_milli")
+    returned: Units = path("returned_milli")
+    used: Units = path("used_milli")
+    cost: Amount = path("cost_micros")
 
 
-class BuildOut(BaseModel):
+def _instead(pairs: Sequence[tuple[int, int]]) -> list[str]:
+    return [instead_value(*pair) for pair in pairs]
+
+
+class BuildOut(AnswerModel, alias_generator=beneath("picks")):
     """One build without its lines. Costs are of all its pieces, `each` of one good piece."""
 
     id: int
     design_id: int | None = Field(description="Null while rings that were taken first have no design.")
     design: str
-    revision: int | None
+    revision: int | None = path("number")
     state: State
     taken_back: bool = Field(description="Whether it was taken back, so that nothing of it holds any more.")
     pieces: int
@@ -132,22 +134,25 @@ class BuildOut(BaseModel):
     spoiled: int | None
     choices: dict[str, str]
     with_optional: list[int]
-    instead: list[str] = Field(description="Items used in the place of others: 12:15 uses item 15 instead of item 12.")
+    instead: Annotated[list[str], BeforeValidator(_instead)] = Field(
+        description="Items used in the place of others: 12:15 uses item 15 instead of item 12."
+    )
     made_on: date
     created_at: datetime
     note: str
-    minutes: float | None
-    timing_left_out: bool
-    materials: MoneyOut | None = Field(description="What came from the stock.")
-    guessed: MoneyOut | None = Field(
-        description="Parts that are no stock items, at their guessed price; null where the total leaves them out."
+    minutes: Units | None = path("minutes_milli")
+    timing_left_out: bool = path("left_out")
+    materials: Amount | None = path("materials_micros", says="What came from the stock.")
+    guessed: Amount | None = path(
+        "guessed_micros",
+        says="Parts that are no stock items, at their guessed price; null where the total leaves them out.",
     )
-    labour: MoneyOut | None
-    overhead: MoneyOut | None
-    total: MoneyOut | None
-    each: MoneyOut | None
-    expected: MoneyOut | None = Field(description="What one piece was expected to cost when it was finished.")
-    expected_minutes: float | None
+    labour: Amount | None = path("labour_micros")
+    overhead: Amount | None = path("overhead_micros")
+    total: Amount | None = path("total_micros")
+    each: Amount | None
+    expected: Amount | None = path("estimate_each", says="What one piece was expected to cost when it was finished.")
+    expected_minutes: Units | None = path("estimate_minutes_milli")
     version: int
 
 
@@ -156,18 +161,20 @@ class BuildWithLines(BuildOut):
 
     lines: list[BuildLineOut]
     cost_lines: list[LineOut]
-    piece_item_id: int | None
-    piece_lot_id: int | None
+    piece_item_id: int | None = path("lot", "item_id")
+    piece_lot_id: int | None = path("lot", "lot_id")
     undo: str = Field(description="What would be taken back next, in words; empty when nothing is left to.")
 
 
-class BesideOut(BaseModel):
+class BesideOut(AnswerModel):
     """A build of the same design that is under way: its rings are kept for it, or out of their bags."""
 
     id: int
     state: State
     pieces: int
-    finish: str = Field(description="Where it is finished, in the place of booking these as made.")
+    finish: Annotated[str, BeforeValidator("/api/builds/{}/finish".format)] = path(
+        "id", says="Where it is finished, in the place of booking these as made."
+    )
 
 
 class BuildBesides(BuildWithLines):
@@ -176,7 +183,7 @@ class BuildBesides(BuildWithLines):
     under_way: list[BesideOut] = Field(description="Where they are what was made, undo this and finish them instead.")
 
 
-class BuildsOut(BaseModel):
+class BuildsOut(AnswerModel):
     """Some builds, the latest first."""
 
     builds: list[BuildOut]
@@ -194,9 +201,8 @@ def list_builds(
 ) -> BuildsOut:
     """The builds, the latest first, before a build's number; of one state or design where that is asked."""
     with request.app.state.store.reading() as session:
-        currency = currency_of(session)
         rows = build_rows(session, state=state, design_id=design_id, taken_back=taken_back, limit=limit, before=before)
-    return BuildsOut(builds=[BuildOut(**_row(row, currency)) for row in rows])
+        return filled(BuildsOut, builds=rows, currency=currency_of(session))
 
 
 @router.post(
@@ -358,12 +364,8 @@ def version_of(body: dict[str, Any]) -> int | Faults | None:
 
 
 def _created(session: Session, build_id: int, under_way: Sequence[BuildRow]) -> Answer:
-    beside = [
-        BesideOut(id=row.id, state=cast(State, row.state), pieces=row.pieces, finish=f"/api/builds/{row.id}/finish")
-        for row in under_way
-    ]
-    made = {**build_answer(session, build_id), "under_way": [one.model_dump(mode="json") for one in beside]}
-    return Answer(made, status=201, location=f"/api/builds/{build_id}")
+    made = _full(session, build_id, BuildBesides, under_way=under_way)
+    return Answer(made.model_dump(mode="json"), status=201, location=f"/api/builds/{build_id}")
 
 
 def build_answer(session: Session, build_id: int) -> dict[str, object]:
@@ -371,69 +373,11 @@ def build_answer(session: Session, build_id: int) -> dict[str, object]:
     return _full(session, build_id).model_dump(mode="json")
 
 
-def _full(session: Session, build_id: int) -> BuildWithLines:
-    view, currency = build_view(session, build_id), currency_of(session)
-    return BuildWithLines(
-        **_row(view.row, currency),
-        lines=[_line(line, currency) for line in view.lines],
-        cost_lines=[filled(LineOut, line, currency=currency) for line in view.real_cost],
-        piece_item_id=view.lot.item_id if view.lot else None,
-        piece_lot_id=view.lot.lot_id if view.lot else None,
-        undo=view.undo,
-    )
-
-
-def _row(row: BuildRow, currency: str) -> dict[str, Any]:
-    def money(amount: Decimal | int | None) -> MoneyOut | None:
-        if amount is None:
-            return None
-        return money_out(from_micros(amount) if isinstance(amount, int) else amount, currency)
-
-    return {
-        "id": row.id,
-        "design_id": row.design_id,
-        "design": row.name if row.design_id is not None else "",
-        "revision": row.number,
-        "state": row.state,
-        "taken_back": row.taken_back,
-        "pieces": row.pieces,
-        "good": row.good,
-        "spoiled": row.spoiled,
-        "choices": dict(row.picks.choices),
-        "with_optional": list(row.picks.with_optional),
-        "instead": [instead_value(*pair) for pair in row.picks.instead],
-        "made_on": row.made_on,
-        "created_at": row.created_at,
-        "note": row.note,
-        "minutes": _units(row.minutes_milli),
-        "timing_left_out": row.left_out,
-        "materials": money(row.materials_micros),
-        "guessed": money(row.guessed_micros),
-        "labour": money(row.labour_micros),
-        "overhead": money(row.overhead_micros),
-        "total": money(row.total_micros),
-        "each": money(row.each),
-        "expected": money(row.estimate_each),
-        "expected_minutes": _units(row.estimate_minutes_milli),
-        "version": row.version,
-    }
-
-
-def _line(line: BuildLineView, currency: str) -> BuildLineOut:
-    return BuildLineOut(
-        item_id=line.item.id,
-        item=line.item.name,
-        unit=line.item.unit,
-        lot_id=line.lot_id,
-        place=line.place,
-        planned=line.planned_milli / 1000,
-        taken=line.taken_milli / 1000,
-        extra=line.extra_milli / 1000,
-        returned=line.returned_milli / 1000,
-        used=line.used_milli / 1000,
-        cost=money_out(from_micros(line.cost_micros), currency),
-    )
-
-
-def _units(milli: int | None) -> float | None:
-    return None if milli is None else milli / 1000
+def _full(
+    session: Session, build_id: int, model: type[BuildWithLines] = BuildWithLines, **beside: object
+) -> BuildWithLines:
+    view = build_view(session, build_id)
+    return filled(
+        model, view.row, lines=view.lines, cost_lines=view.real_cost, lot=view.lot, undo=view.undo,
+        currency=currency_of(session), **beside,
+    )  # fmt: skip
