@@ -39,6 +39,11 @@ def path(*steps: str, says: str | None = None) -> Any:
     return Field(validation_alias=AliasChoices(*ends), description=says)
 
 
+def either(first: tuple[str, ...], other: str) -> Any:
+    """Where a field stands: under the first path, or under the other name where there is no such thing."""
+    return Field(validation_alias=AliasChoices(AliasPath(*first), other))
+
+
 def beneath(*steps: str) -> AliasGenerator:
     """For the class of an answer: its fields stand in the view itself, and those that don't, under this path."""
     return AliasGenerator(validation_alias=lambda name: AliasChoices(name, AliasPath(*steps, name)))
@@ -145,6 +150,11 @@ class _View:
 
     def __getattr__(self, name: str) -> object:
         return self._beside[name] if name in self._beside else getattr(self._view, name)
+
+
+def together(view: object, **beside: object) -> object:
+    """A view of a list with what stands beside it, to be filled from."""
+    return _View(view, beside)
 
 
 def filled(model: type[A], view: object = None, *, currency: str = "", **beside: object) -> A:

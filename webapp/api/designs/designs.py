@@ -25,14 +25,13 @@ from models.queries.designs.list import ORDERS, DesignFilter, design_list
 from models.queries.shop.shop import currency_of
 from models.queries.stock.item import items_by_id
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
+from webapp.api.answers import filled
 from webapp.api.designs.shapes import (
     WORK_FIELDS,
     DesignOut,
     DesignsOut,
     RevisionsOut,
     design_out,
-    revision_out,
-    row_out,
 )
 from webapp.api.layouts.shapes import LAYOUT_FIELDS
 from webapp.api.plain_names import as_sent, with_plain_names
@@ -104,8 +103,7 @@ def list_designs(request: Request, asked: Annotated[DesignQuery, Query()]) -> De
     """All designs, or those that match, with what they cost and earn."""
     wanted = DesignFilter(asked.find.strip(), asked.piece, asked.weave, asked.metal, asked.retired, asked.order)
     with request.app.state.store.reading() as session:
-        currency = currency_of(session)
-        return DesignsOut(designs=[row_out(row, currency) for row in design_list(session, wanted).rows])
+        return filled(DesignsOut, design_list(session, wanted), currency=currency_of(session))
 
 
 @router.post(
@@ -164,9 +162,7 @@ def change_design(request: Request, design_id: int, body: Body) -> Response:
 def list_revisions(request: Request, design_id: int) -> RevisionsOut:
     """Every revision with its cost at today's prices."""
     with request.app.state.store.reading() as session:
-        currency = currency_of(session)
-        rows = design_history(session, design_id).rows
-    return RevisionsOut(revisions=[revision_out(row, currency) for row in rows])
+        return filled(RevisionsOut, design_history(session, design_id), currency=currency_of(session))
 
 
 @router.post("/designs/{design_id}/copy", status_code=201, responses={201: {"model": DesignOut}, **problems(404)})
