@@ -113,6 +113,12 @@ def _why_none(cost: UnitCost | Impossible) -> str:
     return cost.reason if isinstance(cost, Impossible) else ""
 
 
+def _offered_cost(_: object, info: ValidationInfo) -> MoneyOut | None:
+    """The cost that the item's offer was filled with: to work it out again would take longer than the rest."""
+    offer = info.data.get("offer")
+    return offer.unit_cost if isinstance(offer, OfferOut) else None
+
+
 def _lines_of(cost: UnitCost | Impossible | None) -> tuple[Line, ...]:
     return cost.lines if isinstance(cost, UnitCost) else ()
 
@@ -184,7 +190,9 @@ class ItemOut(AnswerModel):
     retired: bool
     version: int
     offer: OfferOut | None = Field(description="The current offer.")
-    unit_cost: CostOfOne = Field(description="What one unit costs to buy again, by the current offer.")
+    unit_cost: Annotated[MoneyOut | None, BeforeValidator(_offered_cost)] = path(
+        "offer", says="What one unit costs to buy again, by the current offer."
+    )
     on_hand: Units = path("balance", "on_hand_milli")
     reserved: Units = path("balance", "reserved_milli", says="What started builds will take.")
     free: Units = path("balance", "free_milli", says="On hand without what is reserved.")
