@@ -33,9 +33,12 @@ from webapp.web.json_api import plain
 A = TypeVar("A", bound=BaseModel)
 
 
-def path(*steps: str, says: str | None = None) -> Any:
+def path(*steps: str | int, says: str | None = None) -> Any:
     """Where in a view a field stands; under a None, it is None."""
-    ends = (AliasPath(*steps[:end]) for end in range(len(steps), 0, -1))
+    ends = (
+        AliasPath(*steps[:end])  # type: ignore[arg-type]
+        for end in range(len(steps), 0, -1)
+    )
     return Field(validation_alias=AliasChoices(*ends), description=says)
 
 

@@ -67,6 +67,13 @@ class OutletView:
         return self.typed_sale or self.listed_sale or self.suggested_sale
 
     @property
+    def sale_at(self) -> Literal["tried", "listed", "suggested"] | None:
+        """At which price that is; None where there is none."""
+        if self.typed_sale:
+            return "tried"
+        return "listed" if self.listed_sale else "suggested" if self.suggested_sale else None
+
+    @property
     def standing(self) -> Standing:
         """How the listed price stands."""
         if self.listed_sale is None:

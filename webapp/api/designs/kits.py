@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Depends, Query, Request
 from pydantic import BaseModel, Field
@@ -20,9 +19,9 @@ from models.intake.designs.kit import (
 )
 from models.intake.faults import Faults
 from models.operations.designs import kit as operations
-from models.queries.designs.kit import ClassView, KeptKit, KitView, class_view, kit_origin, kit_view
-from models.queries.designs.kit_bags import KitBag
-from webapp.api.costing.costing import cost_json, prices_json
+from models.queries.designs.kit import class_view, kit_origin, kit_view
+from webapp.api.answers import AnswerModel, beneath, path, sent, together
+from webapp.api.costing.shapes import CostOut, PricesOut
 from webapp.api.shapes import ANY_NUMBER, VERSION
 from webapp.api.stock.items import read_version
 from webapp.web.json_api import Answer, faulty, json_body, problems, read_json, write_once
@@ -36,21 +35,89 @@ KIT_FIELDS: dict[str, object] = {
     "prepared": {"type": "boolean", "description": "Whether the rings are delivered opened and closed."},
     "pack_minutes": {**ANY_NUMBER, "description": "Minutes to count and pack one kit; empty takes the usual time."},
 }
-BAG: dict[str, object] = {
-    "type": "object",
-    "properties": {
-        "item": {"type": ["integer", "null"]},
-        "name": {"type": "string"},
-        "state": {"type": "string", "enum": ["", "closed", "open"]},
-        "needed": {"type": "number"},
-        "spare": {"type": "number"},
-        "total": {"type": "number"},
-        "unit": {"type": "string"},
-        "close_first": {"type": "number"},
-        "choice": {"type": "string"},
-        "optional": {"type": "boolean"},
-    },
-}
+
+
+class KitBagOut(AnswerModel):
+    """One bag of a kit, in the unit of what is in it; `close_first` rings of it are closed before the weaving."""
+
+    item: int | None = path("thing", "item_id")
+    name: str = path("thing", "name")
+    state: Literal["", "closed", "open"]
+    needed: float
+    spare: float
+    total: float
+    unit: str
+    close_first: float
+    choice: str
+    optional: bool = path("part", "optional")
+
+
+class KeptKitOut(AnswerModel, alias_generator=beneath("question")):
+    """A kit that is kept as a design of its own."""
+
+    id: int
+    name: str
+    version: int
+    retired: bool
+    of_revision: int = path("revision")
+    newest_revision: int = path("newest")
+    behind: bool
+    spare_percent: float
+    prepared: bool
+    packed: int
+
+
+class _OfDesign(AnswerModel):
+    kit_of: int
+
+
+class MadeKitOut(KeptKitOut, _OfDesign):
+    """The kit that is kept; `id` is its design, `kit_of` the design that it is a kit of."""
+
+
+class KitOut(AnswerModel, alias_generator=beneath("question")):
+    """The bags of a kit, its cost, its prices, and the kits that are kept."""
+
+    design: int = path("design", "id")
+    revision: int = path("design", "newest")
+    spare_percent: float
+    prepared: bool
+    rings: float
+    spare_rings: float = path("spares")
+    bags: list[KitBagOut]
+    left_out: list[str]
+    pack_minutes: float
+    cost: CostOut = path("costing")
+    prices: PricesOut = path("costing")
+    kits: list[KeptKitOut]
+
+
+class ClassBagOut(KitBagOut):
+    """One bag of a kit, and how much of it is for all people."""
+
+    for_all: float
+
+
+class ClassNeedOut(AnswerModel):
+    """One thing that a class needs, and what of it the free stock lacks."""
+
+    item: int | None = path("item_id")
+    name: str
+    unit: str
+    needed: float = path("total")
+    free: float
+    lacks: float
+
+
+class ClassOut(AnswerModel):
+    """The bags for all people, and what the free stock lacks."""
+
+    design: int = path("kit", "design", "id")
+    people: int
+    packed: int
+    to_pack: int
+    bags: list[ClassBagOut]
+    needs: list[ClassNeedOut]
 
 
 class KitQuery(BaseModel):
@@ -70,20 +137,10 @@ class ClassQuery(KitQuery):
     people: str = Field("", description=f"1 to {MOST_PEOPLE}; empty means {USUAL_PEOPLE}.")
 
 
-def _answers(status: int, description: str, **fields: object) -> dict[int | str, dict[str, Any]]:
-    schema = {"type": "object", "properties": fields}
-    return {status: {"description": description, "content": {"application/json": {"schema": schema}}}}
-
-
-BAGS = {"type": "array", "items": BAG}
-
-
 @router.get(
     "/designs/{design_id}/kit",
-    responses={
-        **_answers(200, "The bags of a kit, its cost, its prices, and the kits that are kept.", bags=BAGS),
-        **problems(404, 409, 422),
-    },
+    response_model=KitOut,
+    responses=problems(404, 409, 422),
 )
 def get_kit(request: Request, design_id: int, query: Annotated[KitQuery, Query()]) -> Response:
     """What is in a kit of a design, what it costs and sells for."""
@@ -91,15 +148,14 @@ def get_kit(request: Request, design_id: int, query: Annotated[KitQuery, Query()
     if faults is not None:
         return faulty(faults)
     with request.app.state.store.reading() as session:
-        return JSONResponse(kit_json(kit_view(session, design_id, question)))
+        view = kit_view(session, design_id, question)
+    return JSONResponse(sent(KitOut, view, currency=view.costing.currency))
 
 
 @router.get(
     "/designs/{design_id}/class",
-    responses={
-        **_answers(200, "The bags for all people, and what the free stock lacks.", bags=BAGS),
-        **problems(404, 409, 422),
-    },
+    response_model=ClassOut,
+    responses=problems(404, 409, 422),
 )
 def get_class(request: Request, design_id: int, query: Annotated[ClassQuery, Query()]) -> Response:
     """The kits of a design for so many people."""
@@ -109,13 +165,16 @@ def get_class(request: Request, design_id: int, query: Annotated[ClassQuery, Que
     if wrong is not None:
         return faulty(wrong)
     with request.app.state.store.reading() as session:
-        return JSONResponse(class_json(class_view(session, design_id, people, question)))
+        view = class_view(session, design_id, people, question)
+    bags = [together(line.bag, for_all=line.total) for line in view.lines]
+    return JSONResponse(sent(ClassOut, view, bags=bags))
 
 
 @router.post(
     "/designs/{design_id}/kit",
     status_code=201,
-    responses={**_answers(201, "The kit that is kept; `id` is its design."), **problems(400, 404, 409, 415, 422)},
+    response_model=MadeKitOut,
+    responses=problems(400, 404, 409, 415, 422),
     openapi_extra=json_body(KIT_FIELDS),
 )
 def make_kit(request: Request, design_id: int, body: Body) -> Response:
@@ -133,7 +192,8 @@ def make_kit(request: Request, design_id: int, body: Body) -> Response:
 
 @router.post(
     "/designs/{design_id}/kit/up-to-date",
-    responses={**_answers(200, "The kit as it is packed now."), **problems(400, 404, 409, 415, 422)},
+    response_model=MadeKitOut,
+    responses=problems(400, 404, 409, 415, 422),
     openapi_extra=json_body({"version": VERSION}, ("version",)),
 )
 def bring_up_to_date(request: Request, design_id: int, body: Body) -> Response:
@@ -149,83 +209,8 @@ def bring_up_to_date(request: Request, design_id: int, body: Body) -> Response:
     return write_once(request, body, act)
 
 
-def kit_json(view: KitView) -> dict[str, object]:
-    """A kit as the API sends it."""
-    return {
-        "design": view.design.id,
-        "revision": view.design.newest,
-        "spare_percent": _number(view.question.spare_percent),
-        "prepared": view.question.prepared,
-        "rings": _number(view.rings),
-        "spare_rings": _number(view.spares),
-        "bags": [_bag(one) for one in view.bags],
-        "left_out": list(view.left_out),
-        "pack_minutes": _number(view.pack_minutes),
-        "cost": cost_json(view.costing),
-        "prices": prices_json(view.costing),
-        "kits": [kept_json(one) for one in view.kits],
-    }
-
-
-def class_json(view: ClassView) -> dict[str, object]:
-    """A class as the API sends it."""
-    return {
-        "design": view.kit.design.id,
-        "people": view.people,
-        "packed": view.packed,
-        "to_pack": view.to_pack,
-        "bags": [{**_bag(line.bag), "for_all": _number(line.total)} for line in view.lines],
-        "needs": [
-            {
-                "item": need.item_id,
-                "name": need.name,
-                "unit": need.unit,
-                "needed": _number(need.total),
-                "free": _number(need.free),
-                "lacks": _number(need.lacks),
-            }
-            for need in view.needs
-        ],
-    }
-
-
-def kept_json(kit: KeptKit) -> dict[str, object]:
-    """A kit that is kept as a design."""
-    return {
-        "id": kit.id,
-        "name": kit.name,
-        "version": kit.version,
-        "retired": kit.retired,
-        "of_revision": kit.revision,
-        "newest_revision": kit.newest,
-        "behind": kit.behind,
-        "spare_percent": _number(kit.question.spare_percent),
-        "prepared": kit.question.prepared,
-        "packed": kit.packed,
-    }
-
-
 def _kept(session: Session, kit_id: int) -> dict[str, object]:
     origin = kit_origin(session, kit_id)
     if origin is None:
         raise RuntimeError("a kit that was just kept is a kit")
-    return {"kit_of": origin[0], **kept_json(origin[2])}
-
-
-def _bag(one: KitBag) -> dict[str, object]:
-    return {
-        "item": one.thing.item_id,
-        "name": one.thing.name,
-        "state": one.state,
-        "needed": _number(one.needed),
-        "spare": _number(one.spare),
-        "total": _number(one.total),
-        "unit": one.unit,
-        "close_first": _number(one.close_first),
-        "choice": one.choice,
-        "optional": one.part.optional,
-    }
-
-
-def _number(value: Decimal) -> float:
-    return float(value)
+    return sent(MadeKitOut, origin[2], kit_of=origin[0])

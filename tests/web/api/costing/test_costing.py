@@ -143,8 +143,10 @@ def test_a_listing_that_is_wrong_is_refused(store: Store, client: Client) -> Non
 
 
 def test_the_calls_are_described(client: Client) -> None:
-    paths = client.get("/openapi.json").json()["paths"]
+    described = client.get("/openapi.json").json()
+    paths = described["paths"]
     assert {"get", "post"} <= set(paths["/api/designs/{design_id}/prices"])
     cost = paths["/api/designs/{design_id}/cost"]["get"]
     assert {one["name"] for one in cost["parameters"]} >= {"quantity", "choice", "with"}
-    assert "total" in cost["responses"]["200"]["content"]["application/json"]["schema"]["properties"]
+    named = cost["responses"]["200"]["content"]["application/json"]["schema"]["$ref"].rpartition("/")[2]
+    assert "total" in described["components"]["schemas"][named]["properties"]
