@@ -108,6 +108,8 @@ Grams = Annotated[float, BeforeValidator(_millionth)]
 """Filled from micrograms."""
 DecimalText = Annotated[str, BeforeValidator(decimal_text)]
 """An exact number as decimal text."""
+TextOrEmpty = Annotated[str, BeforeValidator(lambda text: text or "")]
+"""Text that is empty where there is no such thing."""
 Known = Annotated[bool, BeforeValidator(lambda value: value is not None)]
 """Whether there is such a thing in the view."""
 

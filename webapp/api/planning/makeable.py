@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Depends, Query, Request
@@ -14,12 +13,11 @@ from models.intake.faults import Faults
 from models.intake.planning.makeable import read_make_filter
 from models.intake.stock.stand_in import read_stand_in
 from models.operations.stock.stand_in import StandInAct, declare_stand_in, drop_stand_in
-from models.queries.planning.makeable import MakeRow, MakeView, makeable_view
+from models.queries.planning.makeable import makeable_view
 from models.queries.shop.shop import currency_of
 from models.queries.stock.item import item_view
-from models.queries.stock.stand_ins import ItemLook, stand_ins_of
-from models.trade.money import from_micros
-from webapp.api.shapes import MoneyOut, money_out
+from models.queries.stock.stand_ins import stand_ins_of
+from webapp.api.answers import Amount, AnswerModel, TextOrEmpty, Units, beneath, filled, path, places
 from webapp.web.json_api import KEY_HEADER, Answer, Problem, faulty, json_body, problems, read_json, write_once
 
 router = APIRouter(prefix="/api", tags=["planning"])
@@ -43,74 +41,80 @@ class MakeQuery(BaseModel):
     page: int = Field(1, ge=1, le=10_000)
 
 
-class ItemRef(BaseModel):
+class ItemRef(AnswerModel):
     """An item by its number and name."""
 
-    item_id: int
-    item: str
+    item_id: int = path("id")
+    item: str = path("name")
 
 
-class NeedOut(ItemRef):
+class NeedOut(AnswerModel):
     """What one more piece would need beyond what is free, in the item's unit."""
 
-    quantity: float
-    unit: str
+    item_id: int = path("item", "id")
+    item: str = path("item", "name")
+    quantity: Units = path("milli")
+    unit: str = path("item", "unit")
     rough: bool
-    on_order: float = Field(description="What sent purchases still bring of it.")
+    on_order: Units = path("on_order_milli", says="What sent purchases still bring of it.")
 
 
-class StandInOut(ItemRef):
+class StandInOut(AnswerModel, alias_generator=beneath("told")):
     """A ring that may stand in for one that runs out; nothing uses it unless a build says so."""
 
-    instead_of: int
+    item_id: int = path("other", "id")
+    item: str = path("other", "name")
+    instead_of: int = path("item", "id")
     why: Literal["declared", "near size"]
-    aspect_ratio: float
+    aspect_ratio: Annotated[float, places(2)]
     same_look: bool
     fits: bool
     differences: list[str]
     more_pieces: int | None
 
 
-class MakeRowOut(BaseModel):
+class MakeRowOut(AnswerModel, alias_generator=beneath("answer")):
     """One design with one combination of its choices. `pieces` is null where nothing counted limits it."""
 
     key: str
     design_id: int
-    design: str
+    design: str = path("name")
     choice: str
-    choices: list[str]
+    choices: list[str] = path("recipe", "choices")
     pieces: int | None
     at_worst: int | None
     at_best: int | None
     sure: bool = Field(description="False where the number rests on a rough count.")
     limiting: list[ItemRef]
-    one_more_needs: list[NeedOut]
+    one_more_needs: list[NeedOut] = path("lacks")
     rests_on: list[ItemRef]
-    not_in_stock: list[str]
+    not_in_stock: list[str] = path("answer", "unknown")
     with_allowance: bool
     minutes: float | None
     skill: int
     weave: str
-    outlet_id: int | None
-    outlet: str
-    price: MoneyOut | None
-    profit: MoneyOut | None
-    earned_per_hour: MoneyOut | None = Field(description="Wage and profit of an hour.")
-    profit_per_hour: MoneyOut | None
+    outlet_id: int | None = path("sold", "outlet_id")
+    outlet: TextOrEmpty = path("sold", "outlet")
+    price: Amount | None = path("sold", "price_micros")
+    profit: Amount | None = path("sold", "profit_micros")
+    earned_per_hour: Amount | None = path("sold", "hourly_micros", says="Wage and profit of an hour.")
+    profit_per_hour: Amount | None = path("profit_hourly_micros")
     stand_ins: list[StandInOut]
-    after: int | None = Field(description="What is left of it when `making` is made; null where that touches nothing.")
-    more_choices: int = Field(description="Further combinations of this design that are not worked out.")
+    after: int | None = path(
+        "effect", "after", says="What is left of it when `making` is made; null where that touches nothing."
+    )
+    more_choices: int = path("cut", says="Further combinations of this design that are not worked out.")
 
 
-class MakeableOut(BaseModel):
+class MakeableOut(AnswerModel):
     """What can be made now; `designs` have parts, `can_be_made` of them can be made, `rows` were found in all."""
 
     designs: int
-    can_be_made: int
-    rows: int
-    page: int
+    can_be_made: int = path("can")
+    rows: int = path("found")
+    page: int = path("wanted", "page")
     pages: int
-    makeable: list[MakeRowOut]
+    makeable: list[MakeRowOut] = path("rows")
 
 
 class DeclaredOut(BaseModel):
@@ -141,7 +145,7 @@ def makeable(request: Request, asked: Annotated[MakeQuery, Query()]) -> Makeable
         view = makeable_view(session, wanted)
     if view.trouble:
         raise Problem(422, view.trouble, Faults.of("making" if view.making is None else "pieces", view.trouble))
-    return _view(view, currency)
+    return filled(MakeableOut, view, currency=currency)
 
 
 @router.get("/items/{item_id}/stand-ins", response_model=StandInsOut, responses=problems(404, 422))
@@ -213,77 +217,3 @@ def _declared(session: Session, done: StandInAct) -> dict[str, object]:
         "instead_of": done.item_id,
         "both_ways": done.both_ways,
     }
-
-
-def _view(view: MakeView, currency: str) -> MakeableOut:
-    return MakeableOut(
-        designs=view.designs,
-        can_be_made=view.can,
-        rows=view.found,
-        page=view.wanted.page,
-        pages=view.pages,
-        makeable=[_row(row, currency) for row in view.rows],
-    )
-
-
-def _row(row: MakeRow, currency: str) -> MakeRowOut:
-    answer, sold = row.answer, row.sold
-    return MakeRowOut(
-        key=row.key,
-        design_id=row.design_id,
-        design=row.name,
-        choice=answer.choice,
-        choices=list(row.recipe.choices),
-        pieces=answer.pieces,
-        at_worst=answer.at_worst,
-        at_best=answer.at_best,
-        sure=answer.sure,
-        limiting=[_ref(item) for item in row.limiting],
-        one_more_needs=[
-            NeedOut(
-                item_id=one.item.id,
-                item=one.item.name,
-                quantity=one.milli / 1000,
-                unit=one.item.unit,
-                rough=one.rough,
-                on_order=one.on_order_milli / 1000,
-            )
-            for one in row.lacks
-        ],
-        rests_on=[_ref(item) for item in row.rests_on],
-        not_in_stock=list(answer.unknown),
-        with_allowance=answer.with_allowance,
-        minutes=None if row.minutes is None else float(row.minutes),
-        skill=row.skill,
-        weave=row.weave,
-        outlet_id=sold.outlet_id if sold else None,
-        outlet=sold.outlet if sold else "",
-        price=_money(sold.price_micros if sold else None, currency),
-        profit=_money(sold.profit_micros if sold else None, currency),
-        earned_per_hour=_money(sold.hourly_micros if sold else None, currency),
-        profit_per_hour=_money(row.profit_hourly_micros, currency),
-        stand_ins=[
-            StandInOut(
-                item_id=one.other.id,
-                item=one.other.name,
-                instead_of=one.item.id,
-                why=one.told.why,
-                aspect_ratio=float(one.told.aspect_ratio.quantize(Decimal("0.01"))),
-                same_look=one.told.same_look,
-                fits=one.told.fits,
-                differences=list(one.told.differences),
-                more_pieces=one.told.more_pieces,
-            )
-            for one in row.stand_ins
-        ],
-        after=row.effect.after if row.effect else None,
-        more_choices=row.cut,
-    )
-
-
-def _ref(item: ItemLook) -> ItemRef:
-    return ItemRef(item_id=item.id, item=item.name)
-
-
-def _money(micros: int | None, currency: str) -> MoneyOut | None:
-    return None if micros is None else money_out(from_micros(micros), currency)

@@ -2,117 +2,136 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import datetime
-from decimal import Decimal
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import BaseModel, Field
+from pydantic import BeforeValidator, Field, ValidationInfo
 
-from models.queries.planning.answer import PlanAnswer, PlanLimits
+from models.queries.planning.answer import PlanAnswer
 from models.queries.planning.make_plan import PlanView
-from models.trade.money import from_micros
-from webapp.api.shapes import MoneyOut, money_out
+from webapp.api.answers import Amount, AnswerModel, TextOrEmpty, Units, amount_in, beneath, each, filled, path, places
+from webapp.api.shapes import MoneyOut
 
 State = Literal["waiting", "searching", "done", "failed", "broken off"]
 
 
-class PlanLineOut(BaseModel):
+_UNITS = {"hours": 3600, "item": 1000, "money": 1_000_000}
+
+
+def _worth(value: int, info: ValidationInfo) -> object:
+    return value if (info.context or {})["goal"] == "pieces" else amount_in("currency")(value, info)
+
+
+def _waits(pieces: int, info: ValidationInfo) -> int:
+    return pieces if (info.context or {})["booked"] else 0
+
+
+def _in_units(value: int, info: ValidationInfo) -> float:
+    return value / _UNITS[info.data["what"]]
+
+
+Worth = Annotated[MoneyOut | int, BeforeValidator(_worth)]
+"""What a plan reaches for: money, or pieces."""
+
+
+class PlanLineOut(AnswerModel, alias_generator=beneath("line")):
     """Pieces of one design and choice; time and money of all of them."""
 
     key: str
     design_id: int
-    design: str
+    design: str = path("line", "name")
     choice: str
     pieces: int
-    minutes: float
-    profit: MoneyOut
-    sales: MoneyOut
+    minutes: Annotated[float, places(3)]
+    profit: Amount = path("line", "profit_micros")
+    sales: Amount = path("line", "sales_micros")
     outlet: str = Field(description="Where they are sold: the outlet that was asked for, or where each earns most.")
-    builds: list[int]
-    waits: int = Field(description="Pieces of a booked plan whose rings are not here yet.")
+    builds: Annotated[list[int], each("id")]
+    waits: Annotated[int, BeforeValidator(_waits)] = Field(
+        description="Pieces of a booked plan whose rings are not here yet."
+    )
 
 
-class BagOut(BaseModel):
+class BagOut(AnswerModel):
     """How much comes from one bag."""
 
     lot_id: int
     place: str
-    quantity: float
+    quantity: Units = path("milli")
 
 
-class UseOut(BaseModel):
+class UseOut(AnswerModel):
     """What the plan takes of one item, in its unit; `left` is null where there is no end to it."""
 
-    item_id: int
-    item: str
-    unit: str
-    taken: float
-    bought: float
-    left: float | None
+    item_id: int = path("item", "id")
+    item: str = path("item", "name")
+    unit: str = path("item", "unit")
+    taken: Units = path("taken_milli")
+    bought: Units = path("bought_milli")
+    left: Units | None = path("left_milli")
     rough: bool
     bags: list[BagOut]
 
 
-class PacksOut(BaseModel):
+class PacksOut(AnswerModel):
     """Packs of one offer."""
 
-    offer_id: int
+    offer_id: int = path("offer")
     item_id: int
-    item: str
+    item: str = path("name")
     packs: int
-    quantity: float
-    price: MoneyOut
-    amount: MoneyOut
+    quantity: Units = path("milli")
+    price: Amount = path("price_micros")
+    amount: Amount = path("amount_micros")
 
 
-class OrderOut(BaseModel):
+class OrderOut(AnswerModel):
     """What is bought of one supplier, with its postage."""
 
     supplier: str
-    postage: MoneyOut
-    total: MoneyOut
+    postage: Amount = path("postage_micros")
+    total: Amount = path("total_micros")
     packs: list[PacksOut]
 
 
-class ShortOut(BaseModel):
+class ShortOut(AnswerModel):
     """A wish that cannot be met."""
 
-    wish: str
+    wish: str = path("name")
     wanted: int
     possible: int
     message: str
 
 
-class ProofOut(BaseModel):
+class ProofOut(AnswerModel):
     """How good the answer is: no mix is worth more than `bound`, in money or in pieces; a gap of 0 is proven best."""
 
-    value: MoneyOut | int
-    bound: MoneyOut | int
+    value: Worth
+    bound: Worth
     gap: float
     stopped: Literal["", "time", "cancelled"]
-    seconds: float
+    seconds: Units = path("search_ms")
 
 
-class LimitOut(BaseModel):
+class LimitOut(AnswerModel):
     """One unit more of something, and what it would bring in the plan's own measure."""
 
     what: Literal["hours", "item", "money"]
-    item_id: int | None
-    item: str
-    unit: float = Field(description="Hours, the item's unit, or money.")
-    gain: MoneyOut | int
-    at_most: MoneyOut | int
+    item_id: int | None = path("item", "id")
+    item: TextOrEmpty = path("item", "name")
+    unit: Annotated[float, BeforeValidator(_in_units)] = Field(description="Hours, the item's unit, or money.")
+    gain: Worth
+    at_most: Worth
 
 
-class LimitsOut(BaseModel):
+class LimitsOut(AnswerModel):
     """What would bring more, most first; each was searched again with so much more of it alone."""
 
     tried: list[LimitOut]
     not_tried: list[str]
 
 
-class PlanOut(BaseModel):
+class PlanOut(AnswerModel, alias_generator=beneath("answer")):
     """A plan: how far its search is, and its answer once it is done.
 
     `answer` is 'plan', 'unmeetable' (then `message` and `short` say which wishes fail and by how much), 'none' where
@@ -123,26 +142,26 @@ class PlanOut(BaseModel):
     id: int
     state: State
     goal: Literal["profit", "sales", "pieces"]
-    answer: Literal["", "plan", "unmeetable", "none"]
-    message: str
+    answer: Literal["", "plan", "unmeetable", "none"] = path("answer", "kind")
+    message: str = path("ended")
     short: list[ShortOut]
     instead: list[str]
     proof: ProofOut | None
-    pieces: int
-    minutes: float
-    profit: MoneyOut
-    sales: MoneyOut
-    spend: MoneyOut
+    pieces: int = path("answer", "all_pieces")
+    minutes: Annotated[float, places(3)]
+    profit: Amount = path("answer", "profit_micros")
+    sales: Amount = path("answer", "sales_micros")
+    spend: Amount = path("answer", "spend_micros")
     lines: list[PlanLineOut]
-    rings: list[UseOut]
+    rings: list[UseOut] = path("answer", "uses")
     orders: list[OrderOut]
     rests_on: list[str] = Field(description="What was only counted roughly.")
     left_out: list[str] = Field(description="Designs that could not be in any mix, each with the reason.")
     booked: bool
-    purchases: list[int]
+    purchases: Annotated[list[int], each("id")]
     limits_state: Literal["", "waiting", "searching", "done", "failed", "broken off"]
     limits: LimitsOut | None
-    limits_message: str
+    limits_message: str = path("limits_ended")
     created_at: datetime
     version: int
 
@@ -150,133 +169,13 @@ class PlanOut(BaseModel):
 def plan_out(view: PlanView, currency: str) -> PlanOut:
     """A plan as the API sends it."""
     answer = view.answer or PlanAnswer("")
-
-    def money(micros: int) -> MoneyOut:
-        return money_out(from_micros(micros), currency)
-
-    def worth(value: int) -> MoneyOut | int:
-        return value if view.ask.goal == "pieces" else money(value)
-
-    return PlanOut.model_validate(
-        {
-            "id": view.id,
-            "state": view.state,
-            "goal": view.ask.goal,
-            "answer": answer.kind,
-            "message": view.ended,
-            "short": [
-                ShortOut(wish=each.name, wanted=each.wanted, possible=each.possible, message=each.message)
-                for each in answer.short
-            ],
-            "instead": list(answer.instead),
-            "proof": _proof(view, worth),
-            "pieces": answer.all_pieces,
-            "minutes": _number(answer.minutes),
-            "profit": money(answer.profit_micros),
-            "sales": money(answer.sales_micros),
-            "spend": money(answer.spend_micros),
-            "lines": [
-                PlanLineOut(
-                    key=each.line.key,
-                    design_id=each.line.design_id,
-                    design=each.line.name,
-                    choice=each.line.choice,
-                    pieces=each.line.pieces,
-                    minutes=_number(each.line.minutes),
-                    profit=money(each.line.profit_micros),
-                    sales=money(each.line.sales_micros),
-                    outlet=each.line.outlet,
-                    builds=[build.id for build in each.builds],
-                    waits=each.waits if view.booked else 0,
-                )
-                for each in view.lines
-            ],
-            "rings": _uses(answer),
-            "orders": [
-                OrderOut(
-                    supplier=order.supplier,
-                    postage=money(order.postage_micros),
-                    total=money(order.total_micros),
-                    packs=[
-                        PacksOut(
-                            offer_id=int(each.offer),
-                            item_id=each.item_id,
-                            item=each.name,
-                            packs=each.packs,
-                            quantity=each.milli / 1000,
-                            price=money(each.price_micros),
-                            amount=money(each.amount_micros),
-                        )
-                        for each in order.packs
-                    ],
-                )
-                for order in answer.orders
-            ],
-            "rests_on": list(answer.rests_on),
-            "left_out": list(answer.left_out),
-            "booked": view.booked,
-            "purchases": [each.id for each in view.purchases],
-            "limits_state": view.limits_state,
-            "limits": _limits(view.limits, worth) if view.limits is not None and view.limits_state == "done" else None,
-            "limits_message": view.limits_ended,
-            "created_at": view.created_at,
-            "version": view.version,
-        }
+    return filled(
+        PlanOut,
+        view,
+        answer=answer,
+        goal=view.ask.goal,
+        booked=view.booked,
+        proof=answer if answer.kind == "plan" else None,
+        limits=view.limits if view.limits_state == "done" else None,
+        currency=currency,
     )
-
-
-def _proof(view: PlanView, worth: Callable[[int], MoneyOut | int]) -> ProofOut | None:
-    answer = view.answer
-    if answer is None or answer.kind != "plan":
-        return None
-    return ProofOut.model_validate(
-        {
-            "value": worth(answer.value),
-            "bound": worth(answer.bound),
-            "gap": float(answer.gap),
-            "stopped": answer.stopped,
-            "seconds": answer.search_ms / 1000,
-        }
-    )
-
-
-def _uses(answer: PlanAnswer) -> list[UseOut]:
-    return [
-        UseOut(
-            item_id=use.item.id,
-            item=use.item.name,
-            unit=use.item.unit,
-            taken=use.taken_milli / 1000,
-            bought=use.bought_milli / 1000,
-            left=None if use.left_milli is None else use.left_milli / 1000,
-            rough=use.rough,
-            bags=[BagOut(lot_id=bag.lot_id, place=bag.place, quantity=bag.milli / 1000) for bag in use.bags],
-        )
-        for use in answer.uses
-    ]
-
-
-_UNITS = {"hours": 3600, "item": 1000, "money": 1_000_000}
-
-
-def _limits(limits: PlanLimits, worth: Callable[[int], MoneyOut | int]) -> LimitsOut:
-    return LimitsOut.model_validate(
-        {
-            "tried": [
-                {
-                    "what": each.what,
-                    "item_id": each.item.id if each.item else None,
-                    "item": each.item.name if each.item else "",
-                    "unit": each.unit / _UNITS[each.what],
-                    "gain": worth(each.gain),
-                    "at_most": worth(each.at_most),
-                }
-                for each in limits.tried
-            ],
-            "not_tried": list(limits.not_tried),
-        }
-    )
-
-
-def _number(value: Decimal) -> float:
-    return float(value.quantize(Decimal("0.001")))
