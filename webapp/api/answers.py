@@ -26,6 +26,7 @@ from pydantic import (
 
 from models.costing.inputs import UnitCost
 from models.intake.fields import Choice, Declared, Flag, Identity, Money, Rows, Text, Whole, fields_of
+from models.trade.measures import to_mm
 from models.trade.money import from_micros
 from webapp.api.shapes import MoneyOut, decimal_text, money_out
 from webapp.web.json_api import plain
@@ -100,6 +101,8 @@ CostOfOne = Annotated[MoneyOut | None, BeforeValidator(_unit_cost)]
 """What one unit costs; null where no cost follows."""
 PlainNumber = Annotated[float | int, BeforeValidator(plain), WithJsonSchema({"type": "number"})]
 """A JSON number, filled from a Decimal: whole ones without a fraction."""
+PlainMillimetres = Annotated[PlainNumber, BeforeValidator(lambda nm: to_mm(nm) if isinstance(nm, int) else nm)]
+"""Filled from nanometres: whole ones without a fraction."""
 Units = Annotated[float, BeforeValidator(_thousandth)]
 """Filled from thousandths: a quantity in its unit, or minutes."""
 Millimetres = Annotated[float, BeforeValidator(_millionth)]

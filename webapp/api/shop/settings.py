@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import fields
-from decimal import Decimal
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Request
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BeforeValidator
 from sqlmodel import Session
 from starlette.responses import JSONResponse, Response
 
@@ -18,60 +17,60 @@ from models.intake.faults import Faults
 from models.intake.shop.shop import GAUGE_SYSTEMS, LENGTH_UNITS, OVERHEAD_MODES, read_settings
 from models.operations.costing.rate import rates_version, set_rates
 from models.operations.shop.shop import change_settings
-from models.queries.shop.shop import SettingsPage, settings_page
+from models.queries.shop.shop import settings_page
 from models.trade.measures import to_mm
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
-from webapp.api.shapes import ANY_NUMBER, VERSION, MoneyOut
-from webapp.web.json_api import Answer, json_body, money_json, plain, problems, read_json, write_once
+from webapp.api.answers import Amount, ClosedAnswer, PlainMillimetres, PlainNumber, beneath, path, sent
+from webapp.api.shapes import ANY_NUMBER, VERSION
+from webapp.web.json_api import Answer, json_body, problems, read_json, version_of, write_once
 
 router = APIRouter(prefix="/api", tags=["settings"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
 
 
-class SettingsOut(BaseModel):
+class SettingsOut(ClosedAnswer, alias_generator=beneath("settings")):
     """All settings. Percentages are numbers like 12.5; `learning_percent` 100 is no learning."""
 
-    model_config = ConfigDict(extra="forbid")
     version: int
     name: str
     currency: str
-    currency_fixed: bool = Field(description="Whether an amount is kept in it, so that it can no longer be changed.")
+    currency_fixed: Annotated[bool, BeforeValidator(bool)] = path(
+        "locked", says="Whether an amount is kept in it, so that it can no longer be changed."
+    )
     locale: str
     time_zone: str
     length_unit: str
     gauge_system: str
-    wage_per_hour: MoneyOut
+    wage_per_hour: Amount
     overhead_mode: str
-    overhead_per_hour: MoneyOut
-    overhead_percent: float
-    allowance_percent: float
-    learning_percent: float
-    wanted_margin_percent: float
+    overhead_per_hour: Amount
+    overhead_percent: PlainNumber
+    allowance_percent: PlainNumber
+    learning_percent: PlainNumber
+    wanted_margin_percent: PlainNumber
     ending: str
     one_price: bool
     once_pieces: int
-    kerf_mm: float
-    near_mm: float
+    kerf_mm: PlainMillimetres = path("settings", "kerf_nm")
+    near_mm: PlainMillimetres = path("settings", "near_nm")
     demo: bool
 
 
-class TimeOut(BaseModel):
+class TimeOut(ClosedAnswer):
     """How long one unit of a kind of work takes, with the factors to the tenth and the ninetieth of a hundred."""
 
-    model_config = ConfigDict(extra="forbid")
     kind: str
     words: str
     per: str
-    seconds: float
-    low_factor: float
-    high_factor: float
+    seconds: PlainNumber
+    low_factor: PlainNumber
+    high_factor: PlainNumber
     source: str
 
 
-class TimesOut(BaseModel):
+class TimesOut(ClosedAnswer):
     """Every kind of work, in the order of the work at the bench."""
 
-    model_config = ConfigDict(extra="forbid")
     version: int
     rates: list[TimeOut]
 
@@ -120,7 +119,7 @@ _TIMES: dict[str, object] = {
 def show_settings(request: Request) -> Response:
     """All settings, with their version."""
     with request.app.state.store.reading() as session:
-        return JSONResponse(settings_json(settings_page(session)))
+        return JSONResponse(_settings(session))
 
 
 @router.put(
@@ -140,13 +139,10 @@ def put_settings(request: Request, body: Body) -> Response:
         raw: dict[str, object] = {field.name: getattr(kept, field.name) for field in fields(kept)}
         raw |= {"kerf_mm": to_mm(kept.kerf_nm), "near_mm": to_mm(kept.near_nm), **sent}
         draft = read_settings(raw | {"kerf": raw["kerf_mm"], "near": raw["near_mm"]})
-        version = _version(body)
         if isinstance(draft, Faults):
             return _named(draft)
-        if isinstance(version, Faults):
-            return version
-        change_settings(session, draft, version=version)
-        return Answer(settings_json(settings_page(session)))
+        change_settings(session, draft, version=version_of(body))
+        return Answer(_settings(session))
 
     return write_once(request, body, act)
 
@@ -155,7 +151,7 @@ def put_settings(request: Request, body: Body) -> Response:
 def show_times(request: Request) -> Response:
     """How long each kind of work takes, and where each time comes from."""
     with request.app.state.store.reading() as session:
-        return JSONResponse(times_json(settings_page(session)))
+        return JSONResponse(_times(session))
 
 
 @router.put(
@@ -169,73 +165,22 @@ def put_times(request: Request, body: Body) -> Response:
 
     def act(session: Session) -> Answer | Faults:
         drafts = read_rates(body, tuple(STARTING_RATES))
-        version = _version(body)
         if isinstance(drafts, Faults):
             return drafts
-        if isinstance(version, Faults):
-            return version
-        set_rates(session, drafts, version=version)
-        return Answer(times_json(settings_page(session)))
+        set_rates(session, drafts, version=version_of(body))
+        return Answer(_times(session))
 
     return write_once(request, body, act)
 
 
-def settings_json(view: SettingsPage) -> dict[str, object]:
-    """The settings as the API sends them."""
-    kept = view.settings
-
-    def money(amount: Decimal) -> dict[str, str]:
-        return money_json(amount, kept.currency)
-
-    return {
-        "version": kept.version,
-        "name": kept.name,
-        "currency": kept.currency,
-        "currency_fixed": bool(view.locked),
-        "locale": kept.locale,
-        "time_zone": kept.time_zone,
-        "length_unit": kept.length_unit,
-        "gauge_system": kept.gauge_system,
-        "wage_per_hour": money(kept.wage_per_hour),
-        "overhead_mode": kept.overhead_mode,
-        "overhead_per_hour": money(kept.overhead_per_hour),
-        "overhead_percent": plain(kept.overhead_percent),
-        "allowance_percent": plain(kept.allowance_percent),
-        "learning_percent": plain(kept.learning_percent),
-        "wanted_margin_percent": plain(kept.wanted_margin_percent),
-        "ending": kept.ending,
-        "one_price": kept.one_price,
-        "once_pieces": kept.once_pieces,
-        "kerf_mm": plain(to_mm(kept.kerf_nm)),
-        "near_mm": plain(to_mm(kept.near_nm)),
-        "demo": kept.demo,
-    }
+def _settings(session: Session) -> dict[str, object]:
+    view = settings_page(session)
+    return sent(SettingsOut, view, currency=view.settings.currency)
 
 
-def times_json(view: SettingsPage) -> dict[str, object]:
-    """The times as the API sends them; the factors lead to the tenth and the ninetieth of a hundred."""
-    return {
-        "version": rates_version(view.rates),
-        "rates": [
-            {
-                "kind": rate.kind,
-                "words": rate.words,
-                "per": rate.per,
-                "seconds": plain(rate.seconds),
-                "low_factor": plain(rate.low_factor),
-                "high_factor": plain(rate.high_factor),
-                "source": rate.source,
-            }
-            for rate in view.rates
-        ],
-    }
-
-
-def _version(body: dict[str, Any]) -> int | Faults:
-    version = body.get("version")
-    if not isinstance(version, int) or isinstance(version, bool):
-        return Faults.of("version", "Give the version that you read, a whole number.")
-    return version
+def _times(session: Session) -> dict[str, object]:
+    rates = settings_page(session).rates
+    return sent(TimesOut, version=rates_version(rates), rates=rates)
 
 
 def _named(faults: Faults) -> Faults:
