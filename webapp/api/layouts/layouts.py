@@ -6,29 +6,28 @@ from collections.abc import Mapping
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Query, Request
-from pydantic import BaseModel, Field
+from pydantic import BaseModel, BeforeValidator, Field
 from sqlmodel import Session
 from starlette.responses import Response
 
 from models.errors import Missing
 from models.intake.faults import Fault, Faults
 from models.intake.layouts.layout import LayoutDraft, read_layout
-from models.layouts.engine.checks import Check
 from models.layouts.engine.items import Item
-from models.layouts.engine.links import FINDING, Net
+from models.layouts.engine.links import FINDING
 from models.layouts.engine.piece import Worked
-from models.layouts.places.sizes import Finished
 from models.layouts.steps.work import OrderOfWork
 from models.operations.designs import layout as operations
 from models.queries.designs.design import DesignView, design_view, draft_of
 from models.queries.designs.layout import layout_facts, work_out_draft
-from models.queries.designs.layout_change import LayoutChange, layout_difference
+from models.queries.designs.layout_change import layout_difference
 from models.queries.designs.layout_view import way_through
 from models.queries.shop.shop import currency_of
 from webapp.api.amounts import plain_amounts
-from webapp.api.layouts.shapes import LAYOUT_FIELDS, ChainOut, SheetOut, SizeOut, layout_out
+from webapp.api.answers import Amount, AnswerModel, beneath, filled, path, sent
+from webapp.api.layouts.shapes import LAYOUT_FIELDS, ChainOut, RingNames, SheetOut, SizeOut, layout_out
 from webapp.api.plain_names import as_sent, with_plain_names
-from webapp.api.shapes import VERSION, MoneyOut, money_out
+from webapp.api.shapes import VERSION
 from webapp.api.stock.items import read_version
 from webapp.web.json_api import Answer, faulty, json_body, problems, read_json, write_once
 from webapp.web.numbers import Whole
@@ -52,37 +51,37 @@ class CountedOut(BaseModel):
     mass_g: float | None = Field(description="Of all of them; null where one's mass is not known.")
 
 
-class LinksOut(BaseModel):
+class LinksOut(AnswerModel):
     """So many rings have so many links."""
 
     links: int
     rings: int
 
 
-class CheckOut(BaseModel):
+class CheckOut(AnswerModel):
     """Something to look at: a warning or a note, with up to 200 of its rings by name."""
 
     kind: str
     level: str
     words: str
-    rings: list[str]
-    rings_in_all: int
-    row: int | None
+    rings: Annotated[RingNames, BeforeValidator(lambda rings: rings[:MOST_NAMED])]
+    rings_in_all: Annotated[int, BeforeValidator(len)] = path("rings")
+    row: Annotated[int | None, BeforeValidator(lambda row: row or None)]
     offer: str = Field(description="'drop' takes the rings away, 'nest' moves the row by half a pitch; else empty.")
 
 
-class PreparedOut(BaseModel):
+class PreparedOut(AnswerModel, alias_generator=beneath("prepared")):
     """What is closed and opened before the weaving, and the most that could be closed."""
 
     close: int
     open: int
     weave: int
-    rings: list[str] = Field(description="The names of the rings closed beforehand.")
-    most_possible: int
+    rings: RingNames = path("closed", says="The names of the rings closed beforehand.")
+    most_possible: int = path("most")
     most_words: str
 
 
-class CountOut(BaseModel):
+class CountOut(AnswerModel, alias_generator=beneath("totals")):
     """A layout counted: per item, per ring, what to look at, what to prepare, its size and its mass."""
 
     weave: str
@@ -99,40 +98,40 @@ class CountOut(BaseModel):
     wire_mm: float = Field(description="The developed length of wire in all rings whose size is known.")
 
 
-class PriceMoveOut(BaseModel):
+class PriceMoveOut(AnswerModel):
     """The suggested price at one outlet before and after a change; null where no price can pay."""
 
     outlet: str
-    before: MoneyOut | None
-    after: MoneyOut | None
+    before: Amount | None
+    after: Amount | None
 
 
-class ChangeOut(BaseModel):
+class ChangeOut(AnswerModel):
     """What a change of rows does to one piece: after less before."""
 
     rings: int
     mass_g: float
     minutes: float
-    cost: MoneyOut
+    cost: Amount
     prices: list[PriceMoveOut]
 
 
-class LayoutOut(BaseModel):
+class LayoutOut(AnswerModel):
     """The layout of a design, with the version to change it by."""
 
-    design_id: int
+    design_id: int = path("id")
     version: int
-    revision: int
+    revision: int = path("number")
     layout: SheetOut | ChainOut
     change: ChangeOut | None = Field(None, description="After a change: what it does; null where there were no rows.")
 
 
-class GoneOut(BaseModel):
+class GoneOut(AnswerModel):
     """A design after its rows were given up."""
 
-    design_id: int
+    design_id: int = path("id")
     version: int
-    revision: int
+    revision: int = path("number")
 
 
 @router.post(
@@ -184,7 +183,7 @@ def keep_layout(request: Request, design_id: int, body: Body) -> Response:
         after = draft_of(session, design_id)
         if before.layout is not None and after.layout is not None:
             change = layout_difference(session, before.layout, after.layout, design=after, design_id=design_id)
-            shown.change = _change_out(change, currency)
+            shown.change = filled(ChangeOut, change, currency=currency)
         return Answer(shown.model_dump(mode="json"))
 
     return write_once(request, body, act)
@@ -197,8 +196,7 @@ def drop_layout(request: Request, design_id: int, version: Annotated[Whole, Quer
     def act(session: Session) -> Answer:
         _shown(design_view(session, design_id), currency_of(session))
         operations.drop_layout(session, design_id, version)
-        view = design_view(session, design_id)
-        return Answer({"design_id": view.id, "version": view.version, "revision": view.number})
+        return Answer(sent(GoneOut, design_view(session, design_id)))
 
     return write_once(request, {"version": version}, act)
 
@@ -222,37 +220,17 @@ def _strange(draft: LayoutDraft, things: Mapping[str, Any]) -> Faults | None:
 
 
 def _counted(draft: LayoutDraft, done: Worked, work: OrderOfWork, items: Mapping[str, Item]) -> CountOut:
-    net, size = done.net, done.size
-    return CountOut(
+    net = done.net
+    linked = zip(net.names, net.roles, net.neighbours, strict=True)
+    return filled(
+        CountOut,
+        done,
         weave=draft.weave,
-        rings=done.totals.rings,
-        findings=done.totals.findings,
         items=[_item_out(draft, key, count, work, items.get(key)) for key, count in net.counts.items()],
-        links=[LinksOut(links=links, rings=rings) for links, rings in net.links_of_rings.items()],
-        links_of_rings={
-            name: len(linked)
-            for name, role, linked in zip(net.names, net.roles, net.neighbours, strict=True)
-            if role != FINDING
-        },
-        checks=[_check_out(check, net) for check in done.checks],
-        prepared=PreparedOut(
-            close=work.prepared.close,
-            open=work.prepared.open,
-            weave=work.prepared.weave,
-            rings=[net.names[index] for index in sorted(work.closed)],
-            most_possible=work.most,
-            most_words=work.most_words,
-        ),
-        size=SizeOut(
-            width_mm=size.width_mm if isinstance(size, Finished) else None,
-            height_mm=size.height_mm if isinstance(size, Finished) else None,
-            length_mm=None if isinstance(size, Finished) else size.mm,
-            source=size.source,
-            notes=list(size.notes),
-        ),
-        mass_g=float(done.totals.mass_g),
-        unweighed=list(done.totals.unweighed),
-        wire_mm=float(done.totals.wire_mm),
+        links=[{"links": links, "rings": rings} for links, rings in net.links_of_rings.items()],
+        links_of_rings={name: len(others) for name, role, others in linked if role != FINDING},
+        prepared=work,
+        names=net.names,
     )
 
 
@@ -271,41 +249,11 @@ def _item_out(draft: LayoutDraft, key: str, count: int, work: OrderOfWork, item:
     )
 
 
-def _check_out(check: Check, net: Net) -> CheckOut:
-    return CheckOut(
-        kind=check.kind,
-        level=check.level,
-        words=check.words,
-        rings=[net.names[index] for index in check.rings[:MOST_NAMED]],
-        rings_in_all=len(check.rings),
-        row=check.row or None,
-        offer=check.offer,
-    )
-
-
 def _shown(view: DesignView, currency: str) -> LayoutOut:
     """Raises: Missing for a plain list."""
     if view.draft.layout is None:
         raise Missing("layout of design", view.id)
-    layout = layout_out(view.draft.layout, currency)
-    return LayoutOut(design_id=view.id, version=view.version, revision=view.number, layout=layout, change=None)
-
-
-def _change_out(change: LayoutChange, currency: str) -> ChangeOut:
-    return ChangeOut(
-        rings=change.rings,
-        mass_g=float(change.mass_g),
-        minutes=float(change.minutes),
-        cost=money_out(change.cost, currency),
-        prices=[
-            PriceMoveOut(
-                outlet=move.outlet,
-                before=None if move.before is None else money_out(move.before, currency),
-                after=None if move.after is None else money_out(move.after, currency),
-            )
-            for move in change.prices
-        ],
-    )
+    return filled(LayoutOut, view, layout=layout_out(view.draft.layout, currency))
 
 
 def _faults_in(read: object) -> tuple[Fault, ...]:

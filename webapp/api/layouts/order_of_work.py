@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from operator import not_
 from typing import Annotated, Literal
 
 from fastapi import APIRouter, Query, Request
-from pydantic import BaseModel, Field
+from pydantic import BaseModel, BeforeValidator, Field
 from starlette.responses import JSONResponse, Response
 
 from models.layouts.steps.route import Method, Sides, Turn, Way, When
-from models.queries.designs.order_of_work import OrderView, order_view
+from models.queries.designs.order_of_work import order_view
+from webapp.api.answers import AnswerModel, beneath, path, sent
+from webapp.api.layouts.shapes import RingNames
 from webapp.web.json_api import faulty, problems
 
 router = APIRouter(prefix="/api", tags=["designs"])
@@ -34,47 +37,49 @@ class WayQuery(BaseModel):
         return {name: str(value) for name, value in self.model_dump().items() if value is not None}
 
 
-class StepOut(BaseModel):
+class StepOut(AnswerModel):
     """One step of the work in a maker's words, and the rings that it adds, by name."""
 
     title: str
     lines: list[str]
     extras: list[str]
     rows: list[int]
-    rings: list[str]
+    rings: RingNames = path("added")
 
 
-class PreparedOut(BaseModel):
+class PreparedOut(AnswerModel):
     """How many rings of one item are closed and opened beforehand."""
 
     key: str
-    name: str
-    close: int
-    open: int
+    name: str = path("label")
+    close: int = path("closed")
+    open: int = path("opened")
 
 
-class OrderOut(BaseModel):
+class OrderOut(AnswerModel, alias_generator=beneath("way", "layout", "route")):
     """The order of work. `most` is the largest number of rings that could be closed, or what no number can exceed."""
 
-    design: int
-    revision: int
-    kept: bool = Field(description="Whether this way is the one that is kept with the design.")
-    own_choice: bool
+    design: int = path("design", "id")
+    revision: int = path("design", "number")
+    kept: Annotated[bool, BeforeValidator(not_)] = path(
+        "changed", says="Whether this way is the one that is kept with the design."
+    )
+    own_choice: bool = path("way", "own")
     start_row: int
     sides: str
     method: str
     turn: str
     when: str
-    way: str
-    closed: list[str] = Field(description="The rings that are closed beforehand, by name.")
-    close: int
-    open: int
-    weave: int
-    most: int
-    most_words: str
-    minutes_per_piece: float
+    way: str = path("way", "layout", "route", "way")
+    closed: RingNames = path("work", "closed", says="The rings that are closed beforehand, by name.")
+    close: int = path("work", "prepared", "close")
+    open: int = path("work", "prepared", "open")
+    weave: int = path("work", "prepared", "weave")
+    most: int = path("work", "most")
+    most_words: str = path("work", "most_words")
+    minutes_per_piece: float = path("minutes")
     prepared: list[PreparedOut]
-    steps: list[StepOut]
+    steps: list[StepOut] = path("work", "steps")
 
 
 @router.get("/designs/{design_id}/order-of-work", responses={200: {"model": OrderOut}, **problems(404, 422)})
@@ -84,43 +89,4 @@ def order_of_work(request: Request, design_id: int, query: Annotated[WayQuery, Q
         view, faults = order_view(session, design_id, query.raw())
     if faults is not None:
         return faulty(faults)
-    return JSONResponse(order_out(view).model_dump(mode="json"))
-
-
-def order_out(view: OrderView) -> OrderOut:
-    """An order of work as the API sends it. Raises: ValueError for rings that cannot be closed together."""
-    work, net, route = view.work, view.layout.worked.net, view.way.layout.route
-    if work is None:
-        raise ValueError("rings that are linked cannot be closed together")
-    return OrderOut(
-        design=view.design.id,
-        revision=view.design.number,
-        kept=not view.changed,
-        own_choice=view.way.own,
-        start_row=route.start_row,
-        sides=route.sides,
-        method=route.method,
-        turn=route.turn,
-        when=route.when,
-        way=route.way,
-        closed=[net.names[index] for index in sorted(work.closed)],
-        close=work.prepared.close,
-        open=work.prepared.open,
-        weave=work.prepared.weave,
-        most=work.most,
-        most_words=work.most_words,
-        minutes_per_piece=float(view.minutes),
-        prepared=[
-            PreparedOut(key=line.key, name=line.label, close=line.closed, open=line.opened) for line in view.prepared
-        ],
-        steps=[
-            StepOut(
-                title=step.title,
-                lines=list(step.lines),
-                extras=list(step.extras),
-                rows=list(step.rows),
-                rings=[net.names[index] for index in step.added],
-            )
-            for step in work.steps
-        ],
-    )
+    return JSONResponse(sent(OrderOut, view, names=view.layout.worked.net.names))

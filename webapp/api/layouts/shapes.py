@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from collections.abc import Iterable, Set
+from typing import Annotated, Literal
 
-from pydantic import BaseModel, Field
+from pydantic import AliasChoices, BeforeValidator, Field, ValidationInfo
 
-from models.intake.layouts.layout import LayoutDraft, PaletteEntry
-from models.intake.layouts.plain import plan_to_plain, route_to_plain
+from models.intake.layouts.layout import LayoutDraft
+from models.intake.layouts.plain import plan_to_plain
 from models.layouts.engine.attach import KINDS, WHERES
 from models.layouts.engine.chain_weaves import CHAINS
 from models.layouts.engine.rows import EDGES, STEPS_PER_RING, Layout
 from models.layouts.steps.route import METHODS, SIDES, TURNS, WAYS, WHENS
 from webapp.api.amounts import MONEY_SCHEMA
-from webapp.api.shapes import ANY_NUMBER, MoneyOut, mm, money_out
+from webapp.api.answers import Amount, AnswerModel, Millimetres, Units, beneath, filled, path
+from webapp.api.shapes import ANY_NUMBER
 
 WEAVES = [*STEPS_PER_RING, *CHAINS]
 KEYS = "A key names a ring or finding of the palette: 'i12' is stock item 12, 't1' a typed one."
@@ -109,21 +111,21 @@ LAYOUT_FIELDS: dict[str, object] = {
 }
 
 
-class RowOut(BaseModel):
+class RowOut(AnswerModel):
     """One row: the step at which it starts, and its rings as runs of (key, how many); the key '' is a gap."""
 
     start: int
     runs: list[tuple[str, int]]
 
 
-class StretchOut(BaseModel):
+class StretchOut(AnswerModel):
     """So many units of a chain, and the keys that repeat along them."""
 
     units: int
     repeat: list[str]
 
 
-class OnOut(BaseModel):
+class OnOut(AnswerModel):
     """Which rings something hangs on."""
 
     where: str
@@ -135,7 +137,7 @@ class OnOut(BaseModel):
     rings: list[str]
 
 
-class AttachmentOut(BaseModel):
+class AttachmentOut(AnswerModel):
     """Something that hangs on a piece."""
 
     name: str
@@ -146,25 +148,25 @@ class AttachmentOut(BaseModel):
     on: OnOut
 
 
-class EntryOut(BaseModel):
+class EntryOut(AnswerModel, alias_generator=beneath("thing")):
     """What one key is: a stock item, or a typed thing with its sizes in mm."""
 
     key: str
     item_id: int | None
-    kind: str
-    name: str
-    metal: str | None
-    colour: str
-    wire_mm: float | None
-    inner_mm: float | None
-    unit: str
-    each: float
-    guess: MoneyOut | None
+    kind: str = path("thing", "typed_kind")
+    name: str = path("thing", "typed_name")
+    metal: str | None = path("thing", "typed_metal")
+    colour: str = path("thing", "typed_colour")
+    wire_mm: Millimetres | None = path("thing", "typed_wire_nm")
+    inner_mm: Millimetres | None = path("thing", "typed_inner_nm")
+    unit: str = path("thing", "typed_unit")
+    each: Units = path("thing", "quantity_milli")
+    guess: Amount | None
     purpose: str
     allowance_percent: float | None
 
 
-class RouteOut(BaseModel):
+class RouteOut(AnswerModel):
     """The maker's way through a sheet."""
 
     start_row: int
@@ -175,12 +177,20 @@ class RouteOut(BaseModel):
     way: str
 
 
-class _LaidOut(BaseModel):
+class _LaidOut(AnswerModel, alias_generator=beneath("plan")):
     weave: str
     attachments: list[AttachmentOut]
     palette: list[EntryOut]
     route: RouteOut
-    closed_beforehand: list[str] | None
+    closed_beforehand: list[str] | None = path("closed")
+
+
+def _names(rings: Iterable[int], info: ValidationInfo) -> list[str]:
+    return [(info.context or {})["names"][ring] for ring in (sorted(rings) if isinstance(rings, Set) else rings)]
+
+
+RingNames = Annotated[list[str], BeforeValidator(_names)]
+"""The names of rings, which are told by index."""
 
 
 class SheetOut(_LaidOut):
@@ -197,46 +207,23 @@ class ChainOut(_LaidOut):
 
     kind: Literal["chain"]
     stretches: list[StretchOut]
-    closed: bool
+    closed: bool = path("plan", "closed")
     own_links: list[int]
 
 
-class SizeOut(BaseModel):
+class SizeOut(AnswerModel):
     """A finished size in mm, null where it has to be measured; where it comes from, and what to know of it."""
 
     width_mm: float | None = None
     height_mm: float | None = None
-    length_mm: float | None = None
+    length_mm: float | None = Field(None, validation_alias=AliasChoices("length_mm", "mm"))
     source: str = Field(examples=["computed for ideal rings opened flat"])
     notes: list[str]
 
 
 def layout_out(draft: LayoutDraft, currency: str) -> SheetOut | ChainOut:
     """A layout as the API sends it; it can be sent back as it is."""
-    common = {
-        **plan_to_plain(draft.plan),
-        "kind": draft.kind,
-        "palette": [_entry_out(entry, currency) for entry in draft.palette],
-        "route": route_to_plain(draft.route),
-        "closed_beforehand": draft.closed,
-    }
-    return SheetOut.model_validate(common) if isinstance(draft.plan, Layout) else ChainOut.model_validate(common)
-
-
-def _entry_out(entry: PaletteEntry, currency: str) -> EntryOut:
-    thing = entry.thing
-    return EntryOut(
-        key=entry.key,
-        item_id=entry.item_id,
-        kind=thing.typed_kind,
-        name=thing.typed_name,
-        metal=thing.typed_metal,
-        colour=thing.typed_colour,
-        wire_mm=mm(thing.typed_wire_nm),
-        inner_mm=mm(thing.typed_inner_nm),
-        unit=thing.typed_unit,
-        each=thing.quantity_milli / 1000,
-        guess=None if thing.guess is None else money_out(thing.guess, currency),
-        purpose=thing.purpose,
-        allowance_percent=None if thing.allowance_percent is None else float(thing.allowance_percent),
-    )
+    plan = plan_to_plain(draft.plan)
+    if isinstance(draft.plan, Layout):
+        return filled(SheetOut, draft, plan=plan, currency=currency)
+    return filled(ChainOut, draft, plan=plan, currency=currency)

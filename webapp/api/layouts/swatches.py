@@ -6,42 +6,45 @@ from datetime import date
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Request
-from pydantic import BaseModel, Field
+from pydantic import Field
 from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
 from models.intake.layouts.swatch import CHAIN_WEAVES, SHEET_WEAVES, read_swatch
 from models.operations.layouts import swatch as operations
-from models.queries.layouts.swatch import SwatchView, swatches
-from webapp.api.shapes import ANY_NUMBER, mm
+from models.queries.layouts.swatch import swatches
+from webapp.api.answers import AnswerModel, Millimetres, filled, path, places, sent
+from webapp.api.shapes import ANY_NUMBER
 from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
 
 router = APIRouter(prefix="/api", tags=["swatches"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
 
 
-class SwatchOut(BaseModel):
+class SwatchOut(AnswerModel):
     """One measured swatch; sizes in mm. A sheet has rows and two lengths, a chain one length."""
 
     id: int
     weave: str
     kind: str
     item_id: int | None
-    wire_mm: float
-    inner_mm: float
+    wire_mm: Millimetres = path("size", "wire_nm")
+    inner_mm: Millimetres = path("size", "inner_nm")
     rows: int | None
     rings: int
-    along_mm: float | None
-    across_mm: float | None
-    length_mm: float | None
-    longer_along: float | None = Field(description="Measured over computed, less one; null where nothing is computed.")
-    longer_across: float | None
+    along_mm: Millimetres | None = path("along_nm")
+    across_mm: Millimetres | None = path("across_nm")
+    length_mm: Millimetres | None = path("length_nm")
+    longer_along: Annotated[float, places(6)] | None = Field(
+        description="Measured over computed, less one; null where nothing is computed."
+    )
+    longer_across: Annotated[float, places(6)] | None
     measured_on: date
     note: str
 
 
-class SwatchesOut(BaseModel):
+class SwatchesOut(AnswerModel):
     """Every swatch of the shop."""
 
     swatches: list[SwatchOut]
@@ -51,7 +54,7 @@ class SwatchesOut(BaseModel):
 def list_swatches(request: Request) -> SwatchesOut:
     """Every swatch, by weave, the latest first."""
     with request.app.state.store.reading() as session:
-        return SwatchesOut(swatches=[_out(one) for one in swatches(session)])
+        return filled(SwatchesOut, swatches=swatches(session))
 
 
 @router.post(
@@ -84,7 +87,7 @@ def keep_swatch(request: Request, body: Body) -> Response:
             return draft
         swatch_id = operations.keep_swatch(session, draft)
         kept = next(one for one in swatches(session) if one.id == swatch_id)
-        return Answer(_out(kept).model_dump(mode="json"), status=201, location=f"/api/swatches/{swatch_id}")
+        return Answer(sent(SwatchOut, kept), status=201, location=f"/api/swatches/{swatch_id}")
 
     return write_once(request, body, act)
 
@@ -96,30 +99,6 @@ def remove_swatch(request: Request, swatch_id: int) -> Response:
     def act(session: Session) -> Answer:
         gone = next((one for one in swatches(session) if one.id == swatch_id), None)
         operations.remove_swatch(session, swatch_id)
-        return Answer(_out(gone).model_dump(mode="json") if gone else {})
+        return Answer(sent(SwatchOut, gone) if gone else {})
 
     return write_once(request, {}, act)
-
-
-def _out(one: SwatchView) -> SwatchOut:
-    return SwatchOut(
-        id=one.id,
-        weave=one.weave,
-        kind=one.kind,
-        item_id=one.item_id,
-        wire_mm=one.size.wire_nm / 1_000_000,
-        inner_mm=one.size.inner_nm / 1_000_000,
-        rows=one.rows,
-        rings=one.rings,
-        along_mm=mm(one.along_nm),
-        across_mm=mm(one.across_nm),
-        length_mm=mm(one.length_nm),
-        longer_along=_share(one.longer_along),
-        longer_across=_share(one.longer_across),
-        measured_on=one.measured_on,
-        note=one.note,
-    )
-
-
-def _share(value: float | None) -> float | None:
-    return None if value is None else round(value, 6)
