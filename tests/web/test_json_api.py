@@ -14,7 +14,7 @@ from models.database import Store
 from models.errors import Conflict, Missing, Stale, Unfit
 from models.intake.faults import Fault, Faults
 from models.tables import Shop
-from webapp.web.json_api import MOST_JSON_BYTES, Answer, json_body, money_json, plain, problems, read_json, write_once
+from webapp.web.json_api import MOST_JSON_BYTES, Answer, json_body, plain, problems, read_json, write_once
 
 PROBLEM = "application/problem+json"
 
@@ -50,7 +50,7 @@ def bodies(app: Any) -> list[dict[str, Any]]:
                 case "stale":
                     raise Stale("studio", (("Name", "Theirs", "Mine"),))
             return Answer(
-                {"name": shop.name, "wire_mm": Decimal("1.2"), "price": money_json(Decimal("38.50"), "EUR")},
+                {"name": shop.name, "wire_mm": Decimal("1.2"), "price": {"amount": "38.50", "currency": "EUR"}},
                 201,
                 "/api/studio",
             )
@@ -229,3 +229,24 @@ def test_more_json_than_is_read_at_once_is_refused_before_it_is_read(client: Any
 def test_a_list_of_more_than_anybody_types_is_refused_unread(client: Any) -> None:
     answer = client.post("/api/receipts", json={"lines": [{}] * 2_001})
     assert (answer.status_code, answer.headers["content-type"]) == (413, "application/problem+json")
+
+
+@pytest.mark.parametrize("version", ["1", 1.5, True, -1])
+def test_a_version_that_is_no_whole_number_is_refused_in_the_same_words_everywhere(
+    client: Any, version: object
+) -> None:
+    supplier = client.request("POST", "/api/suppliers", json={"name": "Quill Rings"}).json()["id"]
+    item = client.request("POST", "/api/items", json={"kind": "ring", "metal": "copper", "wire": 1, "inner": 4}).json()
+    for method, url, body in (
+        ("PUT", "/api/settings", {"name": "Other"}),
+        ("PUT", "/api/settings/valuation", {"method": "average"}),
+        ("PATCH", f"/api/suppliers/{supplier}", {"note": "x"}),
+        ("PATCH", f"/api/items/{item['id']}", {"note": "x"}),
+        ("PUT", f"/api/items/{item['id']}/levels", {"reorder": "5"}),
+        ("POST", "/api/builds/1/undo", {}),
+    ):
+        answer = client.request(method, url, json={**body, "version": version})
+        assert answer.status_code == 422, url
+        assert answer.json()["errors"] == [
+            {"field": "version", "message": "Give the version that you read, a whole number."}
+        ], url

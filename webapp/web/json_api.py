@@ -17,7 +17,7 @@ from fastapi.responses import JSONResponse
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.errors import KeyReused, Unfit
+from models.errors import KeyReused, Unfit, fit
 from models.intake.faults import Faults
 from models.operations.shop.idempotency import act_once, body_hash
 
@@ -149,12 +149,22 @@ def write_once(request: Request, body: Mapping[str, object], act: Write) -> Resp
     return answer
 
 
+def read_version(body: Mapping[str, Any]) -> int | Faults:
+    """The version that a change was made from."""
+    version = body.get("version")
+    if not isinstance(version, int) or isinstance(version, bool) or version < 0:
+        return Faults.of("version", "Give the version that you read, a whole number.")
+    return version
+
+
+def version_if_sent(body: Mapping[str, Any]) -> int | Faults | None:
+    """The version that a change was made from, where the body says one."""
+    return None if body.get("version") is None else read_version(body)
+
+
 def version_of(body: Mapping[str, Any]) -> int:
     """The version that a change was made from. Raises `Unfit` when it is missing or no whole number."""
-    version = body.get("version")
-    if not isinstance(version, int) or isinstance(version, bool):
-        raise Unfit(Faults.of("version", "Give the version that you read, a whole number."))
-    return version
+    return fit(read_version(body))
 
 
 def flag_of(body: Mapping[str, Any], field: str, kept: bool) -> bool:
@@ -168,7 +178,7 @@ def flag_of(body: Mapping[str, Any], field: str, kept: bool) -> bool:
 def plain(value: object) -> object:
     """A value as JSON can carry it: a Decimal (a length, a mass, a ratio) becomes a number, a tuple a list.
 
-    Money never comes through here: it is sent as text by `money_json`.
+    Money never comes through here: it is sent as text (`webapp/api/answers.Amount`).
     """
     if isinstance(value, Decimal):
         return int(value) if value == value.to_integral_value() else float(value)
@@ -177,11 +187,6 @@ def plain(value: object) -> object:
     if isinstance(value, (list, tuple)):
         return [plain(one) for one in value]
     return value
-
-
-def money_json(amount: Decimal, currency: str) -> dict[str, str]:
-    """Money as the API sends it: an exact decimal string with its currency."""
-    return {"amount": format(amount, "f"), "currency": currency}
 
 
 def json_body(properties: Mapping[str, object], required: tuple[str, ...] = ()) -> dict[str, object]:

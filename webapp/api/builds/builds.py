@@ -14,6 +14,7 @@ from pydantic import BeforeValidator, Field
 from sqlmodel import Session
 from starlette.responses import Response
 
+from models.errors import fit
 from models.intake.builds.build import (
     BENCH_KINDS,
     TIMINGS,
@@ -25,7 +26,7 @@ from models.intake.builds.build import (
     read_take_out,
     read_unpick,
 )
-from models.intake.faults import Fault, Faults
+from models.intake.faults import Faults
 from models.intake.stock.place import NO_PLACE
 from models.operations.builds import start as operations
 from models.operations.builds.finish import abandon_build, finish_build
@@ -37,7 +38,7 @@ from models.queries.builds.list import BuildRow, build_rows, open_builds
 from models.queries.shop.shop import currency_of
 from webapp.api.answers import Amount, AnswerModel, LineOut, Units, beneath, filled, path
 from webapp.api.shapes import ANY_NUMBER
-from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
+from webapp.web.json_api import Answer, json_body, problems, read_json, version_if_sent, write_once
 from webapp.web.numbers import Whole
 
 router = APIRouter(prefix="/api", tags=["builds"])
@@ -326,10 +327,7 @@ def undo(request: Request, build_id: int, body: Body) -> Response:
     """Take back the latest thing that was done with a build; one that was only started is then gone."""
 
     def act(session: Session) -> Answer | Faults:
-        version = version_of(body)
-        if isinstance(version, Faults):
-            return version
-        done = undo_build(session, build_id, version=version)
+        done = undo_build(session, build_id, version=fit(version_if_sent(body)))
         return Answer({"id": build_id, "gone": True} if done.gone else build_answer(session, build_id))
 
     return write_once(request, body, act)
@@ -345,7 +343,7 @@ def _act(
     """Read a body, act on a build, and answer how it is then."""
 
     def act(session: Session) -> Answer | Faults:
-        version, draft = version_of(body), read(body)
+        version, draft = version_if_sent(body), read(body)
         found = [fault for one in (version, draft) if isinstance(one, Faults) for fault in one]
         if found:
             return Faults(tuple(found))
@@ -353,14 +351,6 @@ def _act(
         return Answer(build_answer(session, build_id))
 
     return write_once(request, body, act)
-
-
-def version_of(body: dict[str, Any]) -> int | Faults | None:
-    """The version that an edit was made from, where the body says one."""
-    version = body.get("version")
-    if version is None or (isinstance(version, int) and not isinstance(version, bool)):
-        return version
-    return Faults((Fault("version", "The version is a whole number, as it was read."),))
 
 
 def _created(session: Session, build_id: int, under_way: Sequence[BuildRow]) -> Answer:

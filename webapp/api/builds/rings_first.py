@@ -11,9 +11,9 @@ from starlette.responses import Response
 from models.intake.builds.build import read_new_design, read_rings_first
 from models.intake.faults import Faults
 from models.operations.builds.rings_first import design_of_rings, take_rings
-from webapp.api.builds.builds import LINE_FIELDS, BuildWithLines, build_answer, version_of
+from webapp.api.builds.builds import LINE_FIELDS, BuildWithLines, build_answer
 from webapp.api.shapes import VERSION
-from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
+from webapp.web.json_api import Answer, json_body, problems, read_json, version_if_sent, write_once
 
 router = APIRouter(prefix="/api", tags=["builds"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -61,7 +61,7 @@ def make_design(request: Request, build_id: int, body: Body) -> Response:
     """Make a design of the rings that were taken out; the build then makes it, and names it in `design_id`."""
 
     def act(session: Session) -> Answer | Faults:
-        version, draft = version_of(body), read_new_design(body)
+        version, draft = version_if_sent(body), read_new_design(body)
         found = [fault for one in (version, draft) if isinstance(one, Faults) for fault in one]
         if found or isinstance(version, Faults) or isinstance(draft, Faults):
             return Faults(tuple(found))

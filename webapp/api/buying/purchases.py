@@ -17,8 +17,7 @@ from models.operations.buying.receipt import receive_purchase
 from models.queries.buying.purchase import PurchasePage, purchase_list, purchase_page
 from webapp.api.answers import Amount, AnswerModel, Asked, DecimalText, Units, filled, path
 from webapp.api.shapes import ANY_NUMBER, VERSION
-from webapp.api.stock.items import read_version
-from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
+from webapp.web.json_api import Answer, json_body, problems, read_json, version_of, write_once
 from webapp.web.numbers import Whole
 
 router = APIRouter(prefix="/api", tags=["purchases"])
@@ -181,9 +180,7 @@ def change(request: Request, purchase_id: int, body: Body) -> Response:
     """Write a draft anew as a whole."""
 
     def act(session: Session) -> Answer | Faults:
-        version = read_version(body)
-        if isinstance(version, Faults):
-            return version
+        version = version_of(body)
         drafted = read_purchase(body)
         if isinstance(drafted, Faults):
             return drafted

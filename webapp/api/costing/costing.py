@@ -18,7 +18,7 @@ from models.queries.shop.shop import currency_of
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
 from webapp.api.answers import sent
 from webapp.api.costing.shapes import CostOut, PricesOut
-from webapp.web.json_api import Answer, faulty, json_body, problem, problems, read_json, write_once
+from webapp.web.json_api import Answer, faulty, json_body, problem, problems, read_json, version_of, write_once
 from webapp.web.numbers import Whole
 
 router = APIRouter(prefix="/api", tags=["costs and prices"])
@@ -100,10 +100,7 @@ def list_at(request: Request, design_id: int, body: Body) -> Response:
         draft = sent if isinstance(sent, Faults) else read_listed_price(sent, currency=currency, may_be_empty=True)
         if isinstance(draft, Faults):
             return draft
-        version = body.get("version")
-        if not isinstance(version, int) or isinstance(version, bool):
-            return Faults.of("version", "Give the listed_version that you read, a whole number.")
-        list_price(session, design_id, draft, version)
+        list_price(session, design_id, draft, version_of(body))
         question, _ = read_cost_question({}, currency=currency)
         view, _ = view_asked(session, design_id, question)
         return Answer(_prices(view, only=draft.outlet_id))

@@ -36,8 +36,7 @@ from webapp.api.designs.shapes import (
 from webapp.api.layouts.shapes import LAYOUT_FIELDS
 from webapp.api.plain_names import as_sent, with_plain_names
 from webapp.api.shapes import ANY_NUMBER, VERSION
-from webapp.api.stock.items import read_version
-from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
+from webapp.web.json_api import Answer, json_body, problems, read_json, read_version, write_once
 from webapp.web.numbers import Whole
 
 router = APIRouter(prefix="/api", tags=["designs"])

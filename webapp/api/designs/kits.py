@@ -23,8 +23,7 @@ from models.queries.designs.kit import class_view, kit_origin, kit_view
 from webapp.api.answers import AnswerModel, beneath, path, sent, together
 from webapp.api.costing.shapes import CostOut, PricesOut
 from webapp.api.shapes import ANY_NUMBER, VERSION
-from webapp.api.stock.items import read_version
-from webapp.web.json_api import Answer, faulty, json_body, problems, read_json, write_once
+from webapp.web.json_api import Answer, faulty, json_body, problems, read_json, version_of, write_once
 
 router = APIRouter(prefix="/api", tags=["kits"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -200,9 +199,7 @@ def bring_up_to_date(request: Request, design_id: int, body: Body) -> Response:
     """Pack a kit (its own design is named) by the latest revision of the design that it is a kit of."""
 
     def act(session: Session) -> Answer | Faults:
-        version = read_version(body)
-        if isinstance(version, Faults):
-            return version
+        version = version_of(body)
         operations.bring_kit_up_to_date(session, design_id, version)
         return Answer(_kept(session, design_id))
 

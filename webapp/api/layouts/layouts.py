@@ -28,8 +28,7 @@ from webapp.api.answers import Amount, AnswerModel, beneath, filled, path, sent
 from webapp.api.layouts.shapes import LAYOUT_FIELDS, ChainOut, RingNames, SheetOut, SizeOut, layout_out
 from webapp.api.plain_names import as_sent, with_plain_names
 from webapp.api.shapes import VERSION
-from webapp.api.stock.items import read_version
-from webapp.web.json_api import Answer, faulty, json_body, problems, read_json, write_once
+from webapp.web.json_api import Answer, faulty, json_body, problems, read_json, read_version, write_once
 from webapp.web.numbers import Whole
 
 router = APIRouter(prefix="/api", tags=["layouts"])

@@ -46,7 +46,7 @@ from webapp.api.answers import (
     sent,
 )
 from webapp.api.shapes import ANY_NUMBER, VERSION, MoneyOut, money_out, with_plain_price
-from webapp.web.json_api import Answer, faulty, json_body, problems, read_json, write_once
+from webapp.web.json_api import Answer, faulty, json_body, problems, read_json, version_of, write_once
 from webapp.web.prefs import prefs_of
 
 router = APIRouter(prefix="/api", tags=["items"])
@@ -299,9 +299,7 @@ def change_item(request: Request, item_id: int, body: Body) -> Response:
     """Change the fields that are sent; the others stay. Metal and sizes stay once a design uses the item."""
 
     def act(session: Session) -> Answer | Faults:
-        version = read_version(body)
-        if isinstance(version, Faults):
-            return version
+        version = version_of(body)
         known = item_view(session, item_id).raw()
         draft = item_reader(session)({**_without_labels(known, body), **with_plain_price(body)})
         if isinstance(draft, Faults):
@@ -353,14 +351,6 @@ def take_offer(request: Request, item_id: int, offer_id: int) -> Response:
         return Answer(_offers(session, item_id).model_dump(mode="json"))
 
     return write_once(request, {}, act)
-
-
-def read_version(body: dict[str, Any]) -> int | Faults:
-    """The version that an edit is based on."""
-    version = body.get("version")
-    if isinstance(version, bool) or not isinstance(version, int) or version < 0:
-        return Faults.of("version", "Send the version that you read, such as 1.")
-    return version
 
 
 def _full(session: Session, item_id: int) -> ItemWithLines:

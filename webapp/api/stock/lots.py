@@ -10,6 +10,7 @@ from pydantic import Field
 from sqlmodel import Session
 from starlette.responses import Response
 
+from models.errors import fit
 from models.intake.faults import Faults
 from models.intake.stock.levels import read_levels
 from models.intake.stock.place import NO_PLACE
@@ -23,7 +24,7 @@ from models.queries.stock.room import Levels, levels_of
 from webapp.api.answers import Amount, AnswerModel, Grams, Units, filled, path
 from webapp.api.shapes import ANY_NUMBER, VERSION
 from webapp.api.stock.movements import ActOut, act_body
-from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
+from webapp.web.json_api import Answer, json_body, problems, read_json, version_if_sent, write_once
 
 router = APIRouter(prefix="/api", tags=["lots"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -160,12 +161,10 @@ def put_levels(request: Request, item_id: int, body: Body) -> Response:
     """Keep when to buy an item again; what is left out asks for nothing."""
 
     def act(session: Session) -> Answer | Faults:
-        draft, version = read_levels(body), body.get("version")
+        draft = read_levels(body)
         if isinstance(draft, Faults):
             return draft
-        if version is not None and (isinstance(version, bool) or not isinstance(version, int)):
-            return Faults.of("version", "The version is a whole number, as it was read.")
-        set_levels(session, item_id, draft, version=version)
+        set_levels(session, item_id, draft, version=fit(version_if_sent(body)))
         return Answer(_levels(session, item_id).model_dump(mode="json"))
 
     return write_once(request, body, act)

@@ -15,8 +15,7 @@ from models.operations.stock import metal as operations
 from models.queries.stock.metal import metals_page, own_metal
 from webapp.api.answers import AnswerModel, filled, path, sent
 from webapp.api.shapes import ANY_NUMBER, VERSION
-from webapp.api.stock.items import read_version
-from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
+from webapp.web.json_api import Answer, json_body, problems, read_json, version_of, write_once
 
 router = APIRouter(prefix="/api", tags=["metals"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -86,9 +85,7 @@ def change_metal(request: Request, code: str, body: Body) -> Response:
     """Change one of the shop's own metals; weights and costs follow."""
 
     def act(session: Session) -> Answer | Faults:
-        version = read_version(body)
-        if isinstance(version, Faults):
-            return version
+        version = version_of(body)
         draft = read_metal({**own_metal(session, code).raw(), **body})
         if isinstance(draft, Faults):
             return draft

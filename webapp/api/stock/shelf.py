@@ -9,6 +9,7 @@ from pydantic import Field
 from sqlmodel import Session
 from starlette.responses import Response
 
+from models.errors import fit
 from models.intake.faults import Faults
 from models.intake.stock.item_find import ItemFilter
 from models.operations.shop.clock import today
@@ -18,7 +19,7 @@ from models.queries.shop.shop import currency_of, shop_settings
 from models.queries.stock.room import stock_page
 from webapp.api.answers import Amount, AnswerModel, filled, path
 from webapp.api.shapes import VERSION
-from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
+from webapp.web.json_api import Answer, json_body, problems, read_json, version_if_sent, write_once
 from webapp.web.prefs import prefs_of
 
 router = APIRouter(prefix="/api", tags=["stock"])
@@ -79,12 +80,10 @@ def put_valuation(request: Request, body: Body) -> Response:
     """Value by this method from now on; for the average every lot is brought to its item's average once."""
 
     def act(session: Session) -> Answer | Faults:
-        method, version = body.get("method"), body.get("version")
+        method = body.get("method")
         if method not in ("fifo", "average"):
             return Faults.of("method", "Choose fifo (first in, first out) or average (weighted average).")
-        if version is not None and (isinstance(version, bool) or not isinstance(version, int)):
-            return Faults.of("version", "The version is a whole number, as it was read.")
-        choose_valuation(session, method, version=version)
+        choose_valuation(session, method, version=fit(version_if_sent(body)))
         return Answer(_valuation(session).model_dump(mode="json"))
 
     return write_once(request, body, act)

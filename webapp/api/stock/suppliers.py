@@ -16,8 +16,7 @@ from models.queries.shop.shop import currency_of
 from models.queries.stock.supplier import list_suppliers, supplier_view
 from webapp.api.answers import AnswerModel, Asked, Currency, DecimalText, filled, sent
 from webapp.api.shapes import ANY_NUMBER, VERSION
-from webapp.api.stock.items import read_version
-from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
+from webapp.web.json_api import Answer, json_body, problems, read_json, version_of, write_once
 
 router = APIRouter(prefix="/api", tags=["suppliers"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -104,9 +103,7 @@ def change_supplier(request: Request, supplier_id: int, body: Body) -> Response:
     """Change the fields that are sent; the others stay."""
 
     def act(session: Session) -> Answer | Faults:
-        version = read_version(body)
-        if isinstance(version, Faults):
-            return version
+        version = version_of(body)
         draft = read_supplier({**supplier_view(session, supplier_id).raw(), **with_plain_sums(body)})
         if isinstance(draft, Faults):
             return draft

@@ -16,8 +16,7 @@ from models.operations.stock import weave as operations
 from models.queries.stock.weave import fit_records, list_weaves, weave_page
 from webapp.api.answers import AnswerModel, Millimetres, beneath, filled, path, sent
 from webapp.api.shapes import ANY_NUMBER, VERSION
-from webapp.api.stock.items import read_version
-from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
+from webapp.web.json_api import Answer, json_body, problems, read_json, version_of, write_once
 
 router = APIRouter(prefix="/api", tags=["weaves"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -100,9 +99,7 @@ def set_band(request: Request, code: str, body: Body) -> Response:
     """Put the shop's own band in the place of the catalogue's."""
 
     def act(session: Session) -> Answer | Faults:
-        version, draft = read_version(body), read_band(body)
-        if isinstance(version, Faults):
-            return version
+        version, draft = version_of(body), read_band(body)
         if isinstance(draft, Faults):
             return draft
         operations.set_band(session, code, draft, version)
