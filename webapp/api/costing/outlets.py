@@ -71,10 +71,8 @@ def list_outlets(request: Request, price: str = "", retired: bool = False) -> Re
     if isinstance(sample, Faults):
         return faulty(sample)
     with request.app.state.store.reading() as session:
-        view = outlets_page(session, sample)
-        currency = currency_of(session)
-    shown = view.retired if retired else view.outlets
-    return JSONResponse({"outlets": [_sent(one, currency) for one in shown]})
+        view, currency = outlets_page(session, sample), currency_of(session)
+    return JSONResponse(sent(OutletsOut, outlets=view.retired if retired else view.outlets, currency=currency))
 
 
 @router.post(
