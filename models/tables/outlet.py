@@ -7,7 +7,7 @@ from sqlalchemy import UniqueConstraint
 from sqlmodel import Field
 
 from models.tables.columns import Row, at_least, big, moment, money, one_of, rate
-from models.trade.vocabulary import FEE_BASES, OUTLET_KINDS, PRICE_ENDINGS
+from models.trade.vocabulary.selling import FEE_BASES, OUTLET_KINDS, PRICE_ENDINGS
 
 
 class Outlet(Row, table=True):

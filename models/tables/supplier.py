@@ -7,8 +7,7 @@ from sqlalchemy import CheckConstraint, UniqueConstraint
 from sqlmodel import Field
 
 from models.tables.columns import Row, at_least, big, moment, one_of, rate
-
-PACK_UNITS = ("piece", "m", "cm", "ft", "in", "g", "kg", "oz", "lb", "ozt", "dwt")
+from models.trade.vocabulary.things import PACK_UNITS
 
 
 class Supplier(Row, table=True):
@@ -50,7 +49,7 @@ class Offer(Row, table=True):
 
     __tablename__ = "offer"
     __table_args__ = (
-        one_of("pack_unit", PACK_UNITS),
+        one_of("pack_unit", PACK_UNITS.codes),
         at_least("pack_milli", 1),
         at_least("price_micros", 0),
         at_least("lead_days", 0, or_null=True),

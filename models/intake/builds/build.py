@@ -12,11 +12,12 @@ from datetime import date
 from typing import Final
 
 from models.costing.learning import MOST_TOGETHER
-from models.intake.designs.design import ONCE_WORK, WORK_KINDS
+from models.intake.designs.design import ONCE_WORK
 from models.intake.faults import Faults
 from models.intake.raw import Raw, Reader
 from models.intake.stock.place import MOST_PLACE, read_goal, read_place
 from models.intake.worktime import work_time
+from models.trade.vocabulary.bench import WORK_KINDS
 
 BENCH_KINDS: Final = tuple(kind for kind in WORK_KINDS if kind not in ONCE_WORK)
 """The kinds of work of a build; photographs and the listing are done once for a design, away from the build."""

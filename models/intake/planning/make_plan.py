@@ -17,8 +17,8 @@ from models.intake.planning.makeable import ALLOWANCES, MOST_KEY
 from models.intake.raw import Raw, Reader
 from models.intake.worktime import work_time
 from models.trade.money import to_micros
+from models.trade.vocabulary.plans import GOALS
 
-GOALS: Final = ("profit", "sales", "pieces")
 MOST_ROWS: Final = 400
 MOST_SEARCH_S: Final = 60
 USUAL_SEARCH_S: Final = 10
@@ -87,7 +87,7 @@ def read_plan_ask(raw: Raw) -> PlanAsk | Faults:
     ask = PlanAsk(
         seconds=_seconds(reader),
         outlet_id=reader.identity("outlet", required=False),
-        goal=reader.choice("goal", GOALS, default="profit"),
+        goal=reader.choice("goal", GOALS.codes, default="profit"),
         caps=tuple(cap for cap in reader.each("caps", _cap) if cap is not None),
         most_each=reader.integer("most_each", most=MOST_TOGETHER, required=False),
         different=reader.integer("different", most=MOST_DIFFERENT, default=0) or 0,

@@ -24,9 +24,9 @@ from models.queries.stock.item import ItemView, items_by_id
 from models.queries.stock.measured import names_of_items
 from models.queries.stock.offer import offer_breaks
 from models.tables import Offer, Purchase, PurchaseLine, Shop, Supplier
-from models.tables.purchase import ON_ORDER_STATES
 from models.trade.days import day_words
 from models.trade.money import to_micros
+from models.trade.vocabulary.plans import ON_ORDER_STATES
 
 _EXACT = Context(prec=50, rounding=ROUND_HALF_EVEN)
 _OPEN = ("draft", *ON_ORDER_STATES)

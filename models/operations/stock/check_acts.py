@@ -14,22 +14,10 @@ from sqlmodel import Session, col
 
 from models.operations.shop.breach import Breach
 from models.tables import Act, BagCount, Movement
+from models.trade.vocabulary.ledger import ACT_KINDS, MAKING_ACTS, MovementKind
 
-_MADE_IN_ONE_ACT = ("make_rings", "process", "unpick")
-_MATERIAL_KINDS = ("issue", "return", "receipt")
-_KINDS_OF = {
-    "receive": ("receipt",),
-    "count": ("count",),
-    # What is spoiled of precious metal is received as scrap by weight.
-    "scrap": ("scrap", "receipt"),
-    "give": ("scrap",),
-    "sell": ("sale",),
-    "move": ("transfer",),
-    "revalue": (),
-    "correct_cost": ("correction", "carried"),
-    # What comes back at a cost that was corrected since is brought to the corrected one.
-    "undo": ("reversal", "carried"),
-}
+_MATERIAL_KINDS: tuple[MovementKind, ...] = ("issue", "return", "receipt")
+_KINDS_OF = {kind: act.moves for kind, act in ACT_KINDS.terms.items() if act.moves is not None}
 """The movements of each kind of act, beside shifted value; builds and jobs take, return, scrap and make."""
 
 
@@ -152,7 +140,7 @@ def _rich_acts() -> Select[Any]:
         .join(Act, func.coalesce(Act.undoes_id, Act.id) == col(root.id))
         .join(Movement, col(Movement.act_id) == col(Act.id))
         .outerjoin(first, col(first.id) == col(Movement.reverses_id))
-        .where(col(root.kind).in_(_MADE_IN_ONE_ACT), func.coalesce(first.kind, Movement.kind).in_(_MATERIAL_KINDS))
+        .where(col(root.kind).in_(MAKING_ACTS), func.coalesce(first.kind, Movement.kind).in_(_MATERIAL_KINDS))
         .group_by(col(root.id))
         .having(func.sum(Movement.value_micros - Movement.labour_micros) > 0)
         .order_by(col(root.id))

@@ -20,10 +20,9 @@ from models.queries.stock.item import ItemView
 from models.tables import Item
 from models.trade.measures import GRAMS_PER, format_mass, to_grams
 from models.trade.units import unit_words
+from models.trade.vocabulary.things import UNITS
 
 _EXACT = Context(prec=50, rounding=ROUND_HALF_EVEN)
-PLENTY_UNITS = {"piece": 1000, "m": 100, "g": 100}
-"""What 'plenty' without a figure is taken for until it is counted, in the item's unit. A choice of ours, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +140,7 @@ def _offered(item: ItemView, packs: Decimal, pack: Decimal, pack_unit: str) -> M
 
 
 def _plenty(item: ItemView) -> Measured:
-    units = PLENTY_UNITS[item.unit]
+    units = UNITS.term(item.unit).plenty
     return Measured(units * 1000, "plenty", f"Plenty: taken as {units:,} {_unit(item)} until it is counted.")
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Annotated, Any, Literal, cast
+from typing import Annotated, Any, cast
 
 from fastapi import APIRouter, Depends, Query, Request
 from pydantic import BaseModel, Field
@@ -37,13 +37,14 @@ from models.queries.builds.build import BuildLineView, build_view
 from models.queries.builds.list import BuildRow, build_rows, open_builds
 from models.queries.shop.shop import currency_of
 from models.trade.money import from_micros
+from models.trade.vocabulary.bench import BuildState
 from webapp.api.shapes import ANY_NUMBER, LineOut, MoneyOut, line_out, money_out
 from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
 from webapp.web.numbers import Whole
 
 router = APIRouter(prefix="/api", tags=["builds"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
-State = Literal["started", "making", "finished", "abandoned"]
+State = BuildState
 
 _DAY: dict[str, object] = {"type": "string", "format": "date", "description": "Today when it is left out."}
 _TIME: dict[str, object] = {

@@ -17,6 +17,7 @@ from models.operations.buying import purchase as operations
 from models.operations.buying.receipt import receive_purchase
 from models.queries.buying.purchase import PurchasePage, PurchaseRow, purchase_list, purchase_page
 from models.trade.money import from_micros
+from models.trade.vocabulary.plans import PurchaseState
 from webapp.api.shapes import ANY_NUMBER, VERSION, MoneyOut, money_out
 from webapp.api.stock.items import read_version
 from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
@@ -24,7 +25,7 @@ from webapp.web.numbers import Whole
 
 router = APIRouter(prefix="/api", tags=["purchases"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
-State = Literal["draft", "sent", "part", "received", "cancelled"]
+State = PurchaseState
 
 _DAY: dict[str, object] = {"type": ["string", "null"], "format": "date"}
 _LINE: dict[str, object] = {

@@ -12,13 +12,14 @@ from sqlmodel import Session
 from starlette.responses import JSONResponse, Response
 
 from models.intake.faults import Faults
-from models.intake.planning.make_plan import GOALS, MOST_SEARCH_S, USUAL_SEARCH_S, read_plan_ask
+from models.intake.planning.make_plan import MOST_SEARCH_S, USUAL_SEARCH_S, read_plan_ask
 from models.intake.raw import Reader
 from models.operations.planning.make_plan import ask_limits, ask_plan, stop_plan
 from models.operations.planning.plan_builds import PlanAct, book_plan, start_rest, unbook_plan
 from models.operations.shop.clock import now
 from models.queries.planning.make_plan import plan_view
 from models.queries.shop.shop import currency_of
+from models.trade.vocabulary.plans import GOALS
 from webapp.api.planning.shapes import PlanOut, plan_out
 from webapp.api.shapes import ANY_NUMBER
 from webapp.web.json_api import Answer, json_body, problems, read_json, write_once

@@ -12,9 +12,10 @@ from pydantic import BaseModel, Field
 from models.queries.planning.answer import PlanAnswer, PlanLimits
 from models.queries.planning.make_plan import PlanView
 from models.trade.money import from_micros
+from models.trade.vocabulary.plans import AnswerKind, Goal, SeenState
 from webapp.api.shapes import MoneyOut, money_out
 
-State = Literal["waiting", "searching", "done", "failed", "broken off"]
+State = SeenState
 
 
 class PlanLineOut(BaseModel):
@@ -122,8 +123,8 @@ class PlanOut(BaseModel):
 
     id: int
     state: State
-    goal: Literal["profit", "sales", "pieces"]
-    answer: Literal["", "plan", "unmeetable", "none"]
+    goal: Goal
+    answer: AnswerKind
     message: str
     short: list[ShortOut]
     instead: list[str]
@@ -140,7 +141,7 @@ class PlanOut(BaseModel):
     left_out: list[str] = Field(description="Designs that could not be in any mix, each with the reason.")
     booked: bool
     purchases: list[int]
-    limits_state: Literal["", "waiting", "searching", "done", "failed", "broken off"]
+    limits_state: Literal["", SeenState]
     limits: LimitsOut | None
     limits_message: str
     created_at: datetime

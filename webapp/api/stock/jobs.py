@@ -12,7 +12,7 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.stock.job import CUTS, PROCESSES, read_coil_job, read_coil_question, read_process_job
+from models.intake.stock.job import read_coil_job, read_coil_question, read_process_job
 from models.intake.stock.offer import from_milli
 from models.intake.stock.place import NO_PLACE
 from models.operations.stock.coil_job import make_rings
@@ -21,6 +21,7 @@ from models.queries.shop.shop import currency_of
 from models.queries.stock.coil_plan import CoilPlan, coil_plan
 from models.queries.stock.job import JobView, job_view, jobs
 from models.trade.money import from_micros
+from models.trade.vocabulary.bench import CUTS, PROCESSES
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
 from webapp.api.shapes import ANY_NUMBER, LineOut, MoneyOut, line_out, mm, money_out
 from webapp.web.json_api import Answer, faulty, json_body, problems, read_json, write_once
