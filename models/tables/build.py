@@ -6,8 +6,8 @@ from decimal import Decimal
 from sqlalchemy import Index, UniqueConstraint
 from sqlmodel import Field
 
-from models.tables.columns import Row, at_least, big, day, moment, one_of, rate
-from models.trade.vocabulary.bench import BUILD_STATES, JOB_KINDS, TIMINGS
+from models.tables.columns import Row, at_least, big, day, moment, one_of, rate, word
+from models.trade.vocabulary.bench import BUILD_STATES, JOB_KINDS, PROCESSES, TIMINGS
 
 
 class Build(Row, table=True):
@@ -143,7 +143,7 @@ class Job(Row, table=True):
 
     id: int | None = Field(default=None, primary_key=True)
     kind: str
-    process: str = ""
+    process: str = word(PROCESSES, or_nothing=True, default="")
     from_item_id: int = Field(foreign_key="item.id", index=True)
     to_item_id: int = Field(foreign_key="item.id", index=True)
     act_id: int = Field(foreign_key="act.id", index=True)

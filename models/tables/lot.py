@@ -10,8 +10,8 @@ from decimal import Decimal
 from sqlalchemy import CheckConstraint, Index, UniqueConstraint
 from sqlmodel import Field
 
-from models.tables.columns import Row, at_least, big, day, moment, one_of, rate
-from models.trade.vocabulary.ledger import ACT_KINDS, MOVEMENT_KINDS, SURENESS, VALUATIONS
+from models.tables.columns import Row, at_least, big, day, moment, one_of, rate, word
+from models.trade.vocabulary.ledger import ACT_KINDS, LEAVING_REASONS, MOVEMENT_KINDS, SURENESS, VALUATIONS
 
 
 class Lot(Row, table=True):
@@ -149,7 +149,7 @@ class Movement(Row, table=True):
     after_milli: int = big()
     labour_micros: int = big(default=0)
     price_micros: int | None = big(nullable=True, default=None)
-    reason: str = ""
+    reason: str = word(LEAVING_REASONS, or_nothing=True, default="")
     reverses_id: int | None = Field(default=None, foreign_key="movement.id", unique=True)
 
 

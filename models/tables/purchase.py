@@ -9,7 +9,7 @@ from decimal import Decimal
 from sqlalchemy import CheckConstraint, Index, UniqueConstraint
 from sqlmodel import Field
 
-from models.tables.columns import Row, at_least, big, day, moment, one_of, rate
+from models.tables.columns import Row, at_least, big, day, moment, one_of, rate, word
 from models.trade.vocabulary.plans import PURCHASE_STATES
 from models.trade.vocabulary.things import PACK_UNITS
 
@@ -67,7 +67,6 @@ class PurchaseLine(Row, table=True):
     __tablename__ = "purchase_line"
     __table_args__ = (
         UniqueConstraint("purchase_id", "position"),
-        one_of("pack_unit", PACK_UNITS.codes),
         at_least("packs", 1),
         at_least("received_packs", 0),
         CheckConstraint("received_packs <= packs", name="no_more_comes_than_was_ordered"),
@@ -84,7 +83,7 @@ class PurchaseLine(Row, table=True):
     packs: int
     received_packs: int = 0
     pack_milli: int = big()
-    pack_unit: str
+    pack_unit: str = word(PACK_UNITS)
     unit_milli: int = big()
     price_micros: int = big()
 

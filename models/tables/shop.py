@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from sqlmodel import Field
 
-from models.tables.columns import Row, at_least, big, moment, one_of, rate
+from models.tables.columns import Row, at_least, big, moment, one_of, rate, word
 from models.trade.vocabulary.ledger import VALUATIONS
 from models.trade.vocabulary.selling import GAUGE_SYSTEMS, LENGTH_UNITS, OVERHEAD_MODES, PRICE_ENDINGS
 
@@ -24,7 +24,6 @@ class Shop(Row, table=True):
         one_of("length_unit", LENGTH_UNITS.codes),
         one_of("gauge_system", GAUGE_SYSTEMS.codes),
         one_of("overhead_mode", OVERHEAD_MODES.codes),
-        one_of("ending", PRICE_ENDINGS.codes),
         one_of("valuation", VALUATIONS.codes),
         at_least("wage_micros", 0),
         at_least("overhead_micros", 0),
@@ -49,7 +48,7 @@ class Shop(Row, table=True):
     allowance_percent: Decimal = rate(default=Decimal(3))
     learning_percent: Decimal = rate(default=Decimal(100))
     wanted_margin_percent: Decimal = rate(default=Decimal(30))
-    ending: str = "x.00"
+    ending: str = word(PRICE_ENDINGS, default="x.00")
     one_price: bool = False
     once_pieces: int = 10
     kerf_nm: int = big(default=200_000)
