@@ -14,10 +14,8 @@ from models.intake.csv_file import Column
 from models.intake.faults import Faults
 from models.intake.layouts.layout import LayoutDraft, read_layout, read_layout_text
 from models.intake.raw import Raw, Reader
-from models.trade.vocabulary.bench import HAND_WORK, WORK_KINDS
+from models.trade.vocabulary.bench import HAND_WORK, SKILLS, WORK_KINDS
 from models.trade.weaves import WEAVES
-
-SKILLS = ("1", "2", "3", "4", "5")
 
 COUNT_WORK = HAND_WORK
 PIECE_WORK = WORK_KINDS.those(lambda kind: bool(kind.done) and not kind.hand and not kind.once)
@@ -106,7 +104,7 @@ def _design(reader: Reader) -> DesignDraft:
     if mass_ug is not None and mass_ug <= 0:
         reader.fault("measured_weight", "A weight is above zero. Leave it empty to use the computed one.")
         mass_ug = None
-    skill = reader.choice("skill", SKILLS, default="1")
+    skill = reader.choice("skill", SKILLS.codes, default="1")
     once_pieces = reader.integer("once_pieces", least=1, most=100_000, default=ONCE_PIECES)
     return DesignDraft(
         name=name,

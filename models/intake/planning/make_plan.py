@@ -13,11 +13,11 @@ from typing import Any, Final
 
 from models.costing.learning import MOST_TOGETHER
 from models.intake.faults import Faults
-from models.intake.planning.makeable import ALLOWANCES, MOST_KEY
+from models.intake.planning.makeable import MOST_KEY
 from models.intake.raw import Raw, Reader
 from models.intake.worktime import work_time
 from models.trade.money import to_micros
-from models.trade.vocabulary.plans import GOALS
+from models.trade.vocabulary.plans import ALLOWANCES, GOALS
 
 MOST_ROWS: Final = 400
 MOST_SEARCH_S: Final = 60
@@ -94,7 +94,7 @@ def read_plan_ask(raw: Raw) -> PlanAsk | Faults:
         keep_back=tuple(one for one in reader.each("keep_back", _keep_back) if one is not None),
         spend_micros=to_micros(spend or Decimal(0)),
         lead_days=reader.integer("lead_days", most=MOST_DAYS, required=False),
-        allowance=reader.choice("allowance", ALLOWANCES, default="with") == "with",
+        allowance=reader.choice("allowance", ALLOWANCES.codes, default="with") == "with",
         search_s=reader.integer("search", least=1, most=MOST_SEARCH_S, default=USUAL_SEARCH_S) or USUAL_SEARCH_S,
     )
     return reader.faults() or ask

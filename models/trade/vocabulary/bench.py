@@ -79,7 +79,8 @@ HAND_WORK: tuple[str, ...] = WORK_KINDS.those(lambda kind: kind.hand)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Work(Term):
-    """Work at the bench that can hurt, with its usual cautions; `done` is what a lot was, `dust` whether metal flies.
+    """Work at the bench that can hurt, with its usual cautions; `done` is what a lot was, `dust` whether metal flies,
+    `kerf` whether a cut takes something off the wire.
 
     Common practice in metal workshops, no source.
     """
@@ -87,6 +88,7 @@ class Work(Term):
     cautions: tuple[str, ...]
     done: str = "finished"
     dust: bool = False
+    kerf: bool = False
 
 
 COILING = Work(
@@ -102,7 +104,8 @@ CUTS = opened(
     "way to cut a coil",
     {
         "saw": Work(
-            says="saw",
+            says="a saw",
+            kerf=True,
             dust=True,
             cautions=(
                 "Wear eye protection and hold the coil in a clamp, never in the hand.",
@@ -111,7 +114,7 @@ CUTS = opened(
             ),
         ),
         "cut": Work(
-            says="cut",
+            says="a cutter",
             dust=True,
             cautions=(
                 "Wear eye protection: cut rings and wire ends fly.",
@@ -213,3 +216,31 @@ TIMINGS: Vocabulary[Literal["right", "odd"], Term] = closed(
     "word on a timing", {"right": Term(says="right"), "odd": Term(says="odd")}
 )
 """What a person says of a build's time that looks odd; nothing said is ''."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnswerOnTiming(Term):
+    """What a person answers who is asked about a time that looks odd, and what the build keeps of it."""
+
+    means: Timing
+
+
+TIMING_ANSWERS: Vocabulary[Literal["use", "leave"], AnswerOnTiming] = closed(
+    "answer on a timing",
+    {
+        "use": AnswerOnTiming(says="use it anyway", means="right"),
+        "leave": AnswerOnTiming(says="leave it out", offered="Leave it out: the likely time stands in", means="odd"),
+    },
+)
+
+SKILLS: Vocabulary[Literal["1", "2", "3", "4", "5"], Term] = closed(
+    "skill",
+    {
+        "1": Term(says="1, a first piece"),
+        "2": Term(says="2, easy"),
+        "3": Term(says="3, some practice"),
+        "4": Term(says="4, much practice"),
+        "5": Term(says="5, expert"),
+    },
+)
+"""How much skill a design takes."""

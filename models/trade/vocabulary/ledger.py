@@ -18,6 +18,7 @@ Rough = Literal["", "about", "plenty"]
 Valuation = Literal["fifo", "average"]
 ShelfState = Literal["there", "low", "out", "rough", "dead"]
 MassSource = Literal["sample", "lot", "learned", "measured", "computed"]
+CostOf = Literal["total", "each", "pack"]
 Leaves = Literal["scrap", "give", "sell"]
 
 
@@ -56,6 +57,10 @@ VALUE_ONLY = frozenset(MOVEMENT_KINDS.those(lambda kind: kind.value_only))
 """The movements that change what a lot is worth and nothing else."""
 BUILD_MOVEMENTS: tuple[MovementKind, ...] = ("issue", "return", "scrap")
 """The movements of what a build takes, puts back and spoils."""
+MATERIAL_MOVEMENTS: tuple[MovementKind, ...] = ("issue", "return", "receipt")
+"""The movements of what a build or a job uses and makes."""
+BESIDE_MATERIAL: tuple[MovementKind, ...] = ("revalue", "carried", "scrap")
+"""What else a build or a job may move."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,3 +178,20 @@ MASS_SOURCES: Vocabulary[MassSource, Term] = closed(
     },
 )
 """Where the mass of one ring comes from, the surest first; '' takes the surest that is there."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KindOfCost(Term):
+    """What a typed cost of a receipt is of, and the field of a call or a file that it is."""
+
+    field: str
+
+
+COSTS: Vocabulary[CostOf, KindOfCost] = closed(
+    "what a cost is of",
+    {
+        "total": KindOfCost(says="for all of it", field="total_cost"),
+        "each": KindOfCost(says="each", field="unit_cost"),
+        "pack": KindOfCost(says="a pack", field="pack_price"),
+    },
+)

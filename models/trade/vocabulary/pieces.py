@@ -28,16 +28,26 @@ EDGES: tuple[Edge, ...] = ("first row", "last row", "row starts", "row ends")
 """The edges of a piece of rows."""
 ROUND: tuple[Edge, ...] = ("first row", "row ends", "last row", "row starts")
 """The edges in the order in which they follow one another, clockwise."""
-WHERES: Vocabulary[Where, Term] = closed(
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlaceOfHanging(Term):
+    """Where something hangs; whether what is gathered there draws the piece in along its rows, or across them."""
+
+    along: bool = False
+    across: bool = False
+
+
+WHERES: Vocabulary[Where, PlaceOfHanging] = closed(
     "where something hangs",
     {
-        "first row": Term(says="the first row"),
-        "last row": Term(says="the last row"),
-        "row starts": Term(says="where rows start"),
-        "row ends": Term(says="where rows end"),
-        "outline": Term(says="the outline"),
-        "every ring": Term(says="every ring"),
-        "attachment": Term(says="what hangs there"),
+        "first row": PlaceOfHanging(says="the first row", along=True),
+        "last row": PlaceOfHanging(says="the last row", along=True),
+        "row starts": PlaceOfHanging(says="where rows start", across=True),
+        "row ends": PlaceOfHanging(says="where rows end", across=True),
+        "outline": PlaceOfHanging(says="the outline", along=True, across=True),
+        "every ring": PlaceOfHanging(says="every ring"),
+        "attachment": PlaceOfHanging(says="what hangs there"),
     },
 )
 

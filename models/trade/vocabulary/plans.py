@@ -1,7 +1,8 @@
-"""Words of buying and planning: how far a purchase or a search is, what a plan aims at, and how lists are sorted."""
+"""Words of buying and planning, and of lists of designs: how far something is, what it aims at, how it is sorted."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 from models.trade.vocabulary.terms import Marked, Term, Vocabulary, closed
@@ -10,18 +11,31 @@ PurchaseState = Literal["draft", "sent", "part", "received", "cancelled"]
 PlanState = Literal["waiting", "searching", "done", "failed"]
 SeenState = Literal[PlanState, "broken off"]
 Goal = Literal["profit", "sales", "pieces"]
+Stopped = Literal["", "time", "cancelled"]
+Limiting = Literal["hours", "item", "money"]
+SubstituteWhy = Literal["declared", "near size"]
+Allowance = Literal["with", "without"]
+PartChange = Literal["added", "taken out", "changed"]
 AnswerKind = Literal["", "plan", "unmeetable", "none"]
 MakeOrder = Literal["earns", "pieces", "minutes", "name"]
 DesignOrder = Literal["name", "earns", "cost", "newest"]
 
-PURCHASE_STATES: Vocabulary[PurchaseState, Marked] = closed(
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StateOfPurchase(Marked):
+    """How far a purchase is; those with a `tab` have a list of their own."""
+
+    tab: str = ""
+
+
+PURCHASE_STATES: Vocabulary[PurchaseState, StateOfPurchase] = closed(
     "state of a purchase",
     {
-        "draft": Marked(says="draft"),
-        "sent": Marked(says="on its way", mark="good"),
-        "part": Marked(says="part of it is here", mark="warn"),
-        "received": Marked(says="all of it is here", mark="good"),
-        "cancelled": Marked(says="cancelled"),
+        "draft": StateOfPurchase(says="draft", tab="Drafts"),
+        "sent": StateOfPurchase(says="on its way", mark="good"),
+        "part": StateOfPurchase(says="part of it is here", mark="warn"),
+        "received": StateOfPurchase(says="all of it is here", mark="good", tab="All here"),
+        "cancelled": StateOfPurchase(says="cancelled", tab="Cancelled"),
     },
 )
 ON_ORDER_STATES: tuple[PurchaseState, ...] = ("sent", "part")
@@ -70,3 +84,18 @@ DESIGN_ORDERS: Vocabulary[DesignOrder, Term] = closed(
         "newest": Term(says="newest first"),
     },
 )
+
+ALLOWANCES: Vocabulary[Allowance, Term] = closed(
+    "word on spoiled rings",
+    {"with": Term(says="with the usual allowance"), "without": Term(says="as if none is spoiled")},
+)
+
+PART_CHANGES: Vocabulary[PartChange, Marked] = closed(
+    "change of a part",
+    {
+        "added": Marked(says="added", mark="good"),
+        "taken out": Marked(says="taken out", mark="bad"),
+        "changed": Marked(says="changed"),
+    },
+)
+"""What happened to a part between two revisions."""

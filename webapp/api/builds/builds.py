@@ -17,7 +17,6 @@ from starlette.responses import Response
 
 from models.intake.builds.build import (
     BENCH_KINDS,
-    TIMINGS,
     instead_value,
     read_abandon,
     read_finish,
@@ -37,7 +36,7 @@ from models.queries.builds.build import BuildLineView, build_view
 from models.queries.builds.list import BuildRow, build_rows, open_builds
 from models.queries.shop.shop import currency_of
 from models.trade.money import from_micros
-from models.trade.vocabulary.bench import BuildState
+from models.trade.vocabulary.bench import TIMING_ANSWERS, BuildState
 from webapp.api.shapes import ANY_NUMBER, LineOut, MoneyOut, line_out, money_out
 from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
 from webapp.web.numbers import Whole
@@ -92,7 +91,7 @@ ASK_FIELDS: dict[str, object] = {
 WORK_FIELDS: dict[str, object] = {
     "minutes": _TIME,
     "times": {"type": "object", "properties": dict.fromkeys(BENCH_KINDS, _TIME), "description": "By kind of work."},
-    "timing": {"type": "string", "enum": list(TIMINGS), "description": "What to do with a time that looks odd."},
+    "timing": {"type": "string", "enum": list(TIMING_ANSWERS), "description": "What to do with a time that looks odd."},
 }
 _SCRAP: dict[str, object] = {
     "type": "boolean",

@@ -19,7 +19,7 @@ from models.operations.planning.plan_builds import PlanAct, book_plan, start_res
 from models.operations.shop.clock import now
 from models.queries.planning.make_plan import plan_view
 from models.queries.shop.shop import currency_of
-from models.trade.vocabulary.plans import GOALS
+from models.trade.vocabulary.plans import ALLOWANCES, GOALS
 from webapp.api.planning.shapes import PlanOut, plan_out
 from webapp.api.shapes import ANY_NUMBER
 from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
@@ -53,7 +53,7 @@ ASK_FIELDS: dict[str, object] = {
         "items": {"type": "object", "properties": {"item_id": {"type": "integer"}, "quantity": ANY_NUMBER}},
         "description": "What stays in stock, in each item's unit.",
     },
-    "allowance": {"type": "string", "enum": ["with", "without"]},
+    "allowance": {"type": "string", "enum": list(ALLOWANCES)},
     "search": {
         "type": "integer", "minimum": 1, "maximum": MOST_SEARCH_S,
         "description": f"Seconds after which the search ends with the best it has; {USUAL_SEARCH_S} when left out.",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Query, Request
 from pydantic import BaseModel, Field
@@ -19,7 +19,7 @@ from models.queries.shop.shop import currency_of
 from models.queries.stock.item import item_view
 from models.queries.stock.stand_ins import ItemLook, stand_ins_of
 from models.trade.money import from_micros
-from models.trade.vocabulary.plans import MakeOrder
+from models.trade.vocabulary.plans import Allowance, MakeOrder, SubstituteWhy
 from webapp.api.shapes import MoneyOut, money_out
 from webapp.web.json_api import KEY_HEADER, Answer, Problem, faulty, json_body, problems, read_json, write_once
 
@@ -37,7 +37,7 @@ class MakeQuery(BaseModel):
     metal: str = Field("", max_length=60)
     weave: str = Field("", max_length=60)
     now: bool = Field(default=False, description="Only what can be made now.")
-    allowance: Literal["with", "without"] = Field("with", description="With the allowance for spoiled rings or not.")
+    allowance: Allowance = Field("with", description="With the allowance for spoiled rings or not.")
     order: MakeOrder = "earns"
     making: str = Field("", max_length=2000, description="The key of a row whose effect on the others is asked for.")
     pieces: int = Field(1, ge=1, le=1000, description="How many of it are made.")
@@ -64,7 +64,7 @@ class StandInOut(ItemRef):
     """A ring that may stand in for one that runs out; nothing uses it unless a build says so."""
 
     instead_of: int
-    why: Literal["declared", "near size"]
+    why: SubstituteWhy
     aspect_ratio: float
     same_look: bool
     fits: bool

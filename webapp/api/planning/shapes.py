@@ -12,7 +12,7 @@ from pydantic import BaseModel, Field
 from models.queries.planning.answer import PlanAnswer, PlanLimits
 from models.queries.planning.make_plan import PlanView
 from models.trade.money import from_micros
-from models.trade.vocabulary.plans import AnswerKind, Goal, SeenState
+from models.trade.vocabulary.plans import AnswerKind, Goal, Limiting, SeenState, Stopped
 from webapp.api.shapes import MoneyOut, money_out
 
 State = SeenState
@@ -91,14 +91,14 @@ class ProofOut(BaseModel):
     value: MoneyOut | int
     bound: MoneyOut | int
     gap: float
-    stopped: Literal["", "time", "cancelled"]
+    stopped: Stopped
     seconds: float
 
 
 class LimitOut(BaseModel):
     """One unit more of something, and what it would bring in the plan's own measure."""
 
-    what: Literal["hours", "item", "money"]
+    what: Limiting
     item_id: int | None
     item: str
     unit: float = Field(description="Hours, the item's unit, or money.")

@@ -31,7 +31,7 @@ from models.queries.designs.export import design_cells
 from models.queries.designs.form import DesignForm, design_form
 from models.queries.designs.layout import laid_out
 from models.queries.designs.part_rows import Settled, SettledRow, rows_of, settle_rows
-from models.trade.vocabulary.bench import HAND_WORK, WORK_KINDS
+from models.trade.vocabulary.bench import HAND_WORK, SKILLS, WORK_KINDS
 from models.trade.weaves import WEAVES
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.prefs import prefs_of
@@ -45,14 +45,6 @@ HAND_ROW = {"pick": "typed", "kind": "ring", "quantity": "", "unit": "piece", "j
 NEW_VALUES = {"skill": "1", **dict.fromkeys(USUAL_WORK, True)}
 NOT_FIELDS = ("parts", "quick", "act", "stock_item", "stock_quantity", "design", "version")
 
-SKILL_WORDS = (
-    ("1", "1, a first piece"),
-    ("2", "2, easy"),
-    ("3", "3, some practice"),
-    ("4", "4, much practice"),
-    ("5", "5, expert"),
-)
-
 
 def _offered(kinds: Iterable[str]) -> tuple[tuple[str, str], ...]:
     return tuple((kind, WORK_KINDS.term(kind).label) for kind in kinds)
@@ -62,7 +54,7 @@ WORDS = {
     "counts": _offered(COUNT_WORK),
     "times": _offered(PIECE_WORK),
     "once": _offered(ONCE_WORK),
-    "skills": SKILL_WORDS,
+    "skills": SKILLS.choices,
     "weaves": [(weave.code, weave.name) for weave in WEAVES.values()],
 }
 """The words of the editor's fields."""
