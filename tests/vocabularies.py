@@ -52,7 +52,7 @@ def _constant(node: ast.expr) -> bool:
 
 
 _DISPLAY = re.compile(r"[\[({]((?:[^\[\](){}]|\([^()]*\))*)[\])}]")
-_PAIR = re.compile(r'\(\s*"([^"]*)"\s*,[^()]*\)')
+_PAIR = re.compile(r'\(\s*"([^"]*)"\s*,[^()]*\)|"([^"]*)"\s*:\s*"[^"]*"')
 _QUOTED = re.compile(r'"([^"]+)"\s*(?=[,:\])}]|$)')
 
 
@@ -60,7 +60,7 @@ def listed_in_template(source: str) -> Iterator[tuple[int, list[str]]]:
     """The same of a template: what stands quoted within one pair of brackets."""
     for found in _DISPLAY.finditer(source):
         # Of a pair of a word and what it is called, the word.
-        yield source.count("\n", 0, found.start()) + 1, _QUOTED.findall(_PAIR.sub(r'"\1"', found.group(1)))
+        yield source.count("\n", 0, found.start()) + 1, _QUOTED.findall(_PAIR.sub(r'"\1\2"', found.group(1)))
 
 
 def copies(words: list[str], known: dict[str, Vocabulary[Any, Any]]) -> list[str]:
