@@ -14,29 +14,33 @@ import pytest
 from models.trade.vocabulary import bench, ledger, selling, things
 from models.trade.vocabulary.terms import Term
 
-ADDED: dict[str, tuple[str, Term]] = {
-    "CUTS": ("laser", bench.Work(says="a laser", cautions=("Never look into the beam.",), kerf=True)),
-    "FEE_BASES": (
-        "shipping",
-        selling.FeeBase(says="the shipping", exactly="the shipping as shown", parts=frozenset({"shipping"})),
-    ),
-    "LEAVING_REASONS": ("stolen", ledger.Reason(says="stolen")),
-    "METAL_FAMILIES": ("glass", things.MetalFamily(says="glass", care="Do not drop it.", care_place=10)),
-    "OUTLET_KINDS": ("museum", Term(says="a museum's shop")),
-    "PACK_UNITS": ("yd", things.PackUnit(says="yards", dimension="length", size=Decimal("914.4"))),
-    "PRICE_ENDINGS": ("x.75", Term(says="ends in .75")),
-    "PROCESSES": ("enamel", bench.Work(says="enamel", done="enamelled", cautions=("A kiln is hot.",))),
+ADDED: dict[str, dict[str, Term]] = {
+    "CUTS": {"laser": bench.Work(says="a laser", cautions=("Never look into the beam.",), kerf=True)},
+    "FEE_BASES": {
+        "shipping": selling.FeeBase(says="the shipping", exactly="the shipping as shown", parts=frozenset({"shipping"}))
+    },
+    "LEAVING_REASONS": {
+        "stolen": ledger.Reason(says="stolen"),
+        "auctioned": ledger.Reason(says="sold at an auction", act="sell"),
+    },
+    "METAL_FAMILIES": {"glass": things.MetalFamily(says="glass", care="Do not drop it.", care_place=10)},
+    "OUTLET_KINDS": {"museum": Term(says="a museum's shop")},
+    "PACK_UNITS": {
+        "yd": things.PackUnit(says="yards", dimension="length", size=Decimal("914.4")),
+        "score": things.PackUnit(says="scores", dimension="count", size=Decimal(20)),
+        "stone": things.PackUnit(says="stones", dimension="mass", size=Decimal("6350.29318")),
+    },
+    "PRICE_ENDINGS": {"x.75": Term(says="ends in .75"), "20": Term(says="multiples of twenty")},
+    "PROCESSES": {"enamel": bench.Work(says="enamel", done="enamelled", cautions=("A kiln is hot.",))},
 }
-"""The further word of each open vocabulary, by the name under which that is declared."""
+"""Further words of each open vocabulary, by the name under which that is declared."""
 
 
 def add() -> None:
     """Put every further word into its vocabulary."""
-    for module in (bench, ledger, selling, things):
-        for name, (word, term) in ADDED.items():
-            vocabulary = vars(module).get(name)
-            if vocabulary is not None and name in vars(module):
-                object.__setattr__(vocabulary, "terms", MappingProxyType({**vocabulary.terms, word: term}))
+    declared = {name: one for module in (bench, ledger, selling, things) for name, one in vars(module).items()}
+    for name, terms in ADDED.items():
+        object.__setattr__(declared[name], "terms", MappingProxyType({**declared[name].terms, **terms}))
 
 
 if __name__ == "__main__":

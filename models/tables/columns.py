@@ -111,8 +111,12 @@ class Word(TypeDecorator[str]):
         self.vocabulary = vocabulary
         self.or_nothing = or_nothing
 
+    def knows(self, value: str | None) -> bool:
+        """Whether this may stand in the column."""
+        return value is None or value in self.vocabulary or (self.or_nothing and not value)
+
     def process_bind_param(self, value: str | None, dialect: Dialect) -> str | None:  # noqa: ARG002
-        if value is None or value in self.vocabulary or (self.or_nothing and not value):
+        if self.knows(value):
             return value
         raise ValueError(f"'{value}' is no {self.vocabulary.noun}; known are {', '.join(self.vocabulary)}")
 

@@ -96,7 +96,7 @@ def _leave(session: Session, draft: LeavingDraft, *, kind: MovementKind) -> Left
         Posting(taking.lot_id, taking.place, kind, -taking.quantity_milli, price_micros=part, reason=reason)
         for taking, part in zip(takings, prices, strict=True)
     ]
-    scrap = scrap_postings(session, item, much.milli, day) if why.melted else ()
+    scrap = scrap_postings(session, item, much.milli, day) if why.spoils else ()
     words = _words(item, much, draft)
     posted = post(session, Deed(why.act, day, words), [*postings, *scrap])
     if much.rough:

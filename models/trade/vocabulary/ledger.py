@@ -100,16 +100,16 @@ MAKING_ACTS: tuple[ActKind, ...] = ("make_rings", "process", "unpick")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reason(Term):
-    """Why stock left without a build, and by which act; what is `melted` of precious metal is kept as scrap."""
+    """Why stock left without a build, and by which act; what it `spoils` of precious metal is kept as scrap."""
 
     act: Leaves = "scrap"
-    melted: bool = False
+    spoils: bool = False
 
 
 LEAVING_REASONS = opened(
     "reason",
     {
-        "spoiled": Reason(says="spoiled", melted=True),
+        "spoiled": Reason(says="spoiled", spoils=True),
         "lost": Reason(says="lost"),
         "gift": Reason(says="given away", act="give"),
         "sample": Reason(says="given as a sample", act="give"),
