@@ -19,7 +19,7 @@ from models.operations.planning.plan_builds import PlanAct, book_plan, start_res
 from models.operations.shop.clock import now
 from models.queries.planning.make_plan import plan_view
 from models.queries.shop.shop import currency_of
-from models.trade.vocabulary.plans import ALLOWANCES, GOALS
+from models.trade.vocabulary.plans import ALLOWANCES, GOALS, UNSETTLED
 from webapp.api.planning.shapes import PlanOut, plan_out
 from webapp.api.shapes import ANY_NUMBER
 from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
@@ -111,7 +111,7 @@ def make_plan(request: Request, body: Body) -> Response:
     wait_s = Reader(body).integer("wait", default=int(kept["search"]) + SPARE_S)
     planner.wait(plan_id, float(wait_s or 0))
     found = _read(request, plan_id)
-    done = found.state not in {"waiting", "searching"}
+    done = found.state not in UNSETTLED
     headers = {name: value for name, value in answer.headers.items() if name in {"location", "idempotency-replayed"}}
     return JSONResponse(found.model_dump(mode="json"), 200 if done else 202, headers)
 
