@@ -16,11 +16,12 @@ from models.costing.labour import Minutes, WorkCounts, cost_labour, counts_of
 from models.costing.lines import Line, total_line
 from models.costing.rates import YOUR_FIGURE
 from models.trade.money import millionth
+from models.trade.vocabulary.things import ITEM_KINDS
 
 # Parts that are lost a few at a time; a clasp, a box or a run of chain is not, and a single ring is not either.
-SPOILED_KINDS = frozenset({"ring", "scale", "bead", "wire"})
+SPOILED_KINDS = frozenset(ITEM_KINDS.those(lambda kind: kind.spoiled))
 # Parts that stay with the piece when it is worn; the rest is not weighed.
-WORN_KINDS = frozenset({"ring", "finding", "chain", "wire", "scale", "bead"})
+WORN_KINDS = frozenset(ITEM_KINDS.those(lambda kind: kind.worn))
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,17 +9,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
-from typing import Literal
 
 from models.costing.exact import ONE, ZERO, not_negative
 from models.costing.lines import Line
 from models.trade.rings import RingSize
-from models.trade.vocabulary import FEE_BASES
-
-PartKind = Literal["ring", "finding", "chain", "wire", "packaging", "consumable", "scale", "bead"]
-PART_KINDS: tuple[PartKind, ...] = ("ring", "finding", "chain", "wire", "packaging", "consumable", "scale", "bead")
-Arrives = Literal["open", "closed", ""]
-OverheadMode = Literal["hour", "percent"]
+from models.trade.vocabulary.selling import FEE_BASES, OverheadMode
+from models.trade.vocabulary.things import Arrives, PartKind
 
 
 @dataclass(frozen=True, slots=True)

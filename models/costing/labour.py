@@ -17,22 +17,7 @@ from models.costing.learning import MOST_TOGETHER, average_factor
 from models.costing.lines import Line, add_up, total_line
 from models.costing.rates import TYPED_HIGH_FACTOR, TYPED_LOW_FACTOR, YOUR_FIGURE, kind_words
 from models.trade.money import millionth
-
-# For each kind of hand work: what is counted, its unit, and how it is counted from the parts.
-_COUNTED = {
-    "open": ("Rings to open", "rings", "Rings that are joined open and do not arrive open."),
-    "close": (
-        "Rings to close",
-        "rings",
-        "Every ring that can be opened is closed once, unless it arrives closed and stays closed.",
-    ),
-    "weave": (
-        "Rings to weave in",
-        "rings",
-        "Rings that are passed through others while open, and scales taken up with them.",
-    ),
-    "attach": ("Findings to attach", "findings", "Each finding and bead once, each run of chain once."),
-}
+from models.trade.vocabulary.bench import WORK_KINDS
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,10 +234,10 @@ def _hand_work(
         if not count:
             continue
         counted = Line(
-            _COUNTED[kind][0],
+            WORK_KINDS.term(kind).counted[0],
             count,
-            amount_unit=_COUNTED[kind][1],
-            reason=_COUNTED[kind][2] if typed is None else "The count written in the design.",
+            amount_unit=WORK_KINDS.term(kind).counted[1],
+            reason=WORK_KINDS.term(kind).counted[2] if typed is None else "The count written in the design.",
             source="counted from the parts" if typed is None else YOUR_FIGURE,
         )
         rate = rates.rates.get(kind)

@@ -19,6 +19,7 @@ from models.costing.inputs import OutletInput
 from models.costing.lines import Impossible, Line
 from models.costing.sale import Sale, period_share_of, sell, split
 from models.trade.money import millionth, round_to_pay
+from models.trade.vocabulary.selling import FEE_BASES
 
 # Beyond this, a price is no price: millionths of it would no longer fit where money is kept.
 MOST = Decimal(10) ** 12
@@ -195,14 +196,14 @@ def _straight(cost: DesignCost, outlet: OutletInput, currency: str) -> _Straight
     share, fixed = ZERO, ZERO
     for fee in outlet.fees:
         fixed += fee.fixed
-        if fee.base == "price":
+        parts = FEE_BASES.term(fee.base).parts
+        if "price" in parts:
             share += fee.share
-        elif fee.base == "price+shipping":
-            share += fee.share
+        if "shipping" in parts:
             fixed += fee.share * shipping
-        else:
-            share += fee.share * all_paid_share
-            fixed += fee.share * all_paid_shipping
+        if "tax" in parts:
+            share += fee.share * (all_paid_share - ONE)
+            fixed += fee.share * (all_paid_shipping - shipping)
     burden = cost.per_piece + millionth(outlet.postage_paid) + period_share_of(outlet) + fixed
     scale = rate if inclusive else ONE
     kept_shipping = shipping if outlet.shipping_taxed else shipping * scale

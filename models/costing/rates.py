@@ -10,33 +10,16 @@ from decimal import Decimal
 from types import MappingProxyType
 
 from models.costing.inputs import DifficultyFactors, Rate, SmallRings
+from models.trade.vocabulary.bench import WORK_KINDS
 
 GUESS = "a guess of common practice; your own timings replace it"
 YOUR_FIGURE = "your own figure"
 
-# Kinds of hand work, to which alone the small-ring factor, the weave's difficulty and learning can apply.
-HAND_WORK = ("open", "close", "weave", "attach")
-
-KIND_WORDS: Mapping[str, str] = MappingProxyType(
-    {
-        "setup": "Setting up",
-        "open": "Opening rings",
-        "close": "Closing rings",
-        "weave": "Weaving",
-        "attach": "Attaching findings",
-        "tumble": "Tumbling",
-        "polish": "Polishing",
-        "seal": "Sealing",
-        "pack": "Packing",
-        "photograph": "Photographs",
-        "listing": "Writing the listing",
-    }
-)
-
 
 def kind_words(kind: str) -> str:
     """The words a page shows for a kind of work; a kind of the shop's own is shown as it was named."""
-    return KIND_WORDS.get(kind) or kind[:1].upper() + kind[1:]
+    words = WORK_KINDS.get(kind, kind)
+    return words[:1].upper() + words[1:]
 
 
 def _rate(kind: str, seconds: str, per: str, low: str, high: str) -> Rate:

@@ -7,7 +7,7 @@ so that it equals the cash entries exactly. Which price to ask is not here (`pri
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
@@ -16,12 +16,7 @@ from models.costing.exact import MINUTES_PER_HOUR, ONE, ZERO, exactly
 from models.costing.inputs import Fee, OutletInput
 from models.costing.lines import Line, add_up
 from models.trade.money import millionth, round_to_pay
-
-_BASE_WORDS = {
-    "price": "the price as shown",
-    "price+shipping": "the price and the shipping, as shown",
-    "price+shipping+tax": "everything the buyer pays",
-}
+from models.trade.vocabulary.selling import FEE_BASES, Paid
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,8 +107,8 @@ def split(cost: DesignCost, outlet: OutletInput, price: Decimal, paid: Callable[
         tax = tax_added = paid(taxed * outlet.tax)
         without_tax, with_tax = shown, paid(shown * rate)
     buyer_pays = shown + shipping + tax_added
-    bases = {"price": shown, "price+shipping": shown + shipping, "price+shipping+tax": buyer_pays}
-    fees = tuple(_fee_line(fee, bases[fee.base], outlet) for fee in outlet.fees)
+    paid_parts: dict[Paid, Decimal] = {"price": shown, "shipping": shipping, "tax": tax_added}
+    fees = tuple(_fee_line(fee, _base(fee, paid_parts), outlet) for fee in outlet.fees)
     postage, period_share = millionth(outlet.postage_paid), period_share_of(outlet)
     lines = [cost.materials, cost.labour, cost.overhead, *fees]
     if period_share:
@@ -190,20 +185,27 @@ def earned_at(cost: DesignCost, profit: Decimal) -> Earned | None:
     return Earned(low=min(likely, *ends), likely=likely, high=max(likely, *ends))
 
 
+def _base(fee: Fee, paid_parts: Mapping[Paid, Decimal]) -> Decimal:
+    """What a fee is a share of."""
+    counted = FEE_BASES.term(fee.base).parts
+    return add_up(amount for part, amount in paid_parts.items() if part in counted)
+
+
 def _fee_line(fee: Fee, base: Decimal, outlet: OutletInput) -> Line:
+    words = FEE_BASES.term(fee.base).exactly
     because = []
     source = f"{outlet.name}: fees"
     if fee.share:
         because = [
-            Line("Share", fee.share, amount_unit="share", reason=f"Of {_BASE_WORDS[fee.base]}.", source=source),
-            Line("Taken of", base, reason=f"This is {_BASE_WORDS[fee.base]}.", source="this costing"),
+            Line("Share", fee.share, amount_unit="share", reason=f"Of {words}.", source=source),
+            Line("Taken of", base, reason=f"This is {words}.", source="this costing"),
         ]
     if fee.fixed:
         because.append(Line("Fixed", fee.fixed, reason="For each sale.", source=source))
     return Line(
         fee.label,
         millionth(fee.share * base + fee.fixed),
-        reason=f"Taken of {_BASE_WORDS[fee.base]}." if fee.share else "A fixed sum for each sale.",
+        reason=f"Taken of {words}." if fee.share else "A fixed sum for each sale.",
         source=source,
         because=tuple(because),
     )

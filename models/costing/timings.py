@@ -10,15 +10,15 @@ import math
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
-from typing import Literal
 
 from models.costing.exact import SECONDS_PER_MINUTE, exactly
 from models.costing.inputs import Rate
 from models.costing.pace import Pace, Timed, learn_pace
+from models.trade.vocabulary.bench import TIMINGS, Timing
 
 Number = Decimal | float
-Verdict = Literal["", "right", "odd"]
-VERDICTS: tuple[Verdict, ...] = ("", "right", "odd")
+Verdict = Timing
+VERDICTS: tuple[Verdict, ...] = ("", *TIMINGS)
 
 _THOUSANDTH = Decimal("0.001")
 _HUNDREDTH = Decimal("0.01")

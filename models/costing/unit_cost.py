@@ -8,26 +8,30 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Literal
 
 from models.costing.exact import ONE, ZERO, exactly, not_negative
 from models.costing.inputs import UnitCost
 from models.costing.lines import Impossible, Line
-from models.trade.measures import GRAMS_PER
+from models.trade.measures import GRAMS_PER as MASSES
 from models.trade.metals import Metal
 from models.trade.rings import RingSize, wire_g_per_m
-
-Dimension = Literal["count", "mass", "length"]
+from models.trade.vocabulary.things import PACK_UNITS, Dimension
 
 COUNT_UNITS: dict[str, Decimal] = {
     "pieces": ONE, "piece": ONE, "pairs": Decimal(2), "pair": Decimal(2), "dozen": Decimal(12), "hundred": Decimal(100),
     "gross": Decimal(144), "thousand": Decimal(1000),
+    **{code: unit.size for code, unit in PACK_UNITS.terms.items() if unit.dimension == "count"},
 }  # fmt: skip
-# Millimetres in one of each; every value is exact. Source: international yard of 1959 (1 in = 25.4 mm).
+GRAMS_PER: dict[str, Decimal] = {
+    **MASSES,
+    **{code: unit.size for code, unit in PACK_UNITS.terms.items() if unit.dimension == "mass"},
+}
+# Millimetres in one of each; every value is exact.
 MM_PER: dict[str, Decimal] = {
-    "mm": ONE, "cm": Decimal(10), "m": Decimal(1000), "in": Decimal("25.4"), "ft": Decimal("304.8"),
-}  # fmt: skip
-PACK_UNITS: tuple[str, ...] = ("pieces", "pairs", "dozen", "hundred", "gross", "thousand", *GRAMS_PER, *MM_PER)
+    "mm": ONE,
+    **{code: unit.size for code, unit in PACK_UNITS.terms.items() if unit.dimension == "length"},
+}
+_SIZES: dict[Dimension, dict[str, Decimal]] = {"count": COUNT_UNITS, "mass": GRAMS_PER, "length": MM_PER}
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +140,7 @@ def _conversion(pack_unit: str, item_unit: str, body: Body) -> _Factor | Impossi
     """How many item units are in one pack unit."""
     had, wanted = dimension_of(pack_unit), dimension_of(item_unit)
     if had == wanted:
-        per = {"count": COUNT_UNITS, "mass": GRAMS_PER, "length": MM_PER}[had]
+        per = _SIZES[had]
         return _Factor(per[pack_unit] / per[item_unit])
     if "count" in {had, wanted}:
         other = wanted if had == "count" else had

@@ -12,7 +12,7 @@ from models.operations.builds.check import check_builds
 from models.operations.buying.check import check_purchases
 from models.operations.designs.check_layouts import check_layouts
 from models.operations.figures import stale_figures
-from models.operations.shop.check_rows import check_rows
+from models.operations.shop.check_rows import check_rows, check_words
 from models.operations.shop.photo import fault_of_photo, fault_of_thumbnail
 from models.operations.shop.photo_names import photo_rows, unreadable_copies
 from models.operations.stock.check_ledger import check_ledger
@@ -40,7 +40,10 @@ def check_shop(session: Session, photos: Path) -> Checked:
     `photos` is the folder of photos in the shop folder.
     """
     wrong = [*_database_faults(session), *_orphans(session)]
-    wrong += wrong or [f"{words}. Restore a backup." for words in check_rows(session)]
+    if not wrong:
+        wrong += [f"{words}. Restore a backup." for words in check_rows(session)]
+    if not wrong:
+        wrong += [f"{words}. Bring the program up to date, or restore a backup." for words in check_words(session)]
     # A database that is broken answers nothing that could be believed.
     if not wrong and is_founded(session):
         wrong += [*(str(stale) for stale in stale_figures(session)), *_photo_faults(session, photos)]

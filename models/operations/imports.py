@@ -69,6 +69,8 @@ class FileKind:
     columns: tuple[Column, ...]
     take: Callable[[Session, Sequence[Cells], Context], tuple[int, Wrong]]
     export: Callable[[Session], Iterable[Mapping[str, object]]]
+    seen_at: str = "/settings/files"
+    """The page that shows what it brings."""
     together: str = ""
     """The column whose lines of one value belong together: they stand in one part of a file, one behind the other."""
 
@@ -291,6 +293,7 @@ KINDS: dict[str, FileKind] = {
             ITEM_COLUMNS,
             _take_items,
             export_items,
+            seen_at="/stock",
         ),
         FileKind(
             "offers",
@@ -301,6 +304,7 @@ KINDS: dict[str, FileKind] = {
             OFFER_COLUMNS,
             lambda session, rows, context: take_offers(session, rows, context.currency),
             export_offers,
+            seen_at="/stock/suppliers",
         ),
         FileKind(
             "designs",
@@ -311,6 +315,7 @@ KINDS: dict[str, FileKind] = {
             DESIGN_COLUMNS,
             _take_designs,
             export_designs,
+            seen_at="/designs",
         ),
         FileKind(
             "parts",
@@ -322,6 +327,7 @@ KINDS: dict[str, FileKind] = {
             PART_COLUMNS,
             _take_parts,
             export_parts,
+            seen_at="/designs",
             together="design",
         ),
         FileKind(
@@ -332,6 +338,7 @@ KINDS: dict[str, FileKind] = {
             OUTLET_COLUMNS,
             _take_outlets,
             export_outlets,
+            seen_at="/outlets",
         ),
         FileKind(
             "receipts",
@@ -342,6 +349,7 @@ KINDS: dict[str, FileKind] = {
             RECEIPT_COLUMNS,
             take_receipts,
             export_receipts,
+            seen_at="/stock",
             together="receipt",
         ),
         FileKind(
@@ -352,6 +360,7 @@ KINDS: dict[str, FileKind] = {
             COUNT_COLUMNS,
             take_counts,
             export_counts,
+            seen_at="/stock",
         ),
         FileKind(
             "leavings",
@@ -361,6 +370,7 @@ KINDS: dict[str, FileKind] = {
             LEAVING_COLUMNS,
             take_leavings,
             export_leavings,
+            seen_at="/stock",
         ),
     )
 }

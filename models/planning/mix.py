@@ -12,7 +12,7 @@ from decimal import Decimal
 from time import perf_counter
 
 from models.planning.mix_model import taken_of_each
-from models.planning.mix_question import Goal, MixQuestion, mix_troubles
+from models.planning.mix_question import MixQuestion, mix_troubles
 from models.planning.mix_search import Found, MixSearch
 from models.planning.mix_wishes import Unmeetable, unmeetable
 from models.planning.offers import Late, SupplierOrder, arriving_milli, in_time, orders_of
@@ -20,6 +20,7 @@ from models.planning.packs import cheapest_orders
 from models.planning.recipes import stock_of
 from models.planning.solver import Search, SolverFailed, Stopped, gap_between
 from models.planning.troubles import Trouble
+from models.trade.vocabulary.plans import Goal
 
 
 @dataclass(frozen=True, slots=True)

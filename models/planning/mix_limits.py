@@ -9,14 +9,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from time import perf_counter
-from typing import Literal
 
 from models.planning.mix import MixPlan, faults_of, plan_mix
 from models.planning.mix_question import MixDesign, MixQuestion
 from models.planning.recipes import PIECE_MILLI, Stock, steps_taken, stock_of
 from models.planning.solver import Search, SolverFailed
+from models.trade.vocabulary.plans import Limiting
 
-What = Literal["hours", "item", "money"]
+What = Limiting
 
 HOUR_S = 3600
 MONEY_UNIT_MICROS = 1_000_000

@@ -13,8 +13,8 @@ from typing import Literal
 from models.planning.offers import Offer, Supplier, in_time, offer_troubles
 from models.planning.recipes import Draws, Recipe, Stock, draws_of, most_pieces, steps_taken, stock_of
 from models.planning.troubles import Trouble
+from models.trade.vocabulary.plans import Goal
 
-Goal = Literal["profit", "sales", "pieces"]
 Give = Literal["", "pieces", "hours", "money", "keep_back"]
 """What gives way in a search for the wishes that can't be met; nothing in a plan."""
 

@@ -12,12 +12,14 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from math import floor, gcd, isfinite
 from time import perf_counter
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
+
+from models.trade.vocabulary import plans
 
 if TYPE_CHECKING:
     import highspy
 
-Stopped = Literal["", "time", "cancelled"]
+Stopped = plans.Stopped
 ZERO = Decimal(0)
 NO_ANSWER = "The search failed: the solver found no way through these numbers, also when it was asked in another way."
 """What a person is told after `SolverFailed`."""

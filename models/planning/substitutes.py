@@ -10,16 +10,16 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from graphlib import CycleError, TopologicalSorter
-from typing import Literal
 
 from models.planning.makeable import Answer, makeable
 from models.planning.recipes import Recipe, Stock, as_mapping, stock_of, taken_milli
 from models.planning.troubles import Trouble, listed
 from models.trade.measures import format_mm
 from models.trade.rings import RingSize, near
+from models.trade.vocabulary.plans import SubstituteWhy
 from models.trade.weaves import Fit
 
-Why = Literal["declared", "near size"]
+Why = SubstituteWhy
 _Look = tuple[str, str, str]
 HUNDREDTH = Decimal("0.01")
 

@@ -6,10 +6,8 @@ from decimal import Decimal
 from sqlalchemy import Index, UniqueConstraint
 from sqlmodel import Field
 
-from models.tables.columns import Row, at_least, big, day, moment, one_of, rate
-
-BUILD_STATES = ("started", "making", "finished", "abandoned")
-TIMINGS = ("", "right", "odd")
+from models.tables.columns import Row, at_least, big, day, moment, one_of, rate, word
+from models.trade.vocabulary.bench import BUILD_STATES, JOB_KINDS, PROCESSES, TIMINGS
 
 
 class Build(Row, table=True):
@@ -27,8 +25,8 @@ class Build(Row, table=True):
 
     __tablename__ = "build"
     __table_args__ = (
-        one_of("state", BUILD_STATES),
-        one_of("timing", TIMINGS),
+        one_of("state", BUILD_STATES.codes),
+        one_of("timing", ("", *TIMINGS)),
         at_least("pieces", 1),
         at_least("good", 0, or_null=True),
         at_least("spoiled", 0, or_null=True),
@@ -136,7 +134,7 @@ class Job(Row, table=True):
 
     __tablename__ = "job"
     __table_args__ = (
-        one_of("kind", ("coil", "process")),
+        one_of("kind", JOB_KINDS.codes),
         at_least("made_milli", 0),
         at_least("minutes_milli", 0),
         at_least("mandrel_nm", 1, or_null=True),
@@ -145,7 +143,7 @@ class Job(Row, table=True):
 
     id: int | None = Field(default=None, primary_key=True)
     kind: str
-    process: str = ""
+    process: str = word(PROCESSES, or_nothing=True, default="")
     from_item_id: int = Field(foreign_key="item.id", index=True)
     to_item_id: int = Field(foreign_key="item.id", index=True)
     act_id: int = Field(foreign_key="act.id", index=True)

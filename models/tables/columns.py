@@ -13,6 +13,7 @@ from sqlalchemy.types import TypeDecorator
 from sqlmodel import Field, SQLModel
 
 from models.trade.money import from_micros, to_micros
+from models.trade.vocabulary.terms import Vocabulary
 
 # Unnamed constraints cannot be dropped by a later migration, so every one gets a name before the first table exists.
 SQLModel.metadata.naming_convention = {
@@ -96,6 +97,30 @@ class PhotoName(TypeDecorator[str]):
     cache_ok = True
 
 
+class Word(TypeDecorator[str]):
+    """A word of a vocabulary that takes further words without a migration; any other is refused when it is written.
+
+    With `or_nothing`, '' says that none was chosen. Words that are read are not checked: they were once known.
+    """
+
+    impl = String
+    cache_ok = True
+
+    def __init__(self, vocabulary: Vocabulary[str, Any], *, or_nothing: bool = False) -> None:
+        super().__init__()
+        self.vocabulary = vocabulary
+        self.or_nothing = or_nothing
+
+    def knows(self, value: str | None) -> bool:
+        """Whether this may stand in the column."""
+        return value is None or value in self.vocabulary or (self.or_nothing and not value)
+
+    def process_bind_param(self, value: str | None, dialect: Dialect) -> str | None:  # noqa: ARG002
+        if self.knows(value):
+            return value
+        raise ValueError(f"'{value}' is no {self.vocabulary.noun}; known are {', '.join(self.vocabulary)}")
+
+
 FORMER_PHOTO_COLUMNS: tuple[tuple[str, str], ...] = ()
 """Tables and columns that held names of photos in an older shop and were renamed or dropped since; copies still do."""
 
@@ -110,6 +135,12 @@ def photo_columns() -> tuple[tuple[str, str], ...]:
 def photo_name(*, nullable: bool = True, **kwargs: Any) -> Any:
     """A column with the file name of a photo."""
     return Field(sa_type=PhotoName, nullable=nullable, **kwargs)
+
+
+def word(vocabulary: Vocabulary[str, Any], *, or_nothing: bool = False, **kwargs: Any) -> Any:
+    """A column with a word of an open vocabulary. A closed one is listed in a CHECK, by `one_of`."""
+    kept: Any = Word(vocabulary, or_nothing=or_nothing)
+    return Field(sa_type=kept, **kwargs)
 
 
 class MoneyMicros(TypeDecorator[Decimal]):
@@ -167,6 +198,7 @@ __all__ = [
     "Instant",
     "MoneyMicros",
     "PhotoName",
+    "Word",
     "at_least",
     "big",
     "date",
@@ -179,4 +211,5 @@ __all__ = [
     "photo_columns",
     "photo_name",
     "rate",
+    "word",
 ]

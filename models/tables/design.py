@@ -7,8 +7,7 @@ from sqlalchemy import CheckConstraint, UniqueConstraint, false
 from sqlmodel import Field
 
 from models.tables.columns import Row, at_least, big, moment, one_of, photo_name, rate
-
-TYPED_KINDS = ("", "ring", "scale", "bead", "finding", "chain", "wire", "packaging", "consumable")
+from models.trade.vocabulary.things import PART_KINDS
 
 
 class Design(Row, table=True):
@@ -78,7 +77,7 @@ class Part(Row, table=True):
     __tablename__ = "part"
     __table_args__ = (
         UniqueConstraint("revision_id", "position"),
-        one_of("typed_kind", TYPED_KINDS),
+        one_of("typed_kind", ("", *PART_KINDS)),
         at_least("quantity_milli", 1),
         at_least("guess_micros", 0, or_null=True),
         at_least("typed_wire_nm", 1, or_null=True),

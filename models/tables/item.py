@@ -5,10 +5,7 @@ from datetime import datetime
 from sqlmodel import Field
 
 from models.tables.columns import Row, at_least, big, moment, one_of
-
-ITEM_KINDS = ("ring", "scale", "bead", "finding", "chain", "wire", "packaging", "consumable", "piece", "scrap")
-UNITS = ("piece", "m", "g")
-ARRIVALS = ("", "open", "closed")
+from models.trade.vocabulary.things import ARRIVALS, ITEM_KINDS, UNITS
 
 
 class Item(Row, table=True):
@@ -22,9 +19,9 @@ class Item(Row, table=True):
 
     __tablename__ = "item"
     __table_args__ = (
-        one_of("kind", ITEM_KINDS),
-        one_of("unit", UNITS),
-        one_of("arrives", ARRIVALS),
+        one_of("kind", ITEM_KINDS.codes),
+        one_of("unit", UNITS.codes),
+        one_of("arrives", ("", *ARRIVALS)),
         at_least("wire_nm", 1, or_null=True),
         at_least("inner_nm", 1, or_null=True),
         at_least("hole_nm", 1, or_null=True),

@@ -5,8 +5,7 @@ from datetime import date
 from sqlmodel import Field
 
 from models.tables.columns import Row, at_least, big, day, one_of
-
-LAYOUT_KINDS = ("sheet", "chain")
+from models.trade.vocabulary.pieces import LAYOUT_KINDS
 
 
 class Layout(Row, table=True):
@@ -17,7 +16,7 @@ class Layout(Row, table=True):
     """
 
     __tablename__ = "layout"
-    __table_args__ = (one_of("kind", LAYOUT_KINDS),)
+    __table_args__ = (one_of("kind", LAYOUT_KINDS.codes),)
 
     id: int | None = Field(default=None, primary_key=True)
     revision_id: int = Field(foreign_key="revision.id", unique=True)
@@ -36,7 +35,7 @@ class Swatch(Row, table=True):
 
     __tablename__ = "swatch"
     __table_args__ = (
-        one_of("kind", LAYOUT_KINDS),
+        one_of("kind", LAYOUT_KINDS.codes),
         at_least("wire_nm", 1),
         at_least("inner_nm", 1),
         at_least("rows", 1, or_null=True),

@@ -10,40 +10,8 @@ from decimal import Decimal
 from sqlalchemy import CheckConstraint, Index, UniqueConstraint
 from sqlmodel import Field
 
-from models.tables.columns import Row, at_least, big, day, moment, one_of, rate
-
-ROUGH = ("", "about", "plenty")
-MOVEMENT_KINDS = (
-    "receipt",
-    "issue",
-    "return",
-    "scrap",
-    "count",
-    "sale",
-    "transfer",
-    "reversal",
-    "revalue",
-    "correction",
-    "carried",
-)
-VALUATIONS = ("fifo", "average")
-ACT_KINDS = (
-    "receive",
-    "count",
-    "scrap",
-    "sell",
-    "move",
-    "take_out",
-    "finish",
-    "abandon",
-    "make_rings",
-    "process",
-    "unpick",
-    "give",
-    "revalue",
-    "correct_cost",
-    "undo",
-)
+from models.tables.columns import Row, at_least, big, day, moment, one_of, rate, word
+from models.trade.vocabulary.ledger import ACT_KINDS, LEAVING_REASONS, MOVEMENT_KINDS, SURENESS, VALUATIONS
 
 
 class Lot(Row, table=True):
@@ -98,7 +66,7 @@ class LotPlace(Row, table=True):
         at_least("reserved_milli", 0),
         at_least("tare_ug", 0, or_null=True),
         CheckConstraint("reserved_milli <= quantity_milli", name="no_more_is_reserved_than_lies_here"),
-        one_of("rough", ROUGH),
+        one_of("rough", SURENESS),
     )
 
     id: int | None = Field(default=None, primary_key=True)
@@ -140,7 +108,7 @@ class Act(Row, table=True):
     """
 
     __tablename__ = "act"
-    __table_args__ = (one_of("kind", ACT_KINDS), one_of("valued_by", VALUATIONS))
+    __table_args__ = (one_of("kind", ACT_KINDS.codes), one_of("valued_by", VALUATIONS.codes))
 
     id: int | None = Field(default=None, primary_key=True)
     kind: str
@@ -163,7 +131,7 @@ class Movement(Row, table=True):
 
     __tablename__ = "movement"
     __table_args__ = (
-        one_of("kind", MOVEMENT_KINDS),
+        one_of("kind", MOVEMENT_KINDS.codes),
         at_least("after_milli", 0),
         at_least("price_micros", 0, or_null=True),
         Index("ix_movement_item_id_id", "item_id", "id"),
@@ -181,7 +149,7 @@ class Movement(Row, table=True):
     after_milli: int = big()
     labour_micros: int = big(default=0)
     price_micros: int | None = big(nullable=True, default=None)
-    reason: str = ""
+    reason: str = word(LEAVING_REASONS, or_nothing=True, default="")
     reverses_id: int | None = Field(default=None, foreign_key="movement.id", unique=True)
 
 
@@ -226,8 +194,8 @@ class BagCount(Row, table=True):
     __table_args__ = (
         at_least("expected_milli", 0),
         at_least("found_milli", 0),
-        one_of("rough", ROUGH),
-        one_of("rough_before", ROUGH),
+        one_of("rough", SURENESS),
+        one_of("rough_before", SURENESS),
     )
 
     id: int | None = Field(default=None, primary_key=True)

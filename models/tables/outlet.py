@@ -6,8 +6,8 @@ from decimal import Decimal
 from sqlalchemy import UniqueConstraint
 from sqlmodel import Field
 
-from models.tables.columns import Row, at_least, big, moment, money, one_of, rate
-from models.trade.vocabulary import FEE_BASES, OUTLET_KINDS, PRICE_ENDINGS
+from models.tables.columns import Row, at_least, big, moment, money, rate, word
+from models.trade.vocabulary.selling import FEE_BASES, OUTLET_KINDS, PRICE_ENDINGS
 
 
 class Outlet(Row, table=True):
@@ -18,8 +18,6 @@ class Outlet(Row, table=True):
 
     __tablename__ = "outlet"
     __table_args__ = (
-        one_of("kind", OUTLET_KINDS.codes),
-        one_of("ending", ("", *PRICE_ENDINGS)),
         at_least("shipping_micros", 0),
         at_least("postage_micros", 0),
         at_least("period_micros", 0),
@@ -28,7 +26,7 @@ class Outlet(Row, table=True):
 
     id: int | None = Field(default=None, primary_key=True)
     name: str = Field(unique=True)
-    kind: str
+    kind: str = word(OUTLET_KINDS)
     position: int = 0
     tax_percent: Decimal = rate(default=Decimal(0))
     prices_include_tax: bool = True
@@ -39,7 +37,7 @@ class Outlet(Row, table=True):
     wanted_margin_percent: Decimal | None = rate(nullable=True, default=None)
     wanted_wage: Decimal | None = money("wanted_wage_micros", nullable=True, default=None)
     retail_multiple: Decimal = rate(default=Decimal(2))
-    ending: str = ""
+    ending: str = word(PRICE_ENDINGS, or_nothing=True, default="")
     note: str = ""
     retired: bool = False
     created_at: datetime = moment()
@@ -52,7 +50,6 @@ class OutletFee(Row, table=True):
     __tablename__ = "outlet_fee"
     __table_args__ = (
         UniqueConstraint("outlet_id", "position"),
-        one_of("base", FEE_BASES.codes),
         at_least("fixed_micros", 0),
     )
 
@@ -61,7 +58,7 @@ class OutletFee(Row, table=True):
     position: int
     label: str
     percent: Decimal = rate(default=Decimal(0))
-    base: str = "price"
+    base: str = word(FEE_BASES, default="price")
     fixed: Decimal = money("fixed_micros", default=Decimal(0))
 
 

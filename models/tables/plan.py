@@ -6,8 +6,7 @@ from sqlalchemy import CheckConstraint, UniqueConstraint
 from sqlmodel import Field
 
 from models.tables.columns import Row, at_least, big, moment, one_of
-
-PLAN_STATES = ("waiting", "searching", "done", "failed")
+from models.trade.vocabulary.plans import PLAN_STATES
 
 
 class StandIn(Row, table=True):
@@ -38,7 +37,7 @@ class MakePlan(Row, table=True):
 
     __tablename__ = "make_plan"
     __table_args__ = (
-        one_of("state", PLAN_STATES),
+        one_of("state", PLAN_STATES.codes),
         one_of("limits_state", ("", *PLAN_STATES)),
         at_least("searched_ms", 0),
     )

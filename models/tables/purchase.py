@@ -9,11 +9,9 @@ from decimal import Decimal
 from sqlalchemy import CheckConstraint, Index, UniqueConstraint
 from sqlmodel import Field
 
-from models.tables.columns import Row, at_least, big, day, moment, one_of, rate
-from models.tables.supplier import PACK_UNITS
-
-PURCHASE_STATES = ("draft", "sent", "part", "received", "cancelled")
-ON_ORDER_STATES = ("sent", "part")
+from models.tables.columns import Row, at_least, big, day, moment, one_of, rate, word
+from models.trade.vocabulary.plans import PURCHASE_STATES
+from models.trade.vocabulary.things import PACK_UNITS
 
 
 class Need(Row, table=True):
@@ -42,7 +40,7 @@ class Purchase(Row, table=True):
     """
 
     __tablename__ = "purchase"
-    __table_args__ = (one_of("state", PURCHASE_STATES), at_least("postage_micros", 0))
+    __table_args__ = (one_of("state", PURCHASE_STATES.codes), at_least("postage_micros", 0))
 
     id: int | None = Field(default=None, primary_key=True)
     supplier_id: int | None = Field(default=None, foreign_key="supplier.id", index=True)
@@ -69,7 +67,6 @@ class PurchaseLine(Row, table=True):
     __tablename__ = "purchase_line"
     __table_args__ = (
         UniqueConstraint("purchase_id", "position"),
-        one_of("pack_unit", PACK_UNITS),
         at_least("packs", 1),
         at_least("received_packs", 0),
         CheckConstraint("received_packs <= packs", name="no_more_comes_than_was_ordered"),
@@ -86,7 +83,7 @@ class PurchaseLine(Row, table=True):
     packs: int
     received_packs: int = 0
     pack_milli: int = big()
-    pack_unit: str
+    pack_unit: str = word(PACK_UNITS)
     unit_milli: int = big()
     price_micros: int = big()
 

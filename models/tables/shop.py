@@ -5,13 +5,9 @@ from decimal import Decimal
 
 from sqlmodel import Field
 
-from models.tables.columns import Row, at_least, big, moment, one_of, rate
-
-LENGTH_UNITS = ("mm", "in")
-GAUGE_SYSTEMS = ("AWG", "SWG")
-VALUATIONS = ("fifo", "average")
-OVERHEAD_MODES = ("hour", "percent")
-ENDINGS = ("any", "x.00", "x.50", "x.90", "x.95", "x.99", "5")
+from models.tables.columns import Row, at_least, big, moment, one_of, rate, word
+from models.trade.vocabulary.ledger import VALUATIONS
+from models.trade.vocabulary.selling import GAUGE_SYSTEMS, LENGTH_UNITS, OVERHEAD_MODES, PRICE_ENDINGS
 
 
 class Shop(Row, table=True):
@@ -25,11 +21,10 @@ class Shop(Row, table=True):
 
     __tablename__ = "shop"
     __table_args__ = (
-        one_of("length_unit", LENGTH_UNITS),
-        one_of("gauge_system", GAUGE_SYSTEMS),
-        one_of("overhead_mode", OVERHEAD_MODES),
-        one_of("ending", ENDINGS),
-        one_of("valuation", VALUATIONS),
+        one_of("length_unit", LENGTH_UNITS.codes),
+        one_of("gauge_system", GAUGE_SYSTEMS.codes),
+        one_of("overhead_mode", OVERHEAD_MODES.codes),
+        one_of("valuation", VALUATIONS.codes),
         at_least("wage_micros", 0),
         at_least("overhead_micros", 0),
         at_least("once_pieces", 1),
@@ -53,7 +48,7 @@ class Shop(Row, table=True):
     allowance_percent: Decimal = rate(default=Decimal(3))
     learning_percent: Decimal = rate(default=Decimal(100))
     wanted_margin_percent: Decimal = rate(default=Decimal(30))
-    ending: str = "x.00"
+    ending: str = word(PRICE_ENDINGS, default="x.00")
     one_price: bool = False
     once_pieces: int = 10
     kerf_nm: int = big(default=200_000)

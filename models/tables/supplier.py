@@ -6,9 +6,8 @@ from decimal import Decimal
 from sqlalchemy import CheckConstraint, UniqueConstraint
 from sqlmodel import Field
 
-from models.tables.columns import Row, at_least, big, moment, one_of, rate
-
-PACK_UNITS = ("piece", "m", "cm", "ft", "in", "g", "kg", "oz", "lb", "ozt", "dwt")
+from models.tables.columns import Row, at_least, big, moment, rate, word
+from models.trade.vocabulary.things import PACK_UNITS
 
 
 class Supplier(Row, table=True):
@@ -50,7 +49,6 @@ class Offer(Row, table=True):
 
     __tablename__ = "offer"
     __table_args__ = (
-        one_of("pack_unit", PACK_UNITS),
         at_least("pack_milli", 1),
         at_least("price_micros", 0),
         at_least("lead_days", 0, or_null=True),
@@ -61,7 +59,7 @@ class Offer(Row, table=True):
     item_id: int = Field(foreign_key="item.id", index=True)
     supplier_id: int | None = Field(default=None, foreign_key="supplier.id", index=True)
     pack_milli: int = big()
-    pack_unit: str
+    pack_unit: str = word(PACK_UNITS)
     price_micros: int = big()
     currency: str
     exchange_rate: Decimal = rate(default=Decimal(1))

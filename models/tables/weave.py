@@ -6,8 +6,7 @@ from decimal import Decimal
 from sqlmodel import Field
 
 from models.tables.columns import Row, at_least, big, day, moment, one_of, rate
-
-VERDICTS = ("comfortable", "tight", "loose", "too small")
+from models.trade.vocabulary.things import FIT_VERDICTS
 
 
 class WeaveBand(Row, table=True):
@@ -27,7 +26,7 @@ class FitRecord(Row, table=True):
     """How one ring size really worked in one weave at this bench; it wins over any band."""
 
     __tablename__ = "fit_record"
-    __table_args__ = (one_of("verdict", VERDICTS), at_least("wire_nm", 1), at_least("inner_nm", 1))
+    __table_args__ = (one_of("verdict", FIT_VERDICTS.codes), at_least("wire_nm", 1), at_least("inner_nm", 1))
 
     id: int | None = Field(default=None, primary_key=True)
     weave: str = Field(index=True)

@@ -20,10 +20,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Context, Decimal
-from typing import Literal
 
-Method = Literal["fifo", "average"]
-METHODS: tuple[Method, ...] = ("fifo", "average")
+from models.trade.vocabulary.ledger import VALUATIONS, Valuation
+
+Method = Valuation
+METHODS: tuple[Method, ...] = VALUATIONS.codes
 
 # A lot may lie this far from its exact share of the pool before the pool is spread anew: a hundredth of a cent, so that
 # the roundings of a thousand issues do not write a thousand corrections into the ledger.

@@ -21,12 +21,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from models.trade.lots import Method, half_even
+from models.trade.vocabulary.ledger import LEAVING
 
 FINE = 10**9
 """So many parts has a millionth here."""
 SLACK_MICROS = 100
 """Two ways to the same value may lie this far apart by roundings alone: a hundredth of a cent, as for a pool's lots."""
-_OUT = frozenset({"issue", "scrap", "sale"})
 _CORRECTING = frozenset({"correction", "carried"})
 
 Whose = tuple[str, int]
@@ -132,7 +132,7 @@ class Otherwise:
         if step.id in self._correcting:
             return
         self._gone[whose] = self._gone.get(whose, 0) - moved
-        if step.kind in _OUT or step.kind == "return" or step.reverses_id in self._moved:
+        if step.kind in LEAVING or step.kind == "return" or step.reverses_id in self._moved:
             out = self._out.setdefault((whose, step.lot_id), _Out())
             out.milli -= step.quantity_milli
             out.carried -= moved
@@ -150,7 +150,7 @@ class Otherwise:
             return self._corrects(step)
         if step.kind == "return":
             return self.brings_back(step.whose, step.lot_id, milli)
-        if step.kind in _OUT or step.kind == "count":
+        if step.kind in LEAVING or step.kind == "count":
             return self._share(step.lot_id, lot, milli)
         return 0
 

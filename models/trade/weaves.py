@@ -14,9 +14,10 @@ from typing import Literal
 
 from models.trade.measures import format_mm
 from models.trade.rings import RingSize, near
+from models.trade.vocabulary.things import FitVerdict
 
 Family = Literal["chain", "sheet", "hub"]
-Verdict = Literal["comfortable", "tight", "loose", "too small"]
+Verdict = FitVerdict
 
 COMMON_PRACTICE = "common practice, no source"
 NEAR_NM = 30_000

@@ -6,8 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from models.costing.endings import ENDINGS, round_up_to_ending
+from models.costing.endings import round_up_to_ending
 from models.trade.money import minor_digits
+from models.trade.vocabulary.selling import PRICE_ENDINGS
 from tests.budget import budget
 
 
@@ -49,7 +50,7 @@ def test_an_unknown_rule_or_currency_is_refused() -> None:
 @settings(max_examples=budget(60))
 @given(
     amount=st.decimals(0, 10**7, places=9),
-    ending=st.sampled_from(sorted(ENDINGS)),
+    ending=st.sampled_from(sorted(PRICE_ENDINGS)),
     currency=st.sampled_from(["EUR", "JPY", "KWD", "CLF"]),
 )
 def test_rounding_is_always_upward_to_the_next_such_price(amount: Decimal, ending: str, currency: str) -> None:

@@ -9,12 +9,12 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from models.costing.design_cost import DesignCost, cost_design
-from models.costing.endings import ENDINGS
 from models.costing.inputs import Fee, OutletInput
 from models.costing.lines import Impossible, adds_up, leaves
 from models.costing.prices import OnePrice, OutletPrices, Price, one_price, price_at_retail, price_outlet, retail_price
 from models.costing.sale import Sale, sell
 from models.trade.money import minor_digits
+from models.trade.vocabulary.selling import PRICE_ENDINGS
 from tests.budget import budget
 from tests.costing.example import cost_of, nothing_to_do, outlet, pendant, plain_outlet, rings, shop_rates, work
 
@@ -57,7 +57,7 @@ def outlets(draw: st.DrawFn) -> OutletInput:
         shipping_charged=draw(st.decimals(0, 8, places=2)), postage_paid=draw(st.decimals(0, 9, places=2)), fees=fees,
         period_fee=draw(st.decimals(0, 90, places=2)), period_sales=draw(st.integers(0, 30).map(Decimal)),
         wanted_margin=draw(st.none() | st.decimals(0, "0.6", places=3)),
-        wanted_wage=draw(st.none() | st.decimals(0, 60, places=2)), ending=draw(st.sampled_from(sorted(ENDINGS))),
+        wanted_wage=draw(st.none() | st.decimals(0, 60, places=2)), ending=draw(st.sampled_from(sorted(PRICE_ENDINGS))),
     )  # fmt: skip
 
 

@@ -32,7 +32,7 @@ from models.intake.fields import (
     values_of,
 )
 from models.intake.raw import Reader
-from models.trade.vocabulary import FEE_BASES, OUTLET_KINDS, PRICE_ENDINGS
+from models.trade.vocabulary.selling import FEE_BASES, OUTLET_KINDS, PRICE_ENDINGS
 
 
 @dataclass(frozen=True, slots=True)

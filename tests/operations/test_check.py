@@ -78,6 +78,16 @@ def test_a_row_that_belongs_to_nothing_is_named_with_its_table(full: Store) -> N
     assert first == "Row 1 of the table offer belongs to a row of item that is not there."
 
 
+def test_a_word_that_only_a_newer_program_knows_is_named_with_its_table(full: Store) -> None:
+    spoil(full, "UPDATE shop SET ending = 'x.33'")
+    (first, *others) = wrong(full)
+    assert first == (
+        "The table shop holds 'x.33', which is no price ending here. A newer program knows it, or it is damaged. "
+        "Bring the program up to date, or restore a backup."
+    )
+    assert "'x.33'" not in " ".join(others)
+
+
 def test_a_damaged_file_is_named(full: Store) -> None:
     # An entry of an index that no row stands for is damage that SQLite itself finds.
     with full.engine.connect() as connection:

@@ -23,6 +23,7 @@ from webapp.web import filters as show
 from webapp.web.forms import Form, fresh_token
 from webapp.web.links import RoomLink
 from webapp.web.prefs import prefs_of, showing
+from webapp.web.vocabularies import VOCABULARIES
 
 PHONE_ROOMS = 5
 """As many rooms as fit a thumb along the bottom of a phone; the others are under 'More'."""
@@ -85,6 +86,7 @@ def environment() -> Environment:
         range_bar_geometry=drawings.range_bar,
         ring_geometry=drawings.ring,
         fresh_token=fresh_token,
+        vocabulary=VOCABULARIES,
     )
     # As globals the macros are there in a block that is rendered alone, where a page's own imports are not run.
     # Each finds those before it.

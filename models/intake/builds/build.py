@@ -12,15 +12,15 @@ from datetime import date
 from typing import Final
 
 from models.costing.learning import MOST_TOGETHER
-from models.intake.designs.design import ONCE_WORK, WORK_KINDS
+from models.intake.designs.design import ONCE_WORK
 from models.intake.faults import Faults
 from models.intake.raw import Raw, Reader
 from models.intake.stock.place import MOST_PLACE, read_goal, read_place
 from models.intake.worktime import work_time
+from models.trade.vocabulary.bench import TIMING_ANSWERS, WORK_KINDS
 
 BENCH_KINDS: Final = tuple(kind for kind in WORK_KINDS if kind not in ONCE_WORK)
 """The kinds of work of a build; photographs and the listing are done once for a design, away from the build."""
-TIMINGS: Final = ("use", "leave")
 """What to do with a timing that looks odd: learn from it, or leave it out."""
 BAG_SIGN: Final = ":"
 MOST_LINES: Final = 400
@@ -383,7 +383,7 @@ def _work(reader: Reader) -> WorkDone:
     minutes = work_time(reader, "minutes")
     if minutes is not None and sum(kinds.values()) > minutes:
         reader.fault("minutes", "The kinds of work add up to more than this. Leave it empty to take their sum.")
-    timing = reader.choice("timing", ("", *TIMINGS), default="")
+    timing = reader.choice("timing", ("", *TIMING_ANSWERS), default="")
     return WorkDone(minutes if minutes is not None else sum(kinds.values()) or None, kinds, timing)
 
 

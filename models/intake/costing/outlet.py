@@ -29,7 +29,7 @@ from models.intake.fields import (
     read_fields,
 )
 from models.intake.raw import Raw, Reader
-from models.trade.vocabulary import FEE_BASES, OUTLET_KINDS, PRICE_ENDINGS
+from models.trade.vocabulary.selling import FEE_BASES, OUTLET_KINDS, PRICE_ENDINGS
 
 MOST_FEES = 8
 """How many fees an outlet can have; a file of outlets has columns for as many."""

@@ -14,11 +14,10 @@ from models.intake.faults import Faults
 from models.intake.raw import Raw, Reader
 from models.trade.metals import METALS, match_metal
 from models.trade.rings import RingSize, absurd
+from models.trade.vocabulary.things import ITEM_KINDS, PART_KINDS, UNITS
 
-PART_KINDS = ("ring", "scale", "bead", "finding", "chain", "wire", "packaging", "consumable")
-COUNTED_KINDS = ("ring", "scale", "bead", "finding")
+COUNTED_KINDS = ITEM_KINDS.those(lambda kind: kind.units == ("piece",) and kind.added)
 """Kinds that are counted one by one, so that a fraction of one makes no sense."""
-PART_UNITS = ("piece", "m", "g")
 MOST_QUANTITY = Decimal(100_000)
 FROM_ROWS = "rows"
 """The key of a part that says it is made by rows, while it is not said by which of them."""
@@ -130,7 +129,7 @@ def _typed(reader: Reader, common: PartDraft) -> PartDraft:
         message = absurd(RingSize(wire.nm, inner.nm))
         if message:
             reader.fault("inner", message)
-    unit = reader.choice("unit", PART_UNITS, default="m" if kind in {"chain", "wire"} else "piece")
+    unit = reader.choice("unit", UNITS.codes, default=ITEM_KINDS.term(kind).units[0])
     if kind in COUNTED_KINDS and unit != "piece":
         reader.fault("unit", "These are counted one by one. Choose piece.")
     return replace(

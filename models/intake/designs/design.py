@@ -14,17 +14,14 @@ from models.intake.csv_file import Column
 from models.intake.faults import Faults
 from models.intake.layouts.layout import LayoutDraft, read_layout, read_layout_text
 from models.intake.raw import Raw, Reader
+from models.trade.vocabulary.bench import HAND_WORK, SKILLS, WORK_KINDS
 from models.trade.weaves import WEAVES
 
-SKILLS = ("1", "2", "3", "4", "5")
-
-COUNT_WORK = ("open", "close", "weave", "attach")
-"""Hand work whose count comes from the parts unless the design says another."""
-PIECE_WORK = ("tumble", "polish", "seal", "pack")
-ONCE_WORK = ("photograph", "listing")
+COUNT_WORK = HAND_WORK
+PIECE_WORK = WORK_KINDS.those(lambda kind: bool(kind.done) and not kind.hand and not kind.once)
+ONCE_WORK = WORK_KINDS.those(lambda kind: kind.once)
 TIMED_WORK = PIECE_WORK + ONCE_WORK
-WORK_KINDS = ("setup", *COUNT_WORK, *TIMED_WORK)
-USUAL_WORK = ("setup", "pack", "photograph", "listing")
+USUAL_WORK = WORK_KINDS.those(lambda kind: kind.usual)
 """What a new design starts with, besides the hand work that its parts ask for."""
 
 MOST_PARTS = 200
@@ -107,7 +104,7 @@ def _design(reader: Reader) -> DesignDraft:
     if mass_ug is not None and mass_ug <= 0:
         reader.fault("measured_weight", "A weight is above zero. Leave it empty to use the computed one.")
         mass_ug = None
-    skill = reader.choice("skill", SKILLS, default="1")
+    skill = reader.choice("skill", SKILLS.codes, default="1")
     once_pieces = reader.integer("once_pieces", least=1, most=100_000, default=ONCE_PIECES)
     return DesignDraft(
         name=name,
@@ -186,16 +183,6 @@ def _work(reader: Reader) -> tuple[WorkDraft, ...]:
     return tuple(found)
 
 
-_TIMES = {
-    "tumble": "tumbling",
-    "polish": "polishing",
-    "seal": "sealing",
-    "pack": "packing",
-    "photograph": "photographs",
-    "listing": "writing the listing",
-}
-_COUNTS = {"open": "opened", "close": "closed", "weave": "woven", "attach": "attached (findings and beads)"}
-
 DESIGN_COLUMNS: tuple[Column, ...] = (
     Column("name", "What the design is called.", required=True, example="Copper leaf pendant"),
     Column("piece", "What kind of piece it is.", example="pendant"),
@@ -217,11 +204,11 @@ DESIGN_COLUMNS: tuple[Column, ...] = (
     Column("setup", "Whether the bench is set up for it; yes without this column.", example="yes", holds="yes or no"),
     *(
         Column(f"{kind}_count", f"How many are {words}; empty counts them from the parts.", holds="number")
-        for kind, words in _COUNTS.items()
+        for kind, words in ((kind, WORK_KINDS.term(kind).done) for kind in COUNT_WORK)
     ),
     *(
         column
-        for kind, words in _TIMES.items()
+        for kind, words in ((kind, WORK_KINDS.term(kind).done) for kind in TIMED_WORK)
         for column in (
             Column(
                 kind,

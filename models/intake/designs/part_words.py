@@ -11,8 +11,9 @@ from fractions import Fraction
 from types import MappingProxyType
 
 from models.trade.colours import COLOUR_TINTS
+from models.trade.vocabulary.things import ITEM_KINDS, PART_KINDS
 
-SOLD_BY_LENGTH = frozenset({"chain", "wire"})
+SOLD_BY_LENGTH = frozenset(ITEM_KINDS.those(lambda kind: "piece" not in kind.units and kind.added))
 
 QUANTITY_UNITS: Mapping[str, tuple[str, Fraction]] = MappingProxyType(
     {
@@ -32,24 +33,6 @@ QUANTITY_UNITS: Mapping[str, tuple[str, Fraction]] = MappingProxyType(
 )
 """What a word after the number turns it into: the unit that is kept, and how many of it. Exact."""
 
-_FINDINGS = (
-    "ear wire, ear hook, earwire, ear stud, stud, clasp, hook, toggle, bail, lobster, pin, brooch, post, crimp, "
-    "cord end, end cap, split ring, key ring, swivel, magnet, wire guard"
-)
-_PACKAGING = "box, gift box, bag, pouch, card, tag, label, envelope, sticker, tissue, ribbon"
-_CONSUMABLES = (
-    "wax, glue, polish, sealant, sealer, lacquer, varnish, cloth, compound, pickle, solder, flux, thread, tape, oil"
-)
-_KINDS = {
-    "ring": "ring, jumpring, jump ring",
-    "scale": "scale",
-    "bead": "bead, pearl, crystal",
-    "chain": "chain",
-    "finding": _FINDINGS,
-    "packaging": _PACKAGING,
-    "consumable": _CONSUMABLES,
-}
-
 
 def _plural(word: str) -> str:
     if word.endswith(("s", "x", "ch")):
@@ -61,7 +44,10 @@ KIND_WORDS: Mapping[str, str] = MappingProxyType(
     {
         "wire": "wire",
         **{
-            form: kind for kind, words in _KINDS.items() for word in words.split(", ") for form in (word, _plural(word))
+            form: kind
+            for kind in PART_KINDS
+            for word in filter(None, ITEM_KINDS.term(kind).heard.split(", "))
+            for form in (word, _plural(word))
         },
     }
 )

@@ -19,14 +19,12 @@ from models.layouts.engine.edits import SIDES, edge_at
 from models.layouts.engine.limits import too_large
 from models.layouts.engine.links import FINDING
 from models.layouts.engine.rows import EDGES, MAX_RINGS, MAX_ROWS, Layout, place_of
+from models.trade.vocabulary.pieces import HANGINGS
 
 PLACES: Final = (*SIDES, "outline", "every ring", "start", "end", "rings", "attachment")
 """Where something may hang: an edge as the piece hangs, all round, every ring, an end of a chain, named rings, or what
 hangs there already."""
 
-KIND_NAMES: Final[dict[str, str]] = {
-    "hang": "hung rings", "gather": "gathering ring", "join": "chain", "bail": "bail", "clasp": "clasp",
-}  # fmt: skip
 MOST_ATTACHMENTS: Final = 200
 
 
@@ -52,10 +50,10 @@ def read_hang(raw: Raw, plan: Plan, known: Known) -> Attachment | Faults:
         reader.fault("hang_ring", "Choose one of the rings of this piece.")
     if finding and finding not in known.words:
         reader.fault("hang_finding", "Choose one of the findings of this piece.")
-    if kind in ("hang", "gather") and not ring:
+    if HANGINGS.term(kind).of == "ring" and not ring:
         reader.fault("hang_ring", "Choose the ring that hangs there.")
-    if kind in ("join", "bail", "clasp") and not finding and not (kind == "bail" and ring):
-        what = "a bail ring, or the bail" if kind == "bail" else f"the {KIND_NAMES[kind]}"
+    if HANGINGS.term(kind).of == "finding" and not finding and not (kind == "bail" and ring):
+        what = "a bail ring, or the bail" if kind == "bail" else f"the {HANGINGS[kind]}"
         reader.fault("hang_finding", f"Choose {what}. Add it to the rings and findings first.")
     on = _selection(reader, plan, known)
     each = reader.integer("hang_each", least=1, most=MAX_EACH, default=1)
@@ -188,7 +186,7 @@ def _name(reader: Reader, plan: Plan, kind: Kind) -> str:
     typed = reader.text("hang_name", most=40)
     if typed and typed in taken:
         reader.fault("hang_name", "Something of this name hangs there already.")
-    wanted = typed or KIND_NAMES[kind]
+    wanted = typed or HANGINGS[kind]
     number = 2
     name = wanted
     while name in taken:

@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal, InvalidOperation
-from typing import Any, Literal, NoReturn
+from typing import Any, NoReturn
 
 from models.intake.costing.part import COUNTED_KINDS, PartDraft, read_part
 from models.intake.faults import Fault, Faults
@@ -26,8 +26,9 @@ from models.layouts.engine.rows import GAP, MAX_RINGS, MAX_ROWS, Layout, Row
 from models.layouts.engine.rows import Fault as PlanFault
 from models.layouts.steps.closing import closed_faults
 from models.layouts.steps.route import METHODS, SIDES, TURNS, WAYS, WHENS, Route
+from models.trade.vocabulary.pieces import LayoutKind
 
-Kind = Literal["sheet", "chain"]
+Kind = LayoutKind
 Plan = Layout | Chain
 MOST_ENTRIES = 60
 USUAL_ROUTE = Route()

@@ -19,8 +19,8 @@ from models.layouts.engine.links import Net
 from models.layouts.engine.rows import Layout
 from models.layouts.steps.closing import closed_faults
 from models.layouts.steps.route import METHODS, SIDES, TURNS, WAYS, WHENS, Route
+from models.trade.vocabulary.pieces import WHOSE
 
-WHOSE = ("way", "own")
 """Whose rings are closed beforehand: those that the way gives, or a choice of the maker's own."""
 MOST_FAULTS = 6
 
@@ -70,7 +70,7 @@ def read_way(
     reader = Reader(raw)
     layout = replace(kept, route=_route(reader, kept), closed=None)
     given = closed_rings(layout, net, items)
-    own = reader.choice("whose", WHOSE, default="own" if kept.closed is not None else "way") == "own"
+    own = reader.choice("whose", WHOSE.codes, default="own" if kept.closed is not None else "way") == "own"
     chosen = _chosen(reader, kept, net, given) if own else given
     flip = reader.text("flip", most=20)
     if flip:

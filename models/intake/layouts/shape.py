@@ -22,8 +22,8 @@ from models.layouts.engine.shapes import Shape, Step
 from models.layouts.places.chain_sizes import NoLength, for_length, graduated_units
 from models.layouts.places.sizes import NoPitch, pitch_of
 from models.trade.rings import RingSize
+from models.trade.vocabulary.pieces import SHAPES
 
-SHAPES: Final = ("lozenge", "rectangle", "strip", "triangle", "trapezium", "fan", "disc", "edges")
 MOST_STEP: Final = 99
 _WIDE: Final = 3_000
 
@@ -77,12 +77,12 @@ def _ring(reader: Reader, known: Known) -> str:
 
 
 def _read_sheet(reader: Reader, weave: str, item: str, known: Known) -> Laid | None:
-    code = reader.choice("shape", SHAPES, default="lozenge")
+    code = reader.choice("shape", SHAPES.codes, default="lozenge")
     shape = _SHAPES[code](reader, weave, item, known)
     if reader.faults():
         return None
     if shape is None or shape.faults:
-        reader.fault(_MAIN_FIELD[code], " ".join(shape.faults) if shape else "This shape cannot be laid.")
+        reader.fault(SHAPES.term(code).main, " ".join(shape.faults) if shape else "This shape cannot be laid.")
         return None
     connector = reader.text("connector") if weave == JAPANESE_12 else ""
     connector = connector if connector in known.words else ""
@@ -93,7 +93,7 @@ def _read_sheet(reader: Reader, weave: str, item: str, known: Known) -> Laid | N
         laid = replace(begun, rows=shape.rows, connector=joined)
         faults = faults_of(laid)
         if faults:
-            return Faults(tuple(Fault(_MAIN_FIELD[code], fault.message) for fault in faults))
+            return Faults(tuple(Fault(SHAPES.term(code).main, fault.message) for fault in faults))
         many = len(laid.rows)
         return Acted(laid, f"Laid {many} {'row' if many == 1 else 'rows'}.", shape.notes)
 
@@ -186,16 +186,6 @@ _SHAPES: Final[dict[str, Callable[[Reader, str, str, Known], Shape]]] = {
     "fan": _fan,
     "disc": _disc,
     "edges": _edges,
-}
-_MAIN_FIELD: Final = {
-    "lozenge": "lozenge_middle",
-    "rectangle": "rectangle_rows",
-    "strip": "strip_long",
-    "triangle": "triangle_widest",
-    "trapezium": "trapezium_first",
-    "fan": "fan_rows",
-    "disc": "disc_rows",
-    "edges": "edges_rows",
 }
 
 

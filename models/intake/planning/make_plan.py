@@ -13,12 +13,12 @@ from typing import Any, Final
 
 from models.costing.learning import MOST_TOGETHER
 from models.intake.faults import Faults
-from models.intake.planning.makeable import ALLOWANCES, MOST_KEY
+from models.intake.planning.makeable import MOST_KEY
 from models.intake.raw import Raw, Reader
 from models.intake.worktime import work_time
 from models.trade.money import to_micros
+from models.trade.vocabulary.plans import ALLOWANCES, GOALS
 
-GOALS: Final = ("profit", "sales", "pieces")
 MOST_ROWS: Final = 400
 MOST_SEARCH_S: Final = 60
 USUAL_SEARCH_S: Final = 10
@@ -87,14 +87,14 @@ def read_plan_ask(raw: Raw) -> PlanAsk | Faults:
     ask = PlanAsk(
         seconds=_seconds(reader),
         outlet_id=reader.identity("outlet", required=False),
-        goal=reader.choice("goal", GOALS, default="profit"),
+        goal=reader.choice("goal", GOALS.codes, default="profit"),
         caps=tuple(cap for cap in reader.each("caps", _cap) if cap is not None),
         most_each=reader.integer("most_each", most=MOST_TOGETHER, required=False),
         different=reader.integer("different", most=MOST_DIFFERENT, default=0) or 0,
         keep_back=tuple(one for one in reader.each("keep_back", _keep_back) if one is not None),
         spend_micros=to_micros(spend or Decimal(0)),
         lead_days=reader.integer("lead_days", most=MOST_DAYS, required=False),
-        allowance=reader.choice("allowance", ALLOWANCES, default="with") == "with",
+        allowance=reader.choice("allowance", ALLOWANCES.codes, default="with") == "with",
         search_s=reader.integer("search", least=1, most=MOST_SEARCH_S, default=USUAL_SEARCH_S) or USUAL_SEARCH_S,
     )
     return reader.faults() or ask

@@ -9,9 +9,8 @@ from typing import Final
 from models.costing.learning import MOST_TOGETHER
 from models.intake.faults import Faults
 from models.intake.raw import Raw, Reader
+from models.trade.vocabulary.plans import ALLOWANCES, MAKE_ORDERS
 
-ORDERS: Final = ("earns", "pieces", "minutes", "name")
-ALLOWANCES: Final = ("with", "without")
 MOST_MINUTES: Final = Decimal(100_000)
 MOST_SKILL: Final = 5
 MOST_KEY: Final = 2000
@@ -59,8 +58,8 @@ def read_make_filter(raw: Raw) -> MakeFilter | Faults:
         metal=reader.text("metal", most=60),
         weave=reader.text("weave", most=60),
         now=reader.flag("now"),
-        allowance=reader.choice("allowance", ALLOWANCES, default="with") == "with",
-        order=reader.choice("order", ORDERS, default="earns"),
+        allowance=reader.choice("allowance", ALLOWANCES.codes, default="with") == "with",
+        order=reader.choice("order", MAKE_ORDERS.codes, default="earns"),
         making=reader.text("making", most=MOST_KEY),
         pieces=reader.integer("pieces", least=1, most=MOST_TOGETHER, default=1) or 1,
         page=reader.integer("page", least=1, most=10_000, default=1) or 1,

@@ -9,14 +9,11 @@ from zoneinfo import available_timezones
 
 from babel import Locale, UnknownLocaleError
 
-from models.costing.endings import ENDINGS
 from models.intake.faults import Faults
 from models.intake.raw import Raw, Reader
 from models.trade.money import is_currency
+from models.trade.vocabulary.selling import GAUGE_SYSTEMS, LENGTH_UNITS, OVERHEAD_MODES, PRICE_ENDINGS
 
-LENGTH_UNITS = ("mm", "in")
-GAUGE_SYSTEMS = ("AWG", "SWG")
-OVERHEAD_MODES = ("hour", "percent")
 MOST_KERF_NM = 5_000_000
 MOST_NEAR_NM = 500_000
 LEAST_LEARNING = Decimal(50)
@@ -91,16 +88,16 @@ def read_settings(raw: Raw, *, length_unit: str = "mm") -> SettingsDraft | Fault
         currency=_currency(reader),
         locale=_locale(reader),
         time_zone=_time_zone(reader),
-        length_unit=reader.choice("length_unit", LENGTH_UNITS),
-        gauge_system=reader.choice("gauge_system", GAUGE_SYSTEMS),
+        length_unit=reader.choice("length_unit", LENGTH_UNITS.codes),
+        gauge_system=reader.choice("gauge_system", GAUGE_SYSTEMS.codes),
         wage_per_hour=reader.money("wage_per_hour") or ZERO,
-        overhead_mode=reader.choice("overhead_mode", OVERHEAD_MODES),
+        overhead_mode=reader.choice("overhead_mode", OVERHEAD_MODES.codes),
         overhead_per_hour=reader.money("overhead_per_hour", default=ZERO) or ZERO,
         overhead_percent=reader.percent("overhead_percent", most=Decimal(1000), default=ZERO) or ZERO,
         allowance_percent=reader.percent("allowance_percent") or ZERO,
         learning_percent=learning,
         wanted_margin_percent=reader.percent("wanted_margin_percent", below=True) or ZERO,
-        ending=reader.choice("ending", tuple(ENDINGS)),
+        ending=reader.choice("ending", PRICE_ENDINGS.codes),
         one_price=reader.flag("one_price"),
         once_pieces=reader.integer("once_pieces", least=1, most=100_000) or 1,
         kerf_nm=kerf.nm if kerf else 0,

@@ -16,34 +16,16 @@ from models.intake.csv_file import Column
 from models.intake.faults import Faults
 from models.intake.raw import Raw, Reader
 from models.intake.stock.metal import read_tint
-from models.intake.stock.offer import PACK_UNITS, OfferDraft, from_milli, has_offer, offer_fields
+from models.intake.stock.offer import OfferDraft, from_milli, has_offer, offer_fields
 from models.trade.measures import Length, Unreadable, format_length, format_mm, parse_gauge, parse_length, to_grams
 from models.trade.metals import METALS, Metal, match_metal
 from models.trade.rings import RingSize, absurd, wire_g_per_m
+from models.trade.vocabulary.things import ARRIVALS, ITEM_KINDS, PACK_UNITS, PART_KINDS, UNITS
 
-KINDS: Final = ("ring", "scale", "bead", "finding", "chain", "wire", "packaging", "consumable")
-"""What a person adds to the stock."""
-STOCK_KINDS: Final = (*KINDS, "piece", "scrap")
-"""What lies in the stock: finished pieces and scrap metal come by themselves."""
-UNITS_OF: Final[Mapping[str, tuple[str, ...]]] = {
-    "ring": ("piece",),
-    "scale": ("piece",),
-    "bead": ("piece",),
-    "finding": ("piece",),
-    "chain": ("m", "g"),
-    "wire": ("m", "g"),
-    "packaging": ("piece", "m", "g"),
-    "consumable": ("piece", "g", "m"),
-}
-UNIT_WORDS: Final = {"piece": "pieces", "m": "metres", "g": "grams"}
-HAS_WIRE: Final = frozenset({"ring", "wire", "finding", "chain"})
-HAS_HOLE: Final = frozenset({"scale", "bead", "finding"})
-HAS_METAL: Final = frozenset({"ring", "scale", "bead", "finding", "chain", "wire"})
-NEEDS_METAL: Final = frozenset({"ring", "wire"})
 MOST_SAMPLE: Final = 100_000
 
 ITEM_COLUMNS: Final = (
-    Column("kind", f"What it is: {', '.join(KINDS)}.", required=True, example="ring", holds="choice"),
+    Column("kind", f"What it is: {', '.join(PART_KINDS)}.", required=True, example="ring", holds="choice"),
     Column("name", "Its name; a ring or wire without one is named by its metal and size.", example="Ear wire"),
     Column("metal", "The code or the name of a metal on the Metals page.", example="bronze-c220"),
     Column("finish", "The finish, such as matt or bright.", example="matt"),
@@ -126,7 +108,7 @@ def read_item(
     number.
     """
     reader = Reader(raw, length_unit=length_unit)
-    kind = reader.choice("kind", KINDS)
+    kind = reader.choice("kind", PART_KINDS)
     unknown = reader.faults()
     if unknown:
         # What else would be right depends on the kind.
@@ -140,7 +122,7 @@ def read_item(
     finish = reader.text("finish", most=60)
     colour = reader.text("colour", most=60)
     name = reader.text("name", most=120)
-    if not name and kind not in NEEDS_METAL:
+    if not name and not ITEM_KINDS.term(kind).needs_metal:
         reader.fault("name", "Give it a name, such as 'ear wire' or 'gift box'.")
     mass_ug = _mass(reader, kind, unit)
     wire_nm, inner_nm = wire.nm if wire else None, inner.nm if inner else None
@@ -174,7 +156,12 @@ def read_item(
 
 def usual_name(kind: str, metal: Metal | None, look: str, wire_nm: int | None, inner_nm: int | None) -> str:
     """The name of an unnamed ring or wire: 'Green niobium ring 0.8 × 2.8 mm'; empty for what must be named."""
-    if kind not in NEEDS_METAL or metal is None or wire_nm is None or (kind == "ring" and inner_nm is None):
+    if (
+        not ITEM_KINDS.term(kind).needs_metal
+        or metal is None
+        or wire_nm is None
+        or (kind == "ring" and inner_nm is None)
+    ):
         return ""
     words = f"{look} {short_metal(metal)} {kind}".strip()
     sizes = (wire_nm,) if inner_nm is None else (wire_nm, inner_nm)
@@ -241,10 +228,10 @@ def _check_pack(reader: Reader, offer: OfferDraft, unit: str, body: Body) -> Non
 def _metal(reader: Reader, kind: str, metals: Mapping[str, Metal]) -> Metal | None:
     words = reader.text("metal", most=80)
     if not words:
-        if kind in NEEDS_METAL:
+        if ITEM_KINDS.term(kind).needs_metal:
             reader.fault("metal", "Choose what it is made of.")
         return None
-    if kind not in HAS_METAL:
+    if not ITEM_KINDS.term(kind).has_metal:
         reader.fault("metal", f"{_a(kind)} has no metal here; put what matters into its name.")
         return None
     found = find_metal(words, metals)
@@ -255,15 +242,15 @@ def _metal(reader: Reader, kind: str, metals: Mapping[str, Metal]) -> Metal | No
 
 def _sizes(reader: Reader, kind: str) -> tuple[Length | None, Length | None, Length | None]:
     wire = inner = hole = None
-    if kind in HAS_WIRE:
-        wire = reader.wire("wire", required=kind in NEEDS_METAL)
+    if ITEM_KINDS.term(kind).has_wire:
+        wire = reader.wire("wire", required=ITEM_KINDS.term(kind).needs_metal)
     elif reader.has("wire"):
         reader.fault("wire", f"{_a(kind)} has no wire; leave this empty.")
     if kind == "ring":
         inner = reader.inner("inner")
     elif reader.has("inner"):
         reader.fault("inner", f"Only a ring has an inner diameter; leave this empty for {_a(kind).lower()}.")
-    if kind in HAS_HOLE:
+    if ITEM_KINDS.term(kind).has_hole:
         hole = reader.inner("hole", required=False)
     elif reader.has("hole"):
         reader.fault("hole", f"{_a(kind)} has no hole here; leave this empty.")
@@ -313,10 +300,10 @@ def _as_fraction(nm: int, typed: str) -> str:
 
 
 def _unit(reader: Reader, kind: str) -> str:
-    allowed = UNITS_OF[kind]
-    unit = reader.choice("unit", tuple(UNIT_WORDS), default=allowed[0])
+    allowed = ITEM_KINDS.term(kind).units
+    unit = reader.choice("unit", UNITS.codes, default=allowed[0])
     if unit not in allowed:
-        words = " or ".join(UNIT_WORDS[each] for each in allowed)
+        words = " or ".join(UNITS[each] for each in allowed)
         reader.fault("unit", f"{_a(kind)} is counted in {words}.")
         return allowed[0]
     return unit
@@ -330,7 +317,7 @@ def _opening(reader: Reader, kind: str, metal: Metal | None) -> tuple[bool, str]
     can_open = reader.flag("can_open") if reader.has("can_open") else not rubber
     if rubber and can_open:
         reader.fault("can_open", "A rubber ring only stretches; it cannot be opened.")
-    arrives = reader.choice("arrives", ("open", "closed"), default="open" if can_open else "closed")
+    arrives = reader.choice("arrives", ARRIVALS.codes, default="open" if can_open else "closed")
     if not can_open and arrives == "open":
         reader.fault("arrives", "A ring that cannot be opened arrives closed.")
     return can_open, arrives
@@ -359,5 +346,4 @@ def _mass(reader: Reader, kind: str, unit: str) -> int | None:
 
 
 def _a(kind: str) -> str:
-    words = {"packaging": "Packaging", "wire": "Wire", "chain": "Chain"}
-    return words.get(kind, f"A {kind}")
+    return ITEM_KINDS.term(kind).one

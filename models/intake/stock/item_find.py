@@ -9,13 +9,11 @@ from typing import Final
 
 from models.intake.faults import Faults
 from models.intake.raw import Raw, Reader
-from models.intake.stock.item import STOCK_KINDS
 from models.trade.measures import Unreadable, parse_length
+from models.trade.vocabulary.ledger import SHELF_STATES
+from models.trade.vocabulary.things import ITEM_KINDS
 
 MOST_AR: Final = Decimal(200)
-SHELF_STATES: Final = ("", "there", "low", "dead", "rough", "out")
-"""What a list may be narrowed to by what is on the shelf: anything there, at or under the reorder point, not used for
-long, roughly counted, or none left."""
 
 # What stands between two sizes: '1.2 x 4.0', '0.8mm×2.8mm'.
 _BETWEEN = re.compile(r"(?<=[\dm\"])\s*(?:[x×]|\bby\b)\s*(?=[\d.])", re.IGNORECASE)
@@ -72,7 +70,7 @@ def read_item_filter(raw: Raw, *, length_unit: str = "mm") -> ItemFilter | Fault
     found = ItemFilter(
         find=find,
         terms=read_terms(find, length_unit=length_unit),
-        kind=reader.choice("kind", ("", *STOCK_KINDS), default=""),
+        kind=reader.choice("kind", ("", *ITEM_KINDS), default=""),
         metal=reader.text("metal", most=60),
         colour=reader.text("colour", most=60),
         wire_nm=wire.nm if wire else None,
@@ -80,7 +78,7 @@ def read_item_filter(raw: Raw, *, length_unit: str = "mm") -> ItemFilter | Fault
         ar_from=ar_from,
         ar_to=ar_to,
         retired=reader.flag("retired"),
-        shelf=reader.choice("shelf", SHELF_STATES, default=""),
+        shelf=reader.choice("shelf", ("", *SHELF_STATES), default=""),
         page=reader.integer("page", least=1, most=10_000, default=1) or 1,
     )
     return reader.faults() or found

@@ -16,9 +16,8 @@ from models.intake.raw import Raw, Reader
 from models.intake.stock.place import read_goal, read_place
 from models.intake.worktime import work_time
 from models.trade.measures import to_mm
+from models.trade.vocabulary.bench import CUTS, PROCESSES
 
-CUTS: Final = ("saw", "cut")
-PROCESSES: Final = ("anodise", "dye", "patina", "tumble", "pickle", "heat", "other")
 MOST_RINGS: Final = 1_000_000
 MOST_MADE: Final = 10_000_000
 _LONGEST_NM: Final = 10_000_000_000
@@ -123,7 +122,7 @@ def read_coil_question(raw: Raw, *, length_unit: str = "mm") -> CoilQuestion | F
         mandrel_nm=mandrel.nm if mandrel else None,
         inner_nm=inner.nm if inner else None,
         temper=reader.text("temper", most=60),
-        cutting=reader.choice("cutting", CUTS, default="saw"),
+        cutting=reader.choice("cutting", CUTS.codes, default="saw"),
         kerf_mm=to_mm(kerf.nm) if kerf else None,
         mandrel_length_mm=to_mm(length.nm) if length else None,
         end_turns=reader.decimal("end_turns", most=Decimal(100), default=Decimal(1), places=2) or Decimal(0),
@@ -182,7 +181,7 @@ def read_process_job(raw: Raw) -> ProcessDraft | Faults:
         lost = how_much(reader, "lost", missing="", zero=True)
     draft = ProcessDraft(
         lot_id=reader.identity("lot_id") or 0,
-        process=reader.choice("process", PROCESSES),
+        process=reader.choice("process", PROCESSES.codes),
         place=read_place(reader, "place"),
         how=how_much(reader, "quantity", missing="") if reader.has("quantity") else None,
         lost=lost,

@@ -12,11 +12,7 @@ from models.intake.faults import Faults
 from models.intake.how_much import HowMuch, how_much
 from models.intake.raw import Raw, Reader
 from models.intake.stock.place import NO_PLACE, read_place
-
-SCRAP_REASONS: Final = {"spoiled": "spoiled", "lost": "lost"}
-GIFT_REASONS: Final = {"gift": "given away", "sample": "given as a sample"}
-LEAVING_REASONS: Final = {**SCRAP_REASONS, **GIFT_REASONS, "sold": "sold"}
-"""Why stock leaves without a build, with the words for it."""
+from models.trade.vocabulary.ledger import LEAVING_REASONS
 
 LEAVING_COLUMNS: Final = (
     Column("reason", f"Why it left: {', '.join(LEAVING_REASONS)}.", required=True, example="lost", holds="choice"),
@@ -56,7 +52,7 @@ class LeavingDraft:
 def read_leaving(raw: Raw) -> LeavingDraft | Faults:
     """Read what left; a sale needs its price, of one or of all."""
     reader = Reader(raw)
-    reason = reader.choice("reason", tuple(LEAVING_REASONS))
+    reason = reader.choice("reason", LEAVING_REASONS.codes)
     item_id, lot_id = reader.identity("item_id", required=False), reader.identity("lot_id", required=False)
     item = reader.text("item", most=120)
     if item_id is None and lot_id is None and not item:
@@ -66,7 +62,7 @@ def read_leaving(raw: Raw) -> LeavingDraft | Faults:
     price, each = reader.money("total_price", required=False), reader.money("price_each", required=False)
     if reader.has("total_price") and reader.has("price_each"):
         reader.fault("price_each", "Give the price of one or of all, not both.")
-    sold = reason == "sold"
+    sold = LEAVING_REASONS.term(reason).act == "sell"
     if sold and not (reader.has("total_price") or reader.has("price_each")):
         reader.fault("total_price", "Say what was paid for it; 0 is an answer too.")
     if not sold and (reader.has("total_price") or reader.has("price_each")):

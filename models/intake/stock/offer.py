@@ -16,13 +16,9 @@ from models.intake.stock.supplier import MOST_LEAD_DAYS
 from models.trade.measures import Unreadable
 from models.trade.money import is_currency, parse_amount
 from models.trade.number_shape import Typed
+from models.trade.vocabulary.things import PACK_UNITS
 
-# The words of a pack's unit, as they are typed behind its number or chosen from the list.
-PACK_UNITS: Final[Mapping[str, str]] = {
-    "piece": "pieces", "m": "metres", "cm": "centimetres", "ft": "feet", "in": "inches", "g": "grams",
-    "kg": "kilograms", "oz": "ounces (everyday)", "lb": "pounds", "ozt": "troy ounces", "dwt": "pennyweights",
-}  # fmt: skip
-
+# The words of a pack's unit, as they are typed behind its number.
 _WORDS: Final[Mapping[str, str]] = {
     **{code: code for code in PACK_UNITS},
     "pieces": "piece", "pc": "piece", "pcs": "piece", "ring": "piece", "rings": "piece", "metre": "m", "metres": "m",
@@ -206,7 +202,7 @@ def pack_fields(reader: Reader) -> tuple[Decimal | None, str]:
     if found:
         reader.fault("pack", f"'{word}' is not a unit of a pack; use one of: {', '.join(PACK_UNITS)}.")
         return None, "piece"
-    unit = reader.choice("pack_unit", tuple(PACK_UNITS), default="piece")
+    unit = reader.choice("pack_unit", PACK_UNITS.codes, default="piece")
     return _pack_number(reader), unit
 
 

@@ -10,9 +10,9 @@ from itertools import pairwise
 from models.intake.faults import Faults
 from models.intake.raw import Raw, Reader
 from models.trade.rings import RingSize, absurd
+from models.trade.vocabulary.things import FIT_VERDICTS
 from models.trade.weaves import WEAVES
 
-VERDICTS = ("comfortable", "tight", "loose", "too small")
 BAND_FIELDS = ("smallest", "low", "high", "largest")
 LEAST_AR = Decimal(1)
 MOST_AR = Decimal(50)
@@ -63,7 +63,7 @@ def read_fit(raw: Raw, *, length_unit: str = "mm") -> FitDraft | Faults:
     wire = reader.wire("wire")
     inner = reader.inner("inner")
     metal = reader.text("metal", most=60) or None
-    verdict = reader.choice("verdict", VERDICTS)
+    verdict = reader.choice("verdict", FIT_VERDICTS.codes)
     note = reader.text("note", most=500, lines=True)
     noted_on = reader.date("noted_on", required=False)
     size = RingSize(wire.nm, inner.nm) if wire and inner else None

@@ -16,9 +16,8 @@ from models.intake.stock.item import find_metal, metal_trouble
 from models.intake.stock.place import read_place
 from models.trade.metals import METALS, Metal
 from models.trade.rings import RingSize, absurd
+from models.trade.vocabulary.ledger import MASS_SOURCES
 
-MASS_SOURCES: Final = ("", "sample", "lot", "learned", "measured", "computed")
-"""Where the mass of one ring comes from; empty takes the surest that is there."""
 MOST_SAMPLES: Final = 30
 MOST_SAMPLE_RINGS: Final = 100_000
 _STEP: Final = Decimal("0.01")
@@ -72,7 +71,7 @@ def read_weigh(
     samples = tuple(one for one in reader.each("sample", _sample) if one is not None)
     if len(samples) > MOST_SAMPLES:
         reader.fault("sample", f"Give at most {MOST_SAMPLES} samples.")
-    mass_from = reader.choice("mass_from", MASS_SOURCES, default="")
+    mass_from = reader.choice("mass_from", ("", *MASS_SOURCES), default="")
     if mass_from == "sample" and not samples and reader.faults() is None:
         reader.fault("sample.0.rings", "Count some rings, such as 20, and weigh them together.")
     scatter = reader.percent("scatter_percent", required=False)

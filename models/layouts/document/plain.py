@@ -26,6 +26,7 @@ from models.layouts.engine.rows import (
     runs,
     too_many_places,
 )
+from models.trade.vocabulary.pieces import HANGINGS
 
 MAX_STEP = 1_000_000
 MAX_KEY = 64
@@ -262,9 +263,9 @@ def _attachment_faults(attachments: Sequence[Attachment]) -> list[Fault]:
         place = f"attachments.{number}"
         if not each.name or each.name in earlier:
             found.append(Fault(f"{place}.name", "Give each attachment a name of its own."))
-        if each.kind in ("hang", "gather") and not each.ring:
+        if HANGINGS.term(each.kind).of == "ring" and not each.ring:
             found.append(Fault(f"{place}.ring", "Choose the ring that hangs there."))
-        if each.kind in ("join", "bail", "clasp") and not each.finding:
+        if HANGINGS.term(each.kind).of == "finding" and not each.finding:
             what = "bail, a ring or a finding," if each.kind == "bail" else "chain or finding"
             found.append(Fault(f"{place}.finding", f"Choose the {what} that it hangs from."))
         if each.on.where == "attachment" and each.on.of not in earlier:

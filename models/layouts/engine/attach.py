@@ -6,15 +6,13 @@ Not here: finding the chosen rings (choose), their links (links), their places i
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Literal
 
-Where = Literal["first row", "last row", "row starts", "row ends", "outline", "every ring", "attachment"]
-WHERES: tuple[Where, ...] = (
-    "first row", "last row", "row starts", "row ends", "outline", "every ring", "attachment",
-)  # fmt: skip
+from models.trade.vocabulary import pieces
 
-Kind = Literal["hang", "gather", "join", "bail", "clasp"]
-KINDS: tuple[Kind, ...] = ("hang", "gather", "join", "bail", "clasp")
+Where = pieces.Where
+WHERES = pieces.WHERES.codes
+Kind = pieces.Hanging
+KINDS = pieces.HANGINGS.codes
 
 MAX_EACH = 20
 

@@ -22,6 +22,7 @@ from models.layouts.engine.rows import (
     trimmed,
     without_end_gaps,
 )
+from models.trade.vocabulary import pieces
 
 
 def set_row(layout: Layout, number: int, row: Row) -> Layout | Fault:
@@ -165,8 +166,7 @@ def turned(layout: Layout, up: Edge) -> Layout:
     return replace(layout, up=up)
 
 
-SIDES = ("top", "right", "bottom", "left")
-_ROUND: tuple[Edge, ...] = ("first row", "row ends", "last row", "row starts")
+SIDES = pieces.SIDES
 
 
 def edge_at(up: Edge, side: str) -> Edge:
@@ -174,7 +174,7 @@ def edge_at(up: Edge, side: str) -> Edge:
 
     Raises: ValueError for another side.
     """
-    return _ROUND[(_ROUND.index(up) + SIDES.index(side)) % 4]
+    return pieces.ROUND[(pieces.ROUND.index(up) + SIDES.index(side)) % 4]
 
 
 def extent(layout: Layout) -> tuple[int, int]:

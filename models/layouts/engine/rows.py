@@ -10,15 +10,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
-from typing import Literal
 
 from models.layouts.engine.attach import Attachment
+from models.trade.vocabulary import pieces
 
 GAP = ""
 """The item of a place in a row that holds no ring."""
 
-Edge = Literal["first row", "last row", "row starts", "row ends"]
-EDGES: tuple[Edge, ...] = ("first row", "last row", "row starts", "row ends")
+Edge = pieces.Edge
+EDGES = pieces.EDGES
 
 MAX_ROWS = 2_000
 MAX_RINGS = 60_000

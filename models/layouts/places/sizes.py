@@ -13,6 +13,7 @@ from models.layouts.engine.rows import JAPANESE_12, STEPS_PER_RING, Layout, stag
 from models.layouts.places.geometry import CLEAR_FROM, european, japanese, ring_mm
 from models.layouts.places.hubs import why_no_room
 from models.trade.rings import RingSize
+from models.trade.vocabulary.pieces import WHERES
 
 MEASURE = "measure"
 COMPUTED = "computed for ideal rings opened flat"
@@ -156,9 +157,9 @@ def finished(layout: Layout, pitch: Pitch | NoPitch) -> Finished:
             continue
         if attachment.kind == "gather" and not attachment.on.rings and where != "every ring":
             notes.append(f"The {where} is gathered, which draws the piece in: measure it there.")
-            if where in ("first row", "last row", "outline"):
+            if WHERES.term(where).along:
                 along = None
-            if where in ("row starts", "row ends", "outline"):
+            if WHERES.term(where).across:
                 across = None
     if any(attachment.kind != "gather" for attachment in layout.attachments):
         notes.append("What hangs on the piece adds to this size.")

@@ -8,23 +8,23 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
-from typing import Literal
 
 from models.layouts.engine.items import Items
 from models.layouts.engine.links import CONNECTOR, FINDING, Net
 from models.layouts.steps.closing import may_close
+from models.trade.vocabulary import pieces
 
-Method = Literal["single rings", "adding closed rings"]
-Sides = Literal["rows after first", "rows before first", "in turn"]
-Turn = Literal["none", "sideways", "end over end", "round"]
-When = Literal["each row", "each side"]
-Way = Literal["left to right", "right to left", "back and forth"]
+Method = pieces.Method
+Sides = pieces.Sides
+Turn = pieces.Turn
+When = pieces.When
+Way = pieces.Way
 
-METHODS: tuple[Method, ...] = ("single rings", "adding closed rings")
-SIDES: tuple[Sides, ...] = ("rows after first", "rows before first", "in turn")
-TURNS: tuple[Turn, ...] = ("none", "sideways", "end over end", "round")
-WHENS: tuple[When, ...] = ("each row", "each side")
-WAYS: tuple[Way, ...] = ("left to right", "right to left", "back and forth")
+METHODS = pieces.METHODS.codes
+SIDES = pieces.ROW_ORDERS.codes
+TURNS = pieces.TURNS.codes
+WHENS = pieces.WHENS.codes
+WAYS = pieces.WAYS.codes
 
 
 @dataclass(frozen=True, slots=True)

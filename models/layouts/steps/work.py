@@ -27,12 +27,7 @@ from models.layouts.steps.words import (
     way_of,
 )
 from models.trade.breaks import go_on
-
-_TURN_WORDS = {
-    "sideways": "Turn the piece over sideways, like a page.",
-    "end over end": "Turn the piece over end over end.",
-    "round": "Turn the piece round by half a turn, face up.",
-}
+from models.trade.vocabulary.pieces import TURNS
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +132,7 @@ def _row(progress: Progress, items: Items, by_row: Sequence[Sequence[int]], leg:
     rows = sorted({net.rows[index] for index in added if net.rows[index] >= 0} | {leg.row})
     named = [str(each + 1) for each in rows]
     title = f"Row {named[0]}" if len(named) == 1 else f"Rows {' and '.join(named)}"
-    lines = [_TURN_WORDS[route.turn]] if leg.turned else []
+    lines = [TURNS.term(route.turn).order] if leg.turned else []
     lines.append(f"Work along the {edge_of(leg)} edge from {way_of(leg)}.")
     lines += [f"{times(items, each)}{each.words}." for each in groups]
     return Step(title, tuple(lines), tuple(added), tuple(each + 1 for each in rows), groups, _extras(net, acts, leg))

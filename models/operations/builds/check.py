@@ -14,9 +14,8 @@ from sqlmodel import Session, col
 from models.operations.costing.timings import taught_rates
 from models.operations.shop.breach import Breach
 from models.tables import Act, Build, BuildLine, Item, LearnedRate, Movement
+from models.trade.vocabulary.ledger import BUILD_ACTS, BUILD_MOVEMENTS
 
-_RINGS = ("issue", "return", "scrap")
-_ENDS = ("take_out", "finish", "abandon")
 Bag = tuple[int, int, str]
 
 
@@ -116,9 +115,9 @@ def _ring_sums(session: Session) -> list[tuple[int, int, str, int, int]]:
         .outerjoin(undo, col(undo.undoes_id) == col(Act.id))
         .where(
             col(Act.build_id).is_not(None),
-            col(Act.kind).in_(_ENDS),
+            col(Act.kind).in_(BUILD_ACTS),
             col(undo.id).is_(None),
-            col(Movement.kind).in_(_RINGS),
+            col(Movement.kind).in_(BUILD_MOVEMENTS),
         )
         .group_by(col(Act.build_id), col(Movement.lot_id), col(Movement.place))
     )

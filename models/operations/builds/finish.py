@@ -18,6 +18,7 @@ from models.operations.stock.ledger import Deed, Hold, Posting, post, release
 from models.queries.builds.costs import line_costs
 from models.queries.builds.parts import Picks, parts_of_revision
 from models.tables import Build
+from models.trade.vocabulary.bench import UNDER_WAY
 
 
 def finish_build(session: Session, build_id: int, draft: FinishDraft, *, version: int | None = None) -> BuildAct:
@@ -25,7 +26,7 @@ def finish_build(session: Session, build_id: int, draft: FinishDraft, *, version
 
     One whose rings are not taken out yet takes them out first. Raises: Missing, Stale, Conflict, Unfit, NotEnoughStock.
     """
-    build = build_row(session, build_id, version, ("started", "making"), "finish it")
+    build = build_row(session, build_id, version, UNDER_WAY, "finish it")
     if build.revision_id is None:
         raise Conflict("These rings have no design yet. Make a design of them first, or put them back.")
     good, spoiled = _pieces(build, draft)
@@ -51,7 +52,7 @@ def abandon_build(session: Session, build_id: int, draft: AbandonDraft, *, versi
 
     Raises: Missing, Stale, Conflict, Unfit.
     """
-    build = build_row(session, build_id, version, ("started", "making"), "give it up")
+    build = build_row(session, build_id, version, UNDER_WAY, "give it up")
     lines = line_rows(session, build_id)
     day = settle_day(session, draft.abandoned_on, "abandoned_on")
     words = f"Gave up build {build_id}: {many_pieces(build.pieces)} of {name_of(session, build)}."

@@ -12,10 +12,9 @@ from sqlmodel import Session, col, select
 
 from models.errors import Conflict, Missing, Stale
 from models.tables import Build, BuildLine, Design
+from models.trade.vocabulary.bench import BUILD_STATES
 
 Bag = tuple[int, str]
-STATE_WORDS = {"started": "is started", "making": "is under way", "finished": "is finished", "abandoned": "is given up"}
-"""What a build's state is called: 'This build is finished'."""
 
 
 def build_row(session: Session, build_id: int, version: int | None, states: Sequence[str], doing: str) -> Build:
@@ -27,9 +26,9 @@ def build_row(session: Session, build_id: int, version: int | None, states: Sequ
     if build is None:
         raise Missing("build", build_id)
     if version is not None and build.version != version:
-        raise Stale("build", (("This build", STATE_WORDS[build.state], doing),))
+        raise Stale("build", (("This build", BUILD_STATES.term(build.state).sentence, doing),))
     if build.state not in states:
-        raise Conflict(f"This build {STATE_WORDS[build.state]}, so you cannot {doing} now.")
+        raise Conflict(f"This build {BUILD_STATES.term(build.state).sentence}, so you cannot {doing} now.")
     build.version += 1
     return build
 

@@ -22,6 +22,7 @@ from models.operations.shop.day import settle_day
 from models.operations.stock.ledger import Deed, Hold, Posting, post, release, reserve
 from models.queries.builds.plan import BuildPlan, plan_build
 from models.tables import Build, BuildLine
+from models.trade.vocabulary.bench import UNDER_WAY
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,14 +95,14 @@ def take_out(session: Session, build_id: int, draft: TakeOutDraft, *, version: i
 
 def start_watch(session: Session, build_id: int) -> None:
     """Let the stop-watch of a build run; one that runs already goes on. Raises: Missing, Conflict."""
-    build = build_row(session, build_id, None, ("started", "making"), "time the work")
+    build = build_row(session, build_id, None, UNDER_WAY, "time the work")
     build.timer_started_at = build.timer_started_at or now()
     session.flush()
 
 
 def stop_watch(session: Session, build_id: int) -> int:
     """Stop the stop-watch; answers the thousandths of minutes timed in all. Raises: Missing, Conflict."""
-    build = build_row(session, build_id, None, ("started", "making"), "time the work")
+    build = build_row(session, build_id, None, UNDER_WAY, "time the work")
     settle_watch(build)
     session.flush()
     return build.timed_milli
@@ -109,7 +110,7 @@ def stop_watch(session: Session, build_id: int) -> int:
 
 def clear_watch(session: Session, build_id: int) -> None:
     """Set the stop-watch back to nothing. Raises: Missing, Conflict."""
-    build = build_row(session, build_id, None, ("started", "making"), "time the work")
+    build = build_row(session, build_id, None, UNDER_WAY, "time the work")
     build.timer_started_at, build.timed_milli = None, 0
     session.flush()
 

@@ -13,8 +13,9 @@ from models.operations.costing.timings import learn_timings
 from models.operations.stock.ledger import Hold, release, reserve
 from models.operations.undo import undo_act
 from models.tables import Act, Build, BuildLine
+from models.trade.vocabulary.bench import BUILD_STATES
 
-ANY_STATE = ("started", "making", "finished", "abandoned")
+ANY_STATE = BUILD_STATES.codes
 
 
 def undo_build(session: Session, build_id: int, *, version: int | None = None) -> BuildAct:

@@ -20,6 +20,7 @@ from models.queries.builds.timings import odd_timing, units_of
 from models.queries.shop.shop import starting_rates
 from models.tables import Build, BuildTime
 from models.trade.money import from_micros, to_micros
+from models.trade.vocabulary.bench import TIMING_ANSWERS
 
 _EXACT = Context(prec=50, rounding=ROUND_HALF_EVEN)
 
@@ -61,7 +62,7 @@ def pay(session: Session, parts: BuildParts, work: WorkDone, *, made: int, mater
     return Paid(
         minutes_milli=work.minutes_milli,
         paid_milli=int((paid * 1000).to_integral_value(ROUND_HALF_EVEN)),
-        timing={"use": "right", "leave": "odd"}.get(work.timing, "") if minutes is not None else "",
+        timing=TIMING_ANSWERS.term(work.timing).means if minutes is not None and work.timing else "",
         wage_micros=to_micros(rates.wage_per_hour),
         labour_micros=labour,
         overhead_micros=overhead,

@@ -24,12 +24,11 @@ from models.queries.stock.item import ItemView, items_by_id
 from models.queries.stock.measured import names_of_items
 from models.queries.stock.offer import offer_breaks
 from models.tables import Offer, Purchase, PurchaseLine, Shop, Supplier
-from models.tables.purchase import ON_ORDER_STATES
 from models.trade.days import day_words
 from models.trade.money import to_micros
+from models.trade.vocabulary.plans import OPEN_STATES
 
 _EXACT = Context(prec=50, rounding=ROUND_HALF_EVEN)
-_OPEN = ("draft", *ON_ORDER_STATES)
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +152,7 @@ def unsend_purchase(session: Session, purchase_id: int) -> None:
 def cancel_purchase(session: Session, purchase_id: int) -> None:
     """Cancel what has not come; what is here stays. Raises: Missing, Conflict when nothing is left to cancel."""
     purchase = find_purchase(session, purchase_id)
-    if purchase.state not in _OPEN:
+    if purchase.state not in OPEN_STATES:
         raise Conflict("Nothing of it is still to come, so there is nothing to cancel.")
     purchase.state = "cancelled"
     purchase.closed_on = settle_day(session, None, "closed_on")

@@ -21,9 +21,9 @@ from models.operations.stock.receipt import Received, receive_lots
 from models.queries.buying.market import at_rate
 from models.queries.buying.purchase import NotedPostage, noted_postage
 from models.tables import Purchase, PurchaseLine, PurchaseReceipt, Shop
-from models.tables.purchase import ON_ORDER_STATES
 from models.trade.lots import share, spread_by_value
 from models.trade.money import from_micros, to_micros
+from models.trade.vocabulary.plans import ON_ORDER_STATES
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from models.intake.designs.design import USUAL_WORK
+
 
 class P(NamedTuple):
     """One part: how many of which item (by the key that `stock_key` gives it), for what."""
@@ -37,7 +39,7 @@ class D(NamedTuple):
     listed: tuple[tuple[str, str], ...] = ()
 
 
-BASIC = ("setup", "pack", "photograph", "listing")
+BASIC = USUAL_WORK
 WEB, STALL, GALLERY, SHOPS = "Web shop", "Saturday market", "Harbour gallery", "Wholesale"
 
 DESIGNS: tuple[D, ...] = (
@@ -71,7 +73,7 @@ DESIGNS: tuple[D, ...] = (
     D("Ferry key ring", "key ring", "chain-2-in-2", 1, "Two rings on two rings; the first thing we teach.",
       (P("24", "aluminium-5356 16-SWG 1/4", "chain"), P("4", "aluminium-5356 1.2 5.0 black", "accents"),
        P("1", "key ring 24 mm, steel")),
-      ("setup", "pack", "photograph", "listing"), length="85 mm", once_pieces=40, listed=((STALL, "9.00"),)),
+      BASIC, length="85 mm", once_pieces=40, listed=((STALL, "9.00"),)),
     D("Moonwheel pendant", "pendant", "flower-5", 2, "Five silver rings lie through one another; on a silver ring.",
       (P("5", "sterling-925 1.2 5.0", "wheel"), P("1", "sterling-925 1.0 6.0", "bail"),
        P("1", "gift box, small"), P("1", "polishing cloth", "goes with it", optional=True)),

@@ -23,13 +23,14 @@ from models.queries.shop.gathering import gathering_in
 from models.queries.stock.metal import all_metals
 from models.tables import Item
 from models.trade.metals import Metal
+from models.trade.vocabulary.things import ITEM_KINDS
 
 NO_ITEM = "This is no stock item of this shop. Choose another one."
 WHOLE = "These are counted one by one. Give a whole number, such as 48."
 ONE_EACH = "These are counted one by one: leave this empty."
 NO_RING = "Rows are made of rings. Choose a ring for this, or take it out of the rows."
 NOTHING_HANGS = "Only rings, findings, beads, scales, chain and wire can hang on a piece."
-HANGING = ("ring", "finding", "bead", "scale", "chain", "wire")
+HANGING = ITEM_KINDS.those(lambda kind: kind.worn)
 
 Kinds = Mapping[int | None, str]
 

@@ -21,8 +21,8 @@ from models.queries.planning.answer import answer_text, failed_limits_text, fail
 from models.queries.planning.make_plan import plan_row, state_of
 from models.queries.planning.question import Asked, plan_question
 from models.tables import MakePlan
+from models.trade.vocabulary.plans import UNSETTLED
 
-RUNNING = ("waiting", "searching")
 MOST_WAITING = 20
 """So many questions may wait for their search at once."""
 SHOP_CHANGED = "The shop has changed since, so that this plan no longer stands."
@@ -36,8 +36,8 @@ def ask_plan(session: Session, ask: PlanAsk) -> int:
     asked = plan_question(session, ask)
     if isinstance(asked, Faults):
         raise Unfit(asked)
-    rows = session.exec(select(MakePlan).where(col(MakePlan.state).in_(RUNNING)))
-    if sum(state_of(row, now()) in RUNNING for row in rows) >= MOST_WAITING:
+    rows = session.exec(select(MakePlan).where(col(MakePlan.state).in_(UNSETTLED)))
+    if sum(state_of(row, now()) in UNSETTLED for row in rows) >= MOST_WAITING:
         raise Conflict(f"{MOST_WAITING} searches wait already. Ask again when some of them are done.")
     row = MakePlan(question=ask.as_text(), beat_at=now(), created_at=now())
     session.add(row)
@@ -104,7 +104,7 @@ def fail_search(session: Session, plan_id: int, why: str, *, limits: bool = Fals
 def stop_plan(session: Session, plan_id: int) -> None:
     """Ask a search to end with the best it has; one that ended already stays as it is. Raises: Missing."""
     row = plan_row(session, plan_id)
-    if row.state in RUNNING or row.limits_state in RUNNING:
+    if row.state in UNSETTLED or row.limits_state in UNSETTLED:
         row.stop_asked = True
         session.flush()
 
@@ -114,7 +114,7 @@ def ask_limits(session: Session, plan_id: int) -> bool:
     row = plan_row(session, plan_id)
     if row.state != "done" or not row.result:
         raise Conflict("There is no plan yet. Wait for it, then ask what limits it.")
-    if row.limits_state == "done" or state_of(row, now(), limits=True) in RUNNING:
+    if row.limits_state == "done" or state_of(row, now(), limits=True) in UNSETTLED:
         return False
     row.limits = ""
     row.limits_state, row.stop_asked, row.beat_at = "waiting", False, now()

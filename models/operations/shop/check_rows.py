@@ -1,4 +1,4 @@
-"""Whether every row can be read as what its columns are: a damaged date or number is found before a page meets it."""
+"""Whether every row can be read as what its columns are: damage and strange words are found before pages meet them."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from sqlalchemy.exc import SQLAlchemyError
 from sqlmodel import Session
 
 from models.tables import metadata
+from models.tables.columns import Word
 
 AT_A_TIME = 1000
 
@@ -23,3 +24,17 @@ def check_rows(session: Session) -> Iterator[str]:
         except (SQLAlchemyError, ValueError, ArithmeticError, TypeError) as broken:
             why = str(getattr(broken, "orig", None) or broken) or type(broken).__name__
             yield f"The table {table.name} cannot be read to its end ({why})"
+
+
+def check_words(session: Session) -> Iterator[str]:
+    """Each word in a column of an open vocabulary that this program does not know, in words."""
+    for table in metadata.sorted_tables:
+        for column in table.columns:
+            if not isinstance(column.type, Word):
+                continue
+            for word in session.connection().execute(select(column).distinct().order_by(column)).scalars():
+                if not column.type.knows(word):
+                    yield (
+                        f"The table {table.name} holds '{word}', which is no {column.type.vocabulary.noun} here. "
+                        "A newer program knows it, or it is damaged"
+                    )

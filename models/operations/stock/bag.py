@@ -11,8 +11,7 @@ from models.intake.stock.place import place_word
 from models.queries.shop.gathering import gathering_in
 from models.queries.stock.lot import held_bags
 from models.tables import LotPlace
-
-_LESS_SURE = {"": 0, "about": 1, "plenty": 2}
+from models.trade.vocabulary.ledger import SURENESS
 
 
 def bag_of(session: Session, lot_id: int, place: str) -> LotPlace:
@@ -63,4 +62,4 @@ def carry_marks(session: Session, lot_id: int, from_place: str, to_place: str, m
 
 def less_sure(rough: str, other: str) -> str:
     """The less sure of two marks: '' is a count, 'about' a rough one, 'plenty' hardly one."""
-    return max(rough, other, key=_LESS_SURE.__getitem__)
+    return max(rough, other, key=SURENESS.index)

@@ -14,22 +14,9 @@ from sqlmodel import Session, col
 
 from models.operations.shop.breach import Breach
 from models.tables import Act, BagCount, Movement
+from models.trade.vocabulary.ledger import ACT_KINDS, BESIDE_MATERIAL, MAKING_ACTS, MATERIAL_MOVEMENTS
 
-_MADE_IN_ONE_ACT = ("make_rings", "process", "unpick")
-_MATERIAL_KINDS = ("issue", "return", "receipt")
-_KINDS_OF = {
-    "receive": ("receipt",),
-    "count": ("count",),
-    # What is spoiled of precious metal is received as scrap by weight.
-    "scrap": ("scrap", "receipt"),
-    "give": ("scrap",),
-    "sell": ("sale",),
-    "move": ("transfer",),
-    "revalue": (),
-    "correct_cost": ("correction", "carried"),
-    # What comes back at a cost that was corrected since is brought to the corrected one.
-    "undo": ("reversal", "carried"),
-}
+_KINDS_OF = {kind: act.moves for kind, act in ACT_KINDS.terms.items() if act.moves is not None}
 """The movements of each kind of act, beside shifted value; builds and jobs take, return, scrap and make."""
 
 
@@ -128,9 +115,7 @@ def _strays() -> Select[Any]:
         and_(col(Act.kind) == kind, col(Movement.kind).not_in(("revalue", *allowed)))
         for kind, allowed in _KINDS_OF.items()
     ]
-    made = and_(
-        col(Act.kind).not_in(_KINDS_OF), col(Movement.kind).not_in(("revalue", "carried", "scrap", *_MATERIAL_KINDS))
-    )
+    made = and_(col(Act.kind).not_in(_KINDS_OF), col(Movement.kind).not_in((*BESIDE_MATERIAL, *MATERIAL_MOVEMENTS)))
     return (
         select(col(Movement.id))
         .join(Act, col(Act.id) == col(Movement.act_id))
@@ -152,7 +137,7 @@ def _rich_acts() -> Select[Any]:
         .join(Act, func.coalesce(Act.undoes_id, Act.id) == col(root.id))
         .join(Movement, col(Movement.act_id) == col(Act.id))
         .outerjoin(first, col(first.id) == col(Movement.reverses_id))
-        .where(col(root.kind).in_(_MADE_IN_ONE_ACT), func.coalesce(first.kind, Movement.kind).in_(_MATERIAL_KINDS))
+        .where(col(root.kind).in_(MAKING_ACTS), func.coalesce(first.kind, Movement.kind).in_(MATERIAL_MOVEMENTS))
         .group_by(col(root.id))
         .having(func.sum(Movement.value_micros - Movement.labour_micros) > 0)
         .order_by(col(root.id))
@@ -165,7 +150,7 @@ def _rich_builds() -> Select[Any]:
         select(col(Act.build_id))
         .join(Movement, col(Movement.act_id) == col(Act.id))
         .outerjoin(first, col(first.id) == col(Movement.reverses_id))
-        .where(col(Act.build_id).is_not(None), func.coalesce(first.kind, Movement.kind).in_(_MATERIAL_KINDS))
+        .where(col(Act.build_id).is_not(None), func.coalesce(first.kind, Movement.kind).in_(MATERIAL_MOVEMENTS))
         .group_by(col(Act.build_id))
         .having(func.sum(Movement.value_micros - Movement.labour_micros) > 0)
         .order_by(col(Act.build_id))

@@ -17,12 +17,11 @@ from sqlmodel import Session, col
 from models.operations.shop.breach import Breach
 from models.operations.stock.check_acts import act_breaches
 from models.operations.stock.check_corrections import correction_breaches
-from models.operations.stock.ledger import MOVING_KINDS, VALUE_KINDS
+from models.operations.stock.ledger import MOVING_KINDS
 from models.queries.stock.conservation import conservation
 from models.tables import Act, BagCount, Build, BuildLine, Item, ItemBalance, Lot, LotPlace, Movement
+from models.trade.vocabulary.ledger import COMING, LEAVING, VALUE_ONLY
 
-_OUT = frozenset({"issue", "scrap", "sale"})
-_IN = frozenset({"receipt", "return"})
 _BATCH = 5_000
 
 Bag = tuple[int, str]
@@ -115,15 +114,15 @@ class _Replay:
         elif lot.item_id != row.item_id:
             words = f"It moves item {row.item_id}, and lot {row.lot_id} is of item {lot.item_id}."
             yield Breach("a movement belongs to a lot", "movement", row.id, words)
-        if (row.kind in _OUT and max(row.quantity_milli, row.value_micros) > 0) or (
-            row.kind in _IN and min(row.quantity_milli, row.value_micros) < 0
+        if (row.kind in LEAVING and max(row.quantity_milli, row.value_micros) > 0) or (
+            row.kind in COMING and min(row.quantity_milli, row.value_micros) < 0
         ):
             words = f"This {row.kind} moves {row.quantity_milli} thousandths worth {row.value_micros} millionths."
             yield Breach("stock goes the way that its movement says", "movement", row.id, words)
         if row.quantity_milli % 1000 and self.units.get(row.item_id) == "piece":
             words = f"It moves {row.quantity_milli} thousandths of what is counted one by one."
             yield Breach("what is counted moves in whole pieces", "movement", row.id, words)
-        if (row.kind in VALUE_KINDS and row.quantity_milli) or (row.kind == "transfer" and row.value_micros):
+        if (row.kind in VALUE_ONLY and row.quantity_milli) or (row.kind == "transfer" and row.value_micros):
             words = f"This {row.kind} moves {row.quantity_milli} thousandths worth {row.value_micros} millionths."
             yield Breach("moving a bag moves no value, and shifting value moves no stock", "movement", row.id, words)
 

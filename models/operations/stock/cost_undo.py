@@ -17,13 +17,14 @@ from models.queries.stock.item_words import item_words
 from models.tables import Act, CostCorrection, Lot, Movement
 from models.trade.lots import Method
 from models.trade.otherwise import Step
+from models.trade.vocabulary.ledger import VALUE_ONLY
 
 VALUE_GONE = (
     "What came in then has gone on since at an average cost, so it cannot be taken back exactly. "
     "Take back what left since, the latest thing first. Or count the bag, or write off what is too much, instead."
 )
 _BRINGING = frozenset({"receipt", "count"})
-_NEVER_LEFT = frozenset({"transfer", "revalue", "receipt", "correction", "carried"})
+_NEVER_LEFT = VALUE_ONLY | {"transfer", "receipt"}
 
 
 def why_corrected(session: Session, act: Act) -> str:

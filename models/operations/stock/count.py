@@ -14,6 +14,7 @@ from models.operations.stock.bag import mark_bag, remember_tare
 from models.operations.stock.ledger import Deed, Posting, post
 from models.queries.stock.count import CountDifference, count_difference
 from models.tables import BagCount
+from models.trade.vocabulary.ledger import ROUGH
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +75,7 @@ def count_bag(session: Session, draft: CountDraft) -> Counted:
 
 
 def _words(found: CountDifference) -> str:
-    about = {"": "", "about": "about ", "plenty": "plenty, taken as "}[found.rough]
+    about = ROUGH.term(found.rough).counted if found.rough else ""
     where = f" in {found.bag.place}" if found.bag.place else ""
     said = f"Counted {about}{found.counted.counted(found.found_milli)} of “{found.item.name}”{where}"
     difference = found.difference_milli

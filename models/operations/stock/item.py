@@ -8,7 +8,7 @@ from sqlmodel import Session
 
 from models.errors import Missing, Stale, Unfit
 from models.intake.faults import Fault, Faults
-from models.intake.stock.item import UNIT_WORDS, ItemDraft
+from models.intake.stock.item import ItemDraft
 from models.operations.figures import refresh_figures
 from models.operations.shop.clock import now
 from models.operations.stock.offer import add_offer
@@ -18,6 +18,7 @@ from models.queries.stock.lot import ever_in_stock
 from models.queries.stock.metal import all_metals
 from models.tables import Item
 from models.trade.measures import exact_mass_text, exact_text
+from models.trade.vocabulary.things import UNITS
 
 # What is kept of a draft, with the words for it where two people changed the same thing.
 FIELDS = {
@@ -92,7 +93,7 @@ def edit_item(session: Session, item_id: int, draft: ItemDraft, version: int) ->
         if words:
             raise Unfit(Faults(tuple(Fault(FROZEN[field], words) for field in frozen)))
     if "unit" in changed and ever_in_stock(session, item_id):
-        counted = UNIT_WORDS[item.unit]
+        counted = UNITS.term(item.unit).says
         words = f"Some of it came into stock counted in {counted}, so that stays. Add another item for another unit."
         raise Unfit(Faults.of("unit", words))
     _refuse_unknown_metal(session, draft)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -12,7 +12,7 @@ from models.costing.lines import Impossible
 from models.errors import Unfit
 from models.intake.faults import Faults
 from models.intake.raw import LARGEST_MONEY
-from models.intake.stock.leaving import GIFT_REASONS, LEAVING_REASONS, SCRAP_REASONS, LeavingDraft
+from models.intake.stock.leaving import LeavingDraft
 from models.intake.stock.offer import from_milli
 from models.operations.shop.day import settle_day
 from models.operations.stock.bag import blur_bag
@@ -26,6 +26,7 @@ from models.queries.stock.measured import Measured, measured, names_of_items
 from models.tables import Shop
 from models.trade.lots import spread
 from models.trade.money import to_micros
+from models.trade.vocabulary.ledger import LEAVING_REASONS, SOLD, Leaves, MovementKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,41 +45,50 @@ class Left:
 
 def scrap_rings(session: Session, draft: LeavingDraft) -> Left:
     """Write off what was spoiled or lost; spoiled precious metal is kept by weight. Raises: Unfit, NotEnoughStock."""
-    _must_be(draft, SCRAP_REASONS)
-    return _leave(session, draft, deed="scrap", kind="scrap")
+    return _leave(session, _meant(draft, "scrap"), kind="scrap")
 
 
 def give_away(session: Session, draft: LeavingDraft) -> Left:
     """Give stock away, as a gift or a sample. Raises: Unfit, NotEnoughStock."""
-    _must_be(draft, GIFT_REASONS)
-    return _leave(session, draft, deed="give", kind="scrap")
+    return _leave(session, _meant(draft, "give"), kind="scrap")
 
 
 def sell_loose(session: Session, draft: LeavingDraft) -> Left:
     """Sell stock as it is, such as loose rings or scrap; its price is kept. Raises: Unfit, NotEnoughStock."""
-    _must_be(draft, ("sold",))
-    return _leave(session, draft, deed="sell", kind="sale")
+    return _leave(session, _meant(draft, "sell"), kind="sale")
 
 
 def let_leave(session: Session, draft: LeavingDraft) -> Left:
     """Do what the reason of a draft says: scrap, give away or sell. Raises: Unfit, NotEnoughStock."""
-    if draft.reason == "sold":
-        return sell_loose(session, draft)
-    return give_away(session, draft) if draft.reason in GIFT_REASONS else scrap_rings(session, draft)
+    if draft.reason not in LEAVING_REASONS:
+        raise Unfit(Faults.of("reason", f"Choose one of: {', '.join(LEAVING_REASONS)}."))
+    return _ACTS[LEAVING_REASONS.term(draft.reason).act](session, draft)
 
 
-def _must_be(draft: LeavingDraft, reasons: Sequence[str] | dict[str, str]) -> None:
+_ACTS: Mapping[Leaves, Callable[[Session, LeavingDraft], Left]] = {
+    "scrap": scrap_rings,
+    "give": give_away,
+    "sell": sell_loose,
+}
+
+
+def _meant(draft: LeavingDraft, act: Leaves) -> LeavingDraft:
+    """The draft, whose reason is one for this act. Raises: Unfit for another one."""
+    reasons = LEAVING_REASONS.those(lambda reason: reason.act == act)
     if draft.reason not in reasons:
         raise Unfit(Faults.of("reason", f"Choose one of: {', '.join(reasons)}."))
+    return draft
 
 
-def _leave(session: Session, draft: LeavingDraft, *, deed: str, kind: str) -> Left:
+def _leave(session: Session, draft: LeavingDraft, *, kind: MovementKind) -> Left:
+    why = LEAVING_REASONS.term(draft.reason)
     item, lot = _what(session, draft)
     much = _how_much(item, draft)
     takings = _takings(session, draft, item, lot, much.milli)
     day = settle_day(session, draft.left_on, "left_on")
     price = _price(session, draft, much) if kind == "sale" else None
-    reason = "" if kind == "sale" else draft.reason
+    # A sale is one: its usual reason is not repeated.
+    reason = "" if draft.reason == SOLD else draft.reason
     prices: Sequence[int | None] = [None] * len(takings)
     if price is not None:
         prices = spread(price, [taking.quantity_milli for taking in takings])
@@ -86,9 +96,9 @@ def _leave(session: Session, draft: LeavingDraft, *, deed: str, kind: str) -> Le
         Posting(taking.lot_id, taking.place, kind, -taking.quantity_milli, price_micros=part, reason=reason)
         for taking, part in zip(takings, prices, strict=True)
     ]
-    scrap = scrap_postings(session, item, much.milli, day) if draft.reason == "spoiled" else ()
+    scrap = scrap_postings(session, item, much.milli, day) if why.spoils else ()
     words = _words(item, much, draft)
-    posted = post(session, Deed(deed, day, words), [*postings, *scrap])
+    posted = post(session, Deed(why.act, day, words), [*postings, *scrap])
     if much.rough:
         for taking in takings:
             blur_bag(session, taking.lot_id, taking.place, much.rough)

@@ -17,12 +17,10 @@ from models.operations.shop.clock import now
 from models.operations.stock.come_back import ComeBack
 from models.operations.stock.lot_state import Shelf
 from models.tables import Act, Lot, Movement
+from models.trade.vocabulary.ledger import COMING, LEAVING, MOVEMENT_KINDS, VALUE_ONLY
 
-VALUE_KINDS = frozenset({"revalue", "correction", "carried"})
-"""The movements that change what a lot is worth and nothing else."""
-MOVING_KINDS = frozenset({"receipt", "issue", "return", "scrap", "sale"})
+MOVING_KINDS = COMING | LEAVING
 """The movements by which stock comes in or is used, so that it does not count as lying dead."""
-_SIGNS = {"receipt": 1, "return": 1, "issue": -1, "scrap": -1, "sale": -1}
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,11 +200,11 @@ def lots_worth(session: Session, lot_ids: Collection[int]) -> dict[int, tuple[in
 def _apply(shelf: Shelf, posting: Posting) -> Movement:
     """Move one bag and its lot on the shelf, and answer the movement that says so."""
     milli, micros = posting.quantity_milli, posting.value_micros
-    sign = _SIGNS.get(posting.kind, 0)
+    sign = MOVEMENT_KINDS.term(posting.kind).sign
     if sign * milli < 0 or posting.kind == "reversal":
         raise ValueError(f"“{posting.kind}” does not go this way")
     shelf.must_be_whole(posting.lot_id, milli)
-    if posting.kind in VALUE_KINDS:
+    if posting.kind in VALUE_ONLY:
         if milli or micros is None:
             raise ValueError("a revaluation moves a value and nothing else")
     elif posting.kind == "transfer":

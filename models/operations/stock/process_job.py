@@ -23,17 +23,7 @@ from models.queries.stock.item_words import ItemWords
 from models.queries.stock.lot import Bag, LotView, lot_view
 from models.queries.stock.measured import Measured, measured
 from models.queries.stock.metal import all_metals
-
-PROCESS_WORDS = {
-    "anodise": ("Anodise", "anodised"),
-    "dye": ("Dye", "dyed"),
-    "patina": ("Give it a patina", "given a patina"),
-    "tumble": ("Tumble", "tumbled"),
-    "pickle": ("Pickle", "pickled"),
-    "heat": ("Heat", "heated"),
-    "other": ("Something else", "finished"),
-}
-"""What is done, as an order and as what was done."""
+from models.trade.vocabulary.bench import PROCESSES
 
 
 def process_lot(session: Session, draft: ProcessDraft) -> JobDone:
@@ -172,5 +162,5 @@ def _words(source: ItemView, product: ItemView, draft: ProcessDraft, taken_milli
     counted: ItemWords = words_of(source)
     lost = f" {counted.counted(lost_milli)} were lost." if lost_milli else ""
     became = f" into “{product.name}”" if product.id != source.id else ""
-    done = PROCESS_WORDS[draft.process][1]
+    done = PROCESSES.term(draft.process).done
     return f"{counted.counted(taken_milli)} of “{source.name}” {done}{became}.{lost}"

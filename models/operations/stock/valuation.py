@@ -13,8 +13,7 @@ from models.operations.stock.ledger import Deed, Posting, post
 from models.operations.stock.lot_state import valuation
 from models.tables import Lot, Shop
 from models.trade import lots as trade
-
-WORDS = {"fifo": "first in, first out", "average": "weighted average"}
+from models.trade.vocabulary.ledger import VALUATIONS
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +45,7 @@ def valuation_change(session: Session, method: trade.Method) -> ValuationChange:
     shifts = _shifts(session) if method == "average" and before != method else {}
     moved = sum(micros for changes in shifts.values() for _, micros in changes if micros > 0)
     if before == method:
-        says: tuple[str, ...] = (f"The shop values by {WORDS[method]} already.",)
+        says: tuple[str, ...] = (f"The shop values by {VALUATIONS[method]} already.",)
     elif method == "average":
         says = (
             "From now on what leaves costs the average of all lots of the item.",
@@ -72,7 +71,7 @@ def choose_valuation(session: Session, method: trade.Method, *, version: int | N
         raise Conflict("This shop is not set up yet. Start on its first page.")
     before = valuation(session)
     if version is not None and version != shop.version:
-        raise Stale("page of settings", (("Stock is valued by", WORDS[before], WORDS[method]),))
+        raise Stale("page of settings", (("Stock is valued by", VALUATIONS[before], VALUATIONS[method]),))
     if before == method:
         return ValuationChosen(method, None, 0)
     shifts = _shifts(session) if method == "average" else {}
@@ -83,7 +82,7 @@ def choose_valuation(session: Session, method: trade.Method, *, version: int | N
             Posting(lot_id, "", "revalue", 0, micros) for changes in shifts.values() for lot_id, micros in changes
         ]
         moved = sum(micros for changes in shifts.values() for _, micros in changes if micros > 0)
-        words = f"Brought every lot to its average, for valuing by {WORDS[method]}."
+        words = f"Brought every lot to its average, for valuing by {VALUATIONS[method]}."
         act_id = post(session, Deed("revalue", settle_day(session, None, "done_on"), words), postings).act_id
     shop.version += 1
     session.flush()

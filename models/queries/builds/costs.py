@@ -12,13 +12,12 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
 from models.tables import Act, Movement
+from models.trade.vocabulary.ledger import BUILD_ACTS, BUILD_MOVEMENTS
 
 Bag = tuple[int, str]
-_BUILD_ACTS = ("take_out", "finish", "abandon")
-_RING_MOVEMENTS = ("issue", "return", "scrap")
 
 
-def line_costs(session: Session, build_id: int, acts: Collection[str] = _BUILD_ACTS) -> dict[Bag, int]:
+def line_costs(session: Session, build_id: int, acts: Collection[str] = BUILD_ACTS) -> dict[Bag, int]:
     """What left each bag for a build less what came back, in millionths, by lot and place.
 
     Acts that were taken back do not count, and neither do pieces that were unpicked later.
@@ -32,7 +31,7 @@ def line_costs(session: Session, build_id: int, acts: Collection[str] = _BUILD_A
             col(Act.build_id) == build_id,
             col(Act.kind).in_(acts),
             col(undo.id).is_(None),
-            col(Movement.kind).in_(_RING_MOVEMENTS),
+            col(Movement.kind).in_(BUILD_MOVEMENTS),
         )
         .group_by(col(Movement.lot_id), col(Movement.place))
     )

@@ -19,6 +19,7 @@ from models.queries.builds.parts import Picks
 from models.queries.stock.item import ItemView, items_by_id
 from models.tables import Build, BuildLine, Design, Part, Revision
 from models.trade.money import from_micros
+from models.trade.vocabulary.bench import UNDER_WAY
 
 PER_PAGE = 30
 RINGS_DRAWN = 3
@@ -162,17 +163,13 @@ def build_list(session: Session, page: int = 1) -> BuildList:
 
 def builds_under_way(session: Session) -> tuple[BuildRow, ...]:
     """The builds that are started or being made, the oldest first."""
-    wanted = _rows().where(col(Build.state).in_(("started", "making"))).order_by(col(Build.id))
+    wanted = _rows().where(col(Build.state).in_(UNDER_WAY)).order_by(col(Build.id))
     return _read(session, session.execute(wanted).all())
 
 
 def open_builds(session: Session, design_id: int) -> tuple[BuildRow, ...]:
     """The builds of one design whose rings are kept for it or out of their bags already, the oldest first."""
-    wanted = (
-        _rows()
-        .where(col(Build.design_id) == design_id, col(Build.state).in_(("started", "making")))
-        .order_by(col(Build.id))
-    )
+    wanted = _rows().where(col(Build.design_id) == design_id, col(Build.state).in_(UNDER_WAY)).order_by(col(Build.id))
     return _read(session, session.execute(wanted).all())
 
 

@@ -17,9 +17,8 @@ from models.queries.builds.build import BuildLineView, BuildView, build_view
 from models.queries.builds.parts import BuildParts
 from models.queries.costing.part_facts import PartFacts
 from models.tables import Design
+from models.trade.vocabulary.bench import HAND_WORK
 from models.trade.weaves import WEAVES
-
-HAND = ("open", "close", "weave", "attach")
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,7 +162,7 @@ def _steps(parts: BuildParts) -> tuple[SheetStep, ...]:
 
 
 def _count(kind: str, counts: WorkCounts, pieces: int) -> tuple[Decimal | None, str]:
-    if kind not in HAND:
+    if kind not in HAND_WORK:
         return None, ""
     many: Decimal = getattr(counts, kind) * pieces
     return many, "findings" if kind == "attach" else "rings"

@@ -20,17 +20,9 @@ from models.queries.stock.bag_choice import last_places
 from models.queries.stock.item import ItemView, items_by_id
 from models.queries.stock.item_words import ItemWords
 from models.tables import Act, CostCorrection, Lot, LotPlace, Offer, Purchase, PurchaseLine, PurchaseReceipt, Supplier
-from models.tables.purchase import ON_ORDER_STATES, PURCHASE_STATES
 from models.trade.money import from_micros
+from models.trade.vocabulary.plans import ON_ORDER_STATES, OPEN_STATES, PURCHASE_STATES
 
-STATE_WORDS = {
-    "draft": "draft",
-    "sent": "on its way",
-    "part": "part of it is here",
-    "received": "all of it is here",
-    "cancelled": "cancelled",
-}
-OPEN_STATES = ("draft", *ON_ORDER_STATES)
 MOST_LISTED = 200
 
 
@@ -100,7 +92,7 @@ class PurchaseRow:
     @property
     def state_words(self) -> str:
         """Its state in words."""
-        return STATE_WORDS[self.state]
+        return PURCHASE_STATES.term(self.state).says
 
     @property
     def coming(self) -> bool:

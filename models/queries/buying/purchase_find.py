@@ -8,8 +8,8 @@ from datetime import date, datetime
 from sqlalchemy import select
 from sqlmodel import Session, col
 
-from models.queries.buying.purchase import STATE_WORDS
 from models.tables import Purchase, Supplier
+from models.trade.vocabulary.plans import PURCHASE_STATES
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +25,7 @@ class FoundPurchase:
     @property
     def state_words(self) -> str:
         """Its state in words."""
-        return STATE_WORDS[self.state]
+        return PURCHASE_STATES.term(self.state).says
 
 
 def find_purchases(session: Session, words: str, most: int) -> tuple[tuple[FoundPurchase, ...], int]:

@@ -23,13 +23,13 @@ from models.queries.stock.item_words import ItemWords
 from models.tables import Act, Item, Lot, Movement, Shop
 from models.tables import Offer as OfferRow
 from models.trade.money import from_micros
+from models.trade.vocabulary.ledger import BUILD_MOVEMENTS, MAKING_ACTS, ActKind, MovementKind
+from models.trade.vocabulary.things import PART_KINDS
 
 UNKNOWN_LEAD_DAYS = 7
 """How long a delivery is taken to last where nobody said. A choice of ours, no source."""
-_BUILD_KINDS = ("issue", "return", "scrap")
-_OTHER_KINDS = ("issue", "return", "sale")
-_OTHER_ACTS = ("make_rings", "process", "sell")
-_BOUGHT = ("ring", "scale", "bead", "finding", "chain", "wire", "packaging", "consumable")
+_OTHER_KINDS: tuple[MovementKind, ...] = (*(kind for kind in BUILD_MOVEMENTS if kind != "scrap"), "sale")
+_OTHER_ACTS: tuple[ActKind, ...] = (*(kind for kind in MAKING_ACTS if kind != "unpick"), "sell")
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +121,7 @@ def reorder_page(session: Session, today: date) -> ReorderPage:
     held = balances(session, takes)
     rows, without = [], []
     for item in items.values():
-        if item.retired or item.kind not in _BOUGHT:
+        if item.retired or item.kind not in PART_KINDS:
             continue
         words = ItemWords(item.id, item.name, item.kind, item.unit)
         offer = offers.get(item.id)
@@ -169,7 +169,7 @@ def takes_since(session: Session, first: date) -> dict[int, tuple[Take, ...]]:
             col(Act.done_on) >= first,
             col(undo.id).is_(None),
             or_(
-                col(Act.build_id).is_not(None) & col(Movement.kind).in_(_BUILD_KINDS),
+                col(Act.build_id).is_not(None) & col(Movement.kind).in_(BUILD_MOVEMENTS),
                 col(Act.kind).in_(_OTHER_ACTS) & col(Movement.kind).in_(_OTHER_KINDS),
             ),
         )

@@ -18,7 +18,7 @@ from models.intake.fields import cells_of, draft_from
 from models.queries.shop.shop import shop_settings
 from models.tables import Outlet, OutletFee
 from models.trade.money import minor_digits, round_to_pay
-from models.trade.vocabulary import FEE_BASES
+from models.trade.vocabulary.selling import FEE_BASES
 
 LEFT_FOR = "Pays for the materials, your time and your overhead. What then remains is profit."
 MOST_SAMPLE = Decimal(10_000_000)

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import cast
 
-from models.costing.inputs import Arrives, PartInput, PartKind, UnitCost
+from models.costing.inputs import PartInput, UnitCost
 from models.costing.lines import Impossible, Line
 from models.costing.unit_cost import typed_unit_cost, unit_cost_of_offer
 from models.intake.stock.item import body_of, short_metal, unit_mass_g
@@ -18,6 +18,7 @@ from models.trade.colours import BARE_TINT
 from models.trade.metals import Metal
 from models.trade.rings import RingSize
 from models.trade.units import unit_words
+from models.trade.vocabulary.things import Arrives, PartKind
 
 
 @dataclass(frozen=True, slots=True)

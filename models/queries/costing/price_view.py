@@ -18,9 +18,7 @@ from models.costing.sale import Sale, sell
 from models.queries.costing.figures import suggestion, target_of
 from models.queries.costing.inputs import CostInputs, Listed, ShopFacts
 from models.trade.money import round_to_pay
-from models.trade.vocabulary import OUTLET_KINDS
-
-Standing = Literal["impossible", "not listed", "below break-even", "below target", "reaches target", "pays"]
+from models.trade.vocabulary.selling import OUTLET_KINDS, Standing
 
 
 @dataclass(frozen=True, slots=True)

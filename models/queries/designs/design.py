@@ -15,12 +15,13 @@ from sqlmodel import Session, col, func, select
 
 from models.errors import Missing
 from models.intake.costing.part import PartDraft
-from models.intake.designs.design import WORK_KINDS, DesignDraft, WorkDraft
+from models.intake.designs.design import DesignDraft, WorkDraft
 from models.intake.layouts.layout import LayoutDraft
 from models.intake.layouts.plain import from_stored
 from models.queries.shop.gathering import Gathering, gathering_in
 from models.tables import Design, Layout, Part, Revision, Work
 from models.trade.money import from_micros
+from models.trade.vocabulary.bench import WORK_KINDS
 from models.trade.weaves import WEAVES
 
 

@@ -9,12 +9,12 @@ from decimal import Decimal
 from sqlalchemy import select as columns
 from sqlmodel import Session, col
 
-from models.intake.costing.part import PART_KINDS
 from models.intake.stock.item import short_metal
 from models.queries.designs.design import DesignView, design_view, pieces_in_use
 from models.queries.shop.shop import shop_rates, shop_settings
 from models.queries.stock.metal import all_metals
 from models.tables import Item
+from models.trade.vocabulary.things import PART_KINDS
 
 USUAL_PIECES = (
     "anklet", "bracelet", "brooch", "charm", "choker", "earrings", "finger ring", "hair piece", "key fob", "necklace",

@@ -9,7 +9,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
-from typing import Literal
 
 from sqlalchemy import select as columns
 from sqlmodel import Session, col
@@ -25,6 +24,7 @@ from models.queries.designs.words import Change, field_changes, load_namer, part
 from models.queries.layouts.words import layout_changes
 from models.tables import Design, Revision
 from models.trade.measures import to_grams
+from models.trade.vocabulary import plans
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +56,7 @@ class History:
 class ChangedPart:
     """One part that differs, in words; the side on which it is missing is empty."""
 
-    kind: Literal["added", "taken out", "changed"]
+    kind: plans.PartChange
     name: str
     before: str
     after: str

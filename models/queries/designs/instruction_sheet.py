@@ -26,20 +26,12 @@ from models.queries.shop.shop import shop_settings
 from models.queries.stock.metal import all_metals
 from models.trade.care import GENERAL, SMALL_PARTS, told_to_buyers
 from models.trade.metals import Metal, cautions_for
+from models.trade.vocabulary.bench import WORK_KINDS
 
 BY_LAW = (
     "Local law decides, not this sheet: look up the rules on nickel, lead and cadmium, on hallmarks, on small parts "
     "and on necklaces for children, and ask a licensed person where you are not sure."
 )
-WORK_WORDS = {
-    "open": ("Open {count} {rings}: turn the ends past each other, never apart.", True),
-    "close": ("Close {count} {rings} in all, so that the ends meet.", True),
-    "weave": ("Weave in {count} {rings} as the picture shows.", True),
-    "attach": ("Attach {count} {findings}.", True),
-    "tumble": ("Tumble the piece.", False),
-    "polish": ("Polish it.", False),
-    "seal": ("Seal it.", False),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,8 +143,11 @@ def _plain_steps(cost: CostView) -> tuple[str, ...]:
     counts = cost.cost.counts
     found = []
     for kind in (one.kind for one in cost.cost.minutes.kinds):
-        words, counted = WORK_WORDS.get(kind, ("", False))
-        count: Decimal = getattr(counts, kind) if counted else Decimal(1)
+        if kind not in WORK_KINDS:
+            continue
+        work = WORK_KINDS.term(kind)
+        words = work.step
+        count: Decimal = getattr(counts, kind) if work.hand else Decimal(1)
         if words and count:
             one = count == 1
             found.append(

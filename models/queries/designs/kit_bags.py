@@ -14,16 +14,18 @@ from models.intake.designs.design import DesignDraft, WorkDraft
 from models.intake.designs.kit import KitQuestion
 from models.queries.costing.part_facts import PartFacts, Thing
 from models.trade.units import unit_words
+from models.trade.vocabulary.bench import HAND_WORK
+from models.trade.vocabulary.things import ITEM_KINDS
 
 KIT_PIECE = "kit"
 """What kind of piece a kit is."""
-SPARED_KINDS = ("ring", "scale", "bead")
+SPARED_KINDS = ITEM_KINDS.those(lambda kind: kind.spoiled and kind.units == ("piece",))
 """Kinds that a student drops or spoils, so that a kit holds some to spare."""
 BENCH_KINDS = ("consumable",)
 """Kinds that the work uses up at the bench, and that no kit holds."""
 MINUTES_A_BAG = Decimal("0.5")
 """Counting a bag by weight, closing it and labelling it: common practice, no source."""
-NO_WORK = tuple(WorkDraft(kind, count=0) for kind in ("open", "close", "weave", "attach"))
+NO_WORK = tuple(WorkDraft(kind, count=0) for kind in HAND_WORK)
 
 _ZERO = Decimal(0)
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from typing import Any, Literal
+from typing import Any
 
 from sqlalchemy import func
 from sqlalchemy import select as columns
@@ -19,13 +19,14 @@ from models.queries.stock.metal import all_metals
 from models.tables import Design, DesignFigure, Item, Outlet, Part, PriceFigure, Revision
 from models.trade.colours import BARE_TINT, tint_of
 from models.trade.metals import Metal
+from models.trade.vocabulary.plans import DESIGN_ORDERS, DesignOrder
 from models.trade.weaves import WEAVES
 
 MOST_RINGS = 4
 """How many different rings are drawn for a design without a photo."""
 
-Order = Literal["name", "earns", "cost", "newest"]
-ORDERS: tuple[Order, ...] = ("name", "earns", "cost", "newest")
+Order = DesignOrder
+ORDERS: tuple[Order, ...] = DESIGN_ORDERS.codes
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from typing import Literal
 
 from sqlmodel import Session, col, select
 
@@ -22,6 +21,7 @@ from models.tables import Item
 from models.trade.measures import exact_mass_text, format_mm
 from models.trade.metals import Metal
 from models.trade.units import unit_words
+from models.trade.vocabulary import plans
 from models.trade.weaves import WEAVES
 
 Change = tuple[str, str, str]
@@ -32,7 +32,7 @@ Change = tuple[str, str, str]
 class PartChange:
     """One part that was added, taken out or changed; the side on which it is missing is None."""
 
-    kind: Literal["added", "taken out", "changed"]
+    kind: plans.PartChange
     before: PartDraft | None
     after: PartDraft | None
 

@@ -26,6 +26,7 @@ from models.queries.planning.question import plan_question
 from models.queries.planning.recipes import ShopRecipe, recipe_book
 from models.queries.stock.item_words import ItemWords
 from models.tables import Build, Item, MakePlan, Purchase
+from models.trade.vocabulary.plans import UNSETTLED
 
 SILENT_S = 15
 """A search that nobody heard of for so long is broken off: its process has ended."""
@@ -111,12 +112,12 @@ class PlanView:
     @property
     def running(self) -> bool:
         """Whether its answer is still to come."""
-        return self.state in {"waiting", "searching"}
+        return self.state in UNSETTLED
 
     @property
     def limits_running(self) -> bool:
         """Whether it is being found out what limits it."""
-        return self.limits_state in {"waiting", "searching"}
+        return self.limits_state in UNSETTLED
 
     @property
     def gap(self) -> Decimal | None:
@@ -259,7 +260,7 @@ def state_of(row: MakePlan, now: datetime, *, limits: bool = False) -> str:
     """How far a search is; one that fell silent is broken off, whoever was searching."""
     state = row.limits_state if limits else row.state
     silent = row.beat_at is None or now - row.beat_at > timedelta(seconds=SILENT_S)
-    return "broken off" if state in {"waiting", "searching"} and silent else state
+    return "broken off" if state in UNSETTLED and silent else state
 
 
 def _no_longer(session: Session, ask: PlanAsk, answer: PlanAnswer) -> str:

@@ -13,14 +13,13 @@ from sqlmodel import Session
 from models.intake.faults import Fault, Faults
 from models.intake.planning.make_plan import Cap, PlanAsk
 from models.planning.mix import MixPlan
-from models.planning.mix_question import Goal, MixDesign, MixQuestion, mix_troubles
+from models.planning.mix_question import MixDesign, MixQuestion, mix_troubles
 from models.planning.recipes import draws_of, steps_taken, stock_of
 from models.planning.troubles import Trouble
 from models.queries.buying.market import planning_offers
 from models.queries.planning.piece_figures import PieceFigure, outlets_in_use, piece_figures
 from models.queries.planning.recipes import RecipeBook, ShopRecipe, planning_stock, recipe_book
-
-_GOALS: Mapping[str, Goal] = {"profit": "profit", "sales": "sales", "pieces": "pieces"}
+from models.trade.vocabulary.plans import GOALS
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +99,7 @@ def plan_question(session: Session, ask: PlanAsk) -> Asked | Faults:
     question = MixQuestion(
         designs=tuple(designs),
         stock=stock,
-        goal=_GOALS[ask.goal],
+        goal=GOALS.word(ask.goal),
         seconds=ask.seconds,
         keep_back={one.item_id: one.milli for one in ask.keep_back},
         different=ask.different,

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Literal, cast
 
 from sqlmodel import Session, col, or_, select
 
@@ -12,6 +11,7 @@ from models.costing.inputs import DifficultyFactors, Rate, ShopRates, SmallRings
 from models.costing.rates import STARTING_DIFFICULTY, STARTING_RATES, STARTING_SMALL_RINGS, kind_words
 from models.tables import DesignPace, LearnedRate, ListedPrice, Offer, Outlet, OutletFee, Part, Shop, WorkRate
 from models.trade.money import from_micros
+from models.trade.vocabulary.selling import OVERHEAD_MODES, OverheadMode
 
 SHOP_ID = 1
 
@@ -44,7 +44,7 @@ class ShopSettings:
     length_unit: str
     gauge_system: str
     wage_per_hour: Decimal
-    overhead_mode: Literal["hour", "percent"]
+    overhead_mode: OverheadMode
     overhead_per_hour: Decimal
     overhead_percent: Decimal
     allowance_percent: Decimal
@@ -125,7 +125,7 @@ def shop_settings(session: Session) -> ShopSettings:
         length_unit=shop.length_unit,
         gauge_system=shop.gauge_system,
         wage_per_hour=from_micros(shop.wage_micros),
-        overhead_mode=cast(Literal["hour", "percent"], shop.overhead_mode),
+        overhead_mode=OVERHEAD_MODES.word(shop.overhead_mode),
         overhead_per_hour=from_micros(shop.overhead_micros),
         overhead_percent=shop.overhead_percent,
         allowance_percent=shop.allowance_percent,

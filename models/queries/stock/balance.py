@@ -21,9 +21,9 @@ from models.queries.stock.item_words import ItemWords
 from models.queries.stock.on_order import drafted_milli, on_order_milli
 from models.tables import Item, ItemBalance, Lot, LotPlace
 from models.trade.money import from_micros
+from models.trade.vocabulary.ledger import SURENESS
 
 _EXACT = Context(prec=50)
-_LESS_SURE = ("", "about", "plenty")
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +138,7 @@ def balances(session: Session, item_ids: Collection[int] | None = None) -> dict[
     lying: dict[int, _Lying] = {}
     for item_id, lot_id, place, rough, milli in session.execute(bags):
         one = lying.setdefault(item_id, _Lying())
-        one.rough = max(one.rough, rough, key=_LESS_SURE.index)
+        one.rough = max(one.rough, rough, key=SURENESS.index)
         if milli:
             one.lots.add(lot_id)
         if milli and place:

@@ -35,6 +35,7 @@ from models.trade.springback import (
     skin_strain,
     tempers_of,
 )
+from models.trade.vocabulary.bench import CUTS
 from models.trade.workshop import workshop_cautions
 
 MOST_COILS = 60
@@ -190,7 +191,7 @@ def _winding(session: Session, question: CoilQuestion) -> Winding:
     """How it is wound and cut; without a cut of its own a saw takes the shop's usual one, a cutter nothing."""
     kerf = question.kerf_mm
     if kerf is None:
-        kerf = to_mm(shop_settings(session).kerf_nm) if question.cutting == "saw" else Decimal(0)
+        kerf = to_mm(shop_settings(session).kerf_nm) if CUTS.term(question.cutting).kerf else Decimal(0)
     return Winding(
         kerf_mm=kerf,
         mandrel_length_mm=question.mandrel_length_mm,

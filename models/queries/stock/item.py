@@ -24,7 +24,7 @@ from models.costing.unit_cost import Body
 from models.errors import Missing
 from models.intake.faults import Faults
 from models.intake.raw import Raw
-from models.intake.stock.item import KINDS, STOCK_KINDS, ItemDraft, read_item, short_metal, unit_mass_g, usual_name
+from models.intake.stock.item import ItemDraft, read_item, short_metal, unit_mass_g, usual_name
 from models.queries.shop.gathering import Gathering, gathering_in
 from models.queries.shop.shop import SHOP_ID
 from models.queries.stock.metal import all_metals
@@ -34,6 +34,7 @@ from models.trade.colours import tint_of
 from models.trade.measures import Unreadable, exact_mass_text, exact_text, parse_inner, parse_wire
 from models.trade.metals import Metal
 from models.trade.rings import RingSize
+from models.trade.vocabulary.things import ITEM_KINDS, PART_KINDS
 
 PLAIN_TINT = "#9a8f80"
 """The tint of what is made of no metal that the shop knows."""
@@ -211,7 +212,7 @@ def item_in(row: Any, metals: Mapping[str, Metal]) -> ItemView:
 
 def in_order(rows: Iterable[Any]) -> list[Any]:
     """Items in the order of a well-kept drawer: kind, metal, wire, opening, colour, name."""
-    place = {kind: number for number, kind in enumerate(STOCK_KINDS)}
+    place = {kind: number for number, kind in enumerate(ITEM_KINDS)}
     return sorted(
         rows,
         key=lambda row: (
@@ -400,7 +401,7 @@ def export_items(session: Session) -> Iterable[dict[str, object]]:
 
     Finished pieces and scrap come by themselves, so they are left out.
     """
-    items = tuple(item for item in items_by_id(session).values() if item.kind in KINDS)
+    items = tuple(item for item in items_by_id(session).values() if item.kind in PART_KINDS)
     twins = _with_twins(items, near_nm(session))
     for item in items:
         offer = item.offer
@@ -427,7 +428,7 @@ def _with_twins(items: Sequence[ItemView], tolerance_nm: int) -> set[int]:
     sized = sorted(
         (item.kind, item.metal or "", item.wire_nm, item.inner_nm or 0, item.id)
         for item in items
-        if item.kind in {"ring", "wire"} and item.wire_nm
+        if ITEM_KINDS.term(item.kind).needs_metal and item.wire_nm
     )
     for place, (kind, metal, wire_nm, inner_nm, item_id) in enumerate(sized):
         for other_kind, other_metal, other_wire_nm, other_inner_nm, other_id in sized[place + 1 :]:

@@ -11,17 +11,15 @@ from typing import Any
 
 from sqlmodel import Session
 
-from models.intake.stock.item import KINDS
 from models.intake.stock.item_find import ItemFilter, Term
 from models.queries.stock.item import ItemView, in_order, item_in, items_with_offers, near_nm
 from models.queries.stock.metal import all_metals
 from models.trade.measures import exact_text, format_length, format_mm
 from models.trade.metals import Metal
 from models.trade.rings import RingSize
+from models.trade.vocabulary.things import ITEM_KINDS, PART_KINDS
 
 PER_PAGE = 60
-KIND_NAMES = {"piece": "finished piece", "scrap": "scrap metal"}
-"""Kinds that a person calls by more than their word."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +82,7 @@ def find_items(
         stock_size=len(stock),
         stock_rings=len(rings),
         stock_ring_metals=len({row.metal for row in rings}),
-        stock_unpriced=sum(row.offer_id is None for row in stock if row.kind in KINDS),
+        stock_unpriced=sum(row.offer_id is None for row in stock if row.kind in PART_KINDS),
     )
 
 
@@ -158,7 +156,7 @@ def _facets(rows: Sequence[Any], metals: Mapping[str, Metal]) -> Facets:
     coded = _counted(row.metal for row in rows if row.metal)
     coloured = _counted(row.colour.lower() for row in rows if row.colour)
     return Facets(
-        kinds=tuple((kind, f"{KIND_NAMES.get(kind, kind)} ({many})") for kind, many in kinds),
+        kinds=tuple((kind, f"{ITEM_KINDS.term(kind).says} ({many})") for kind, many in kinds),
         metals=by_words((code, f"{named(code)} ({many})") for code, many in coded),
         colours=by_words((colour, f"{colour} ({many})") for colour, many in coloured),
         wires=tuple(exact_text(nm) for nm in sorted({row.wire_nm for row in rows if row.wire_nm})),

@@ -12,7 +12,6 @@ from models.costing.exact import EXACT
 from models.costing.inputs import UnitCost
 from models.costing.lines import Impossible, Line
 from models.errors import Missing
-from models.intake.stock.item import UNIT_WORDS, UNITS_OF
 from models.intake.stock.offer import from_milli
 from models.queries.stock.item import ItemView, NearItem, item_view, near_items, near_nm
 from models.queries.stock.metal import all_metals
@@ -23,6 +22,7 @@ from models.tables import Design, Item, Part, Revision, Shop
 from models.trade.measures import Unreadable, format_mm, parse_wire, to_mm
 from models.trade.metals import METALS, Metal
 from models.trade.rings import RingFacts, RingSize, ring_facts
+from models.trade.vocabulary.things import ITEM_KINDS, PART_KINDS, UNITS
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,14 +120,14 @@ def item_form(session: Session, kind: str, item_id: int | None = None) -> ItemFo
     """
     item = item_view(session, item_id) if item_id is not None else None
     kind = item.kind if item else kind
-    if kind not in UNITS_OF:
+    if kind not in PART_KINDS:
         raise Missing(f"form for a {kind}, as item", item_id)
     uses = uses_of(session, item_id) if item_id is not None else ()
     return ItemForm(
         kind=kind,
         metals=metal_options(session),
         suppliers=supplier_names(session),
-        units=tuple((unit, UNIT_WORDS[unit]) for unit in UNITS_OF[kind]),
+        units=tuple((unit, UNITS[unit]) for unit in ITEM_KINDS.term(kind).units),
         item=item,
         frozen=frozen_words(kind, [use.name for use in uses]),
     )

@@ -15,12 +15,12 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
 from models.errors import Missing
-from models.intake.stock.job import PROCESSES
 from models.intake.stock.place import place_word
 from models.queries.stock.bag_choice import bags_meant
 from models.queries.stock.item import ItemView, item_view, items_by_id
 from models.queries.stock.lot import Bag, LotView, lot_view
 from models.tables import Act, Item, Job
+from models.trade.vocabulary.bench import PROCESSES
 from models.trade.workshop import workshop_cautions
 
 PER_PAGE = 40

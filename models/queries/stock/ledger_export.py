@@ -18,6 +18,7 @@ from models.intake.stock.offer import from_milli
 from models.intake.stock.place import place_word
 from models.tables import Act, BagCount, Item, Lot, Movement, Supplier
 from models.trade.money import from_micros
+from models.trade.vocabulary.ledger import ROUGH, SOLD
 
 MOVEMENT_COLUMNS: Final = (
     Column("movement", "The movement's number.", holds="number"),
@@ -93,15 +94,19 @@ def export_counts(session: Session) -> Iterable[dict[str, object]]:
         .where(col(_Undo.id).is_(None))
         .order_by(col(BagCount.id))
     )  # fmt: skip
-    sure = {"": "", "about": "about ", "plenty": "plenty, "}
     for row in rows:
         yield {
             "lot_id": row.lot_id,
             "item": row.item,
             "place": place_word(row.place),
-            "found": f"{sure[row.rough]}{from_milli(row.found_milli):f}",
+            "found": f"{_before(row.rough)}{from_milli(row.found_milli):f}",
             "counted_on": row.done_on.isoformat(),
         }
+
+
+def _before(rough: str) -> str:
+    """What stands before a rough figure."""
+    return ROUGH.term(rough).before if rough else ""
 
 
 def export_leavings(session: Session) -> Iterable[dict[str, object]]:
@@ -121,7 +126,7 @@ def export_leavings(session: Session) -> Iterable[dict[str, object]]:
     )  # fmt: skip
     for row in rows:
         yield {
-            "reason": row.reason or "sold",
+            "reason": row.reason or SOLD,
             "item": row.item,
             "lot_id": row.lot_id,
             "place": place_word(row.place),

@@ -12,18 +12,16 @@ from decimal import ROUND_HALF_EVEN, Context, Decimal
 from sqlmodel import Session, select
 
 from models.costing.lines import Impossible
-from models.costing.unit_cost import MM_PER
 from models.intake.how_much import HowMuch
 from models.intake.stock.offer import from_milli
 from models.queries.shop.gathering import gathering_in
 from models.queries.stock.item import ItemView
 from models.tables import Item
-from models.trade.measures import GRAMS_PER, format_mass, to_grams
+from models.trade.measures import format_mass, to_grams
 from models.trade.units import unit_words
+from models.trade.vocabulary.things import PACK_UNITS, UNITS
 
 _EXACT = Context(prec=50, rounding=ROUND_HALF_EVEN)
-PLENTY_UNITS = {"piece": 1000, "m": 100, "g": 100}
-"""What 'plenty' without a figure is taken for until it is counted, in the item's unit. A choice of ours, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,19 +127,19 @@ def _times(pack: HowMuch, packs: Decimal) -> HowMuch:
 
 
 def _offered(item: ItemView, packs: Decimal, pack: Decimal, pack_unit: str) -> Measured | Impossible:
-    amount = _EXACT.multiply(packs, pack)
-    if pack_unit in GRAMS_PER:
-        grams = _EXACT.multiply(amount, GRAMS_PER[pack_unit])
-        return _by_weight(item, int(_EXACT.scaleb(grams, 6).to_integral_value(ROUND_HALF_EVEN)))
-    if pack_unit in MM_PER:
-        return _by_length(item, _EXACT.scaleb(_EXACT.multiply(amount, MM_PER[pack_unit]), -3))
+    unit = PACK_UNITS.term(pack_unit)
+    amount = _EXACT.multiply(_EXACT.multiply(packs, pack), unit.size)
+    if unit.dimension == "mass":
+        return _by_weight(item, int(_EXACT.scaleb(amount, 6).to_integral_value(ROUND_HALF_EVEN)))
+    if unit.dimension == "length":
+        return _by_length(item, _EXACT.scaleb(amount, -3))
     if item.unit != "piece":
         return Impossible(f"The pack of the current offer is counted, and this item goes by {_unit(item)}.")
     return _one(item, HowMuch(milli=_milli(amount)))
 
 
 def _plenty(item: ItemView) -> Measured:
-    units = PLENTY_UNITS[item.unit]
+    units = UNITS.term(item.unit).plenty
     return Measured(units * 1000, "plenty", f"Plenty: taken as {units:,} {_unit(item)} until it is counted.")
 
 

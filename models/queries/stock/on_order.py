@@ -8,7 +8,7 @@ from sqlalchemy import func, select
 from sqlmodel import Session, col
 
 from models.tables import Purchase, PurchaseLine
-from models.tables.purchase import ON_ORDER_STATES
+from models.trade.vocabulary.plans import ON_ORDER_STATES
 
 
 def on_order_milli(session: Session, item_ids: Collection[int] | None = None) -> dict[int, int]:

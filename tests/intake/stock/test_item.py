@@ -9,8 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from models.intake.faults import Faults
-from models.intake.stock.item import ITEM_COLUMNS, KINDS, UNITS_OF, ItemDraft, find_metal, read_item, usual_name
+from models.intake.stock.item import ITEM_COLUMNS, ItemDraft, find_metal, read_item, usual_name
 from models.trade.metals import METALS
+from models.trade.vocabulary.things import ITEM_KINDS, PART_KINDS
 
 RING = {"kind": "ring", "metal": "bronze-c220", "wire": "1.0 mm", "inner": "3.6 mm"}
 
@@ -168,14 +169,14 @@ def test_everything_that_is_wrong_is_said_at_once() -> None:
     }  # fmt: skip
 
 
-@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind not in {"ring", "wire"}])
+@pytest.mark.parametrize("kind", [kind for kind in PART_KINDS if kind not in {"ring", "wire"}])
 def test_other_kinds_need_a_name_and_have_no_inner_diameter(kind: str) -> None:
     found = read_item({"kind": kind, "inner": "3 mm"})
     assert isinstance(found, Faults)
     assert set(found.by_field()) == {"name", "inner"}
     draft = read_item({"kind": kind, "name": "Thing"})
     assert isinstance(draft, ItemDraft)
-    assert draft.unit == UNITS_OF[kind][0]
+    assert draft.unit == ITEM_KINDS.term(kind).units[0]
 
 
 def test_packaging_has_neither_metal_nor_wire() -> None:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import date, datetime
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Query, Request
 from pydantic import BeforeValidator, Field
@@ -17,7 +17,6 @@ from starlette.responses import Response
 from models.errors import fit
 from models.intake.builds.build import (
     BENCH_KINDS,
-    TIMINGS,
     instead_value,
     read_abandon,
     read_finish,
@@ -36,6 +35,7 @@ from models.operations.builds.unpick import unpick_pieces
 from models.queries.builds.build import build_view
 from models.queries.builds.list import BuildRow, build_rows, open_builds
 from models.queries.shop.shop import currency_of
+from models.trade.vocabulary.bench import TIMING_ANSWERS, BuildState
 from webapp.api.answers import Amount, AnswerModel, LineOut, Units, beneath, filled, path
 from webapp.api.shapes import ANY_NUMBER
 from webapp.web.json_api import Answer, json_body, problems, read_json, version_if_sent, write_once
@@ -43,7 +43,7 @@ from webapp.web.numbers import Whole
 
 router = APIRouter(prefix="/api", tags=["builds"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
-State = Literal["started", "making", "finished", "abandoned"]
+State = BuildState
 
 _DAY: dict[str, object] = {"type": "string", "format": "date", "description": "Today when it is left out."}
 _TIME: dict[str, object] = {
@@ -91,7 +91,7 @@ ASK_FIELDS: dict[str, object] = {
 WORK_FIELDS: dict[str, object] = {
     "minutes": _TIME,
     "times": {"type": "object", "properties": dict.fromkeys(BENCH_KINDS, _TIME), "description": "By kind of work."},
-    "timing": {"type": "string", "enum": list(TIMINGS), "description": "What to do with a time that looks odd."},
+    "timing": {"type": "string", "enum": list(TIMING_ANSWERS), "description": "What to do with a time that looks odd."},
 }
 _SCRAP: dict[str, object] = {
     "type": "boolean",

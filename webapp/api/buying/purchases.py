@@ -15,6 +15,7 @@ from models.intake.faults import Faults
 from models.operations.buying import purchase as operations
 from models.operations.buying.receipt import receive_purchase
 from models.queries.buying.purchase import PurchasePage, purchase_list, purchase_page
+from models.trade.vocabulary.plans import PurchaseState
 from webapp.api.answers import Amount, AnswerModel, Asked, DecimalText, Units, filled, path
 from webapp.api.shapes import ANY_NUMBER, VERSION
 from webapp.web.json_api import Answer, json_body, problems, read_json, version_of, write_once
@@ -22,7 +23,7 @@ from webapp.web.numbers import Whole
 
 router = APIRouter(prefix="/api", tags=["purchases"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
-State = Literal["draft", "sent", "part", "received", "cancelled"]
+State = PurchaseState
 
 _DAY: dict[str, object] = {"type": ["string", "null"], "format": "date"}
 _LINE: dict[str, object] = {

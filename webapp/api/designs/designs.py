@@ -7,14 +7,14 @@ object.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Query, Request
 from pydantic import BaseModel, Field
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.intake.costing.part import PART_COLUMNS, PART_KINDS, PART_UNITS
+from models.intake.costing.part import PART_COLUMNS
 from models.intake.designs.design import DESIGN_COLUMNS, DesignDraft, read_design
 from models.intake.faults import Fault, Faults
 from models.operations.designs import design as operations
@@ -24,6 +24,8 @@ from models.queries.designs.layout_size import finished_size
 from models.queries.designs.list import ORDERS, DesignFilter, design_list
 from models.queries.shop.shop import currency_of
 from models.queries.stock.item import items_by_id
+from models.trade.vocabulary.plans import DesignOrder
+from models.trade.vocabulary.things import PART_KINDS, UNITS
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
 from webapp.api.answers import filled
 from webapp.api.designs.shapes import (
@@ -55,7 +57,7 @@ def _shape(name: str, says: str, holds: str) -> dict[str, object]:
     if holds == "yes or no":
         shape = {"type": "boolean"}
     if name in {"kind", "unit"}:
-        shape["enum"] = list(PART_KINDS if name == "kind" else PART_UNITS)
+        shape["enum"] = list(PART_KINDS if name == "kind" else UNITS)
     return {**shape, "description": says}
 
 
@@ -94,7 +96,7 @@ class DesignQuery(BaseModel):
     weave: str = Field("", description="A weave's code.")
     metal: str = Field("", description="A metal's code.")
     retired: bool = False
-    order: Literal["name", "earns", "cost", "newest"] = ORDERS[0]
+    order: DesignOrder = ORDERS[0]
 
 
 @router.get("/designs", response_model=DesignsOut, responses=problems(422))

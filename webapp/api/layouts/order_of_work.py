@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from operator import not_
-from typing import Annotated, Literal
+from typing import Annotated
 
 from fastapi import APIRouter, Query, Request
 from pydantic import BaseModel, BeforeValidator, Field
@@ -11,6 +11,7 @@ from starlette.responses import JSONResponse, Response
 
 from models.layouts.steps.route import Method, Sides, Turn, Way, When
 from models.queries.designs.order_of_work import order_view
+from models.trade.vocabulary.pieces import Whose
 from webapp.api.answers import AnswerModel, beneath, path, sent
 from webapp.api.layouts.shapes import RingNames
 from webapp.web.json_api import faulty, problems
@@ -27,7 +28,7 @@ class WayQuery(BaseModel):
     turn: Turn | None = None
     when: When | None = None
     way: Way | None = None
-    whose: Literal["way", "own"] | None = Field(
+    whose: Whose | None = Field(
         None, description="Whether the rings closed beforehand are those that the way gives, or the `closed` ones."
     )
     closed: str | None = Field(None, description="Rings to close: '1, 3.7, 5.2-6' (rows, rings, rings side by side).")

@@ -12,13 +12,14 @@ from sqlmodel import Session
 from starlette.responses import JSONResponse, Response
 
 from models.intake.faults import Faults
-from models.intake.planning.make_plan import GOALS, MOST_SEARCH_S, USUAL_SEARCH_S, read_plan_ask
+from models.intake.planning.make_plan import MOST_SEARCH_S, USUAL_SEARCH_S, read_plan_ask
 from models.intake.raw import Reader
 from models.operations.planning.make_plan import ask_limits, ask_plan, stop_plan
 from models.operations.planning.plan_builds import PlanAct, book_plan, start_rest, unbook_plan
 from models.operations.shop.clock import now
 from models.queries.planning.make_plan import plan_view
 from models.queries.shop.shop import currency_of
+from models.trade.vocabulary.plans import ALLOWANCES, GOALS, UNSETTLED
 from webapp.api.planning.shapes import PlanOut, plan_out
 from webapp.api.shapes import ANY_NUMBER
 from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
@@ -52,7 +53,7 @@ ASK_FIELDS: dict[str, object] = {
         "items": {"type": "object", "properties": {"item_id": {"type": "integer"}, "quantity": ANY_NUMBER}},
         "description": "What stays in stock, in each item's unit.",
     },
-    "allowance": {"type": "string", "enum": ["with", "without"]},
+    "allowance": {"type": "string", "enum": list(ALLOWANCES)},
     "search": {
         "type": "integer", "minimum": 1, "maximum": MOST_SEARCH_S,
         "description": f"Seconds after which the search ends with the best it has; {USUAL_SEARCH_S} when left out.",
@@ -110,7 +111,7 @@ def make_plan(request: Request, body: Body) -> Response:
     wait_s = Reader(body).integer("wait", default=int(kept["search"]) + SPARE_S)
     planner.wait(plan_id, float(wait_s or 0))
     found = _read(request, plan_id)
-    done = found.state not in {"waiting", "searching"}
+    done = found.state not in UNSETTLED
     headers = {name: value for name, value in answer.headers.items() if name in {"location", "idempotency-replayed"}}
     return JSONResponse(found.model_dump(mode="json"), 200 if done else 202, headers)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Query, Request
 from pydantic import BaseModel, Field
@@ -17,6 +17,7 @@ from models.queries.planning.makeable import makeable_view
 from models.queries.shop.shop import currency_of
 from models.queries.stock.item import item_view
 from models.queries.stock.stand_ins import stand_ins_of
+from models.trade.vocabulary.plans import Allowance, MakeOrder, SubstituteWhy
 from webapp.api.answers import Amount, AnswerModel, TextOrEmpty, Units, beneath, filled, path, places
 from webapp.web.json_api import KEY_HEADER, Answer, Problem, faulty, json_body, problems, read_json, write_once
 
@@ -34,8 +35,8 @@ class MakeQuery(BaseModel):
     metal: str = Field("", max_length=60)
     weave: str = Field("", max_length=60)
     now: bool = Field(default=False, description="Only what can be made now.")
-    allowance: Literal["with", "without"] = Field("with", description="With the allowance for spoiled rings or not.")
-    order: Literal["earns", "pieces", "minutes", "name"] = "earns"
+    allowance: Allowance = Field("with", description="With the allowance for spoiled rings or not.")
+    order: MakeOrder = "earns"
     making: str = Field("", max_length=2000, description="The key of a row whose effect on the others is asked for.")
     pieces: int = Field(1, ge=1, le=1000, description="How many of it are made.")
     page: int = Field(1, ge=1, le=10_000)
@@ -65,7 +66,7 @@ class StandInOut(AnswerModel, alias_generator=beneath("told")):
     item_id: int = path("other", "id")
     item: str = path("other", "name")
     instead_of: int = path("item", "id")
-    why: Literal["declared", "near size"]
+    why: SubstituteWhy
     aspect_ratio: Annotated[float, places(2)]
     same_look: bool
     fits: bool

@@ -9,10 +9,11 @@ from pydantic import BeforeValidator, Field, ValidationInfo
 
 from models.queries.planning.answer import PlanAnswer
 from models.queries.planning.make_plan import PlanView
+from models.trade.vocabulary.plans import AnswerKind, Goal, Limiting, SeenState, Stopped
 from webapp.api.answers import Amount, AnswerModel, TextOrEmpty, Units, amount_in, beneath, each, filled, path, places
 from webapp.api.shapes import MoneyOut
 
-State = Literal["waiting", "searching", "done", "failed", "broken off"]
+State = SeenState
 
 
 _UNITS = {"hours": 3600, "item": 1000, "money": 1_000_000}
@@ -109,14 +110,14 @@ class ProofOut(AnswerModel):
     value: Worth
     bound: Worth
     gap: float
-    stopped: Literal["", "time", "cancelled"]
+    stopped: Stopped
     seconds: Units = path("search_ms")
 
 
 class LimitOut(AnswerModel):
     """One unit more of something, and what it would bring in the plan's own measure."""
 
-    what: Literal["hours", "item", "money"]
+    what: Limiting
     item_id: int | None = path("item", "id")
     item: TextOrEmpty = path("item", "name")
     unit: Annotated[float, BeforeValidator(_in_units)] = Field(description="Hours, the item's unit, or money.")
@@ -141,8 +142,8 @@ class PlanOut(AnswerModel, alias_generator=beneath("answer")):
 
     id: int
     state: State
-    goal: Literal["profit", "sales", "pieces"]
-    answer: Literal["", "plan", "unmeetable", "none"] = path("answer", "kind")
+    goal: Goal
+    answer: AnswerKind = path("answer", "kind")
     message: str = path("ended")
     short: list[ShortOut]
     instead: list[str]
@@ -159,7 +160,7 @@ class PlanOut(AnswerModel, alias_generator=beneath("answer")):
     left_out: list[str] = Field(description="Designs that could not be in any mix, each with the reason.")
     booked: bool
     purchases: Annotated[list[int], each("id")]
-    limits_state: Literal["", "waiting", "searching", "done", "failed", "broken off"]
+    limits_state: Literal["", SeenState]
     limits: LimitsOut | None
     limits_message: str = path("limits_ended")
     created_at: datetime

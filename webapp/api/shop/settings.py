@@ -10,15 +10,15 @@ from pydantic import BeforeValidator
 from sqlmodel import Session
 from starlette.responses import JSONResponse, Response
 
-from models.costing.endings import ENDINGS
 from models.costing.rates import STARTING_RATES
 from models.intake.costing.rate import read_rates
 from models.intake.faults import Faults
-from models.intake.shop.shop import GAUGE_SYSTEMS, LENGTH_UNITS, OVERHEAD_MODES, read_settings
+from models.intake.shop.shop import read_settings
 from models.operations.costing.rate import rates_version, set_rates
 from models.operations.shop.shop import change_settings
 from models.queries.shop.shop import settings_page
 from models.trade.measures import to_mm
+from models.trade.vocabulary.selling import GAUGE_SYSTEMS, LENGTH_UNITS, OVERHEAD_MODES, PRICE_ENDINGS
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
 from webapp.api.answers import Amount, ClosedAnswer, PlainMillimetres, PlainNumber, beneath, path, sent
 from webapp.api.shapes import ANY_NUMBER, VERSION
@@ -91,7 +91,7 @@ _SETTINGS: dict[str, object] = {
     "allowance_percent": ANY_NUMBER,
     "learning_percent": ANY_NUMBER,
     "wanted_margin_percent": ANY_NUMBER,
-    "ending": {"type": "string", "enum": list(ENDINGS)},
+    "ending": {"type": "string", "enum": list(PRICE_ENDINGS)},
     "one_price": {"type": "boolean"},
     "once_pieces": {"type": "integer", "minimum": 1},
     "kerf_mm": _LENGTH,

@@ -18,9 +18,9 @@ from starlette.responses import Response
 from models.costing.inputs import UnitCost
 from models.costing.lines import Impossible, Line
 from models.intake.faults import Faults
-from models.intake.stock.item import ITEM_COLUMNS, KINDS, UNIT_WORDS
-from models.intake.stock.item_find import SHELF_STATES, read_item_filter
-from models.intake.stock.offer import PACK_UNITS, read_offer
+from models.intake.stock.item import ITEM_COLUMNS
+from models.intake.stock.item_find import read_item_filter
+from models.intake.stock.offer import read_offer
 from models.intake.stock.supplier import MOST_LEAD_DAYS
 from models.operations.shop.clock import today
 from models.operations.stock import item as operations
@@ -31,6 +31,8 @@ from models.queries.stock.item import item_reader, item_view
 from models.queries.stock.item_find import find_items
 from models.queries.stock.offer import item_offers
 from models.queries.stock.room import low_among, stock_page
+from models.trade.vocabulary.ledger import SHELF_STATES
+from models.trade.vocabulary.things import ARRIVALS, PACK_UNITS, PART_KINDS, UNITS
 from webapp.api.answers import (
     Amount,
     AnswerModel,
@@ -52,7 +54,7 @@ from webapp.web.prefs import prefs_of
 router = APIRouter(prefix="/api", tags=["items"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
 
-_CHOICES = {"kind": list(KINDS), "unit": list(UNIT_WORDS), "arrives": ["open", "closed"], "pack_unit": list(PACK_UNITS)}
+_CHOICES = {"kind": list(PART_KINDS), "unit": list(UNITS), "arrives": list(ARRIVALS), "pack_unit": list(PACK_UNITS)}
 _PRICE: dict[str, object] = {
     "description": "The price of one pack: decimal text, or amount and currency as the API sends them.",
     "anyOf": [{"type": "string"}, {"$ref": "#/components/schemas/MoneyOut"}],
@@ -238,7 +240,7 @@ def list_items(
     ar_from: str = "",
     ar_to: str = "",
     retired: str = "",
-    shelf: Annotated[str, Query(description=f"What lies there: {', '.join(filter(None, SHELF_STATES))}.")] = "",
+    shelf: Annotated[str, Query(description=f"What lies there: {', '.join(SHELF_STATES)}.")] = "",
     page: str = "1",
 ) -> ItemsOut | Response:
     """Find items by any part of a size or name in any unit, and narrow them; 60 to a page, in the usual order."""

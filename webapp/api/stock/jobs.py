@@ -11,13 +11,14 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.stock.job import CUTS, PROCESSES, read_coil_job, read_coil_question, read_process_job
+from models.intake.stock.job import read_coil_job, read_coil_question, read_process_job
 from models.intake.stock.place import NO_PLACE
 from models.operations.stock.coil_job import make_rings
 from models.operations.stock.process_job import process_lot
 from models.queries.shop.shop import currency_of
 from models.queries.stock.coil_plan import coil_plan
 from models.queries.stock.job import job_view, jobs
+from models.trade.vocabulary.bench import CUTS, PROCESSES
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
 from webapp.api.answers import Amount, AnswerModel, LineOut, Millimetres, Units, beneath, filled, path, places, sent
 from webapp.api.shapes import ANY_NUMBER

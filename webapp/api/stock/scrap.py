@@ -9,13 +9,14 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.stock.leaving import LEAVING_REASONS, read_leaving
+from models.intake.stock.leaving import read_leaving
 from models.intake.stock.place import NO_PLACE
 from models.intake.stock.scrap import read_scrap
 from models.operations.stock.leaving import let_leave
 from models.operations.stock.scrap_metal import keep_scrap
 from models.queries.shop.shop import currency_of
 from models.queries.stock.metal import all_metals
+from models.trade.vocabulary.ledger import LEAVING_REASONS
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
 from webapp.api.shapes import ANY_NUMBER
 from webapp.api.stock.movements import ActOut, act_body

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Request
 from pydantic import Field
@@ -14,9 +14,11 @@ from models.intake.faults import Faults
 from models.intake.stock.item_find import ItemFilter
 from models.operations.shop.clock import today
 from models.operations.stock.lot_state import valuation
-from models.operations.stock.valuation import WORDS, choose_valuation, valuation_change
+from models.operations.stock.valuation import choose_valuation, valuation_change
 from models.queries.shop.shop import currency_of, shop_settings
 from models.queries.stock.room import stock_page
+from models.trade.lots import Method
+from models.trade.vocabulary.ledger import VALUATIONS
 from webapp.api.answers import Amount, AnswerModel, filled, path
 from webapp.api.shapes import VERSION
 from webapp.web.json_api import Answer, json_body, problems, read_json, version_if_sent, write_once
@@ -24,7 +26,6 @@ from webapp.web.prefs import prefs_of
 
 router = APIRouter(prefix="/api", tags=["stock"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
-Method = Literal["fifo", "average"]
 
 
 class StockOut(AnswerModel):
@@ -74,7 +75,7 @@ def get_valuation(request: Request) -> ValuationOut:
 @router.put(
     "/settings/valuation",
     responses={200: {"model": ValuationOut}, **problems(400, 409, 415, 422)},
-    openapi_extra=json_body({"method": {"type": "string", "enum": list(WORDS)}, "version": VERSION}, ("method",)),
+    openapi_extra=json_body({"method": {"type": "string", "enum": list(VALUATIONS)}, "version": VERSION}, ("method",)),
 )
 def put_valuation(request: Request, body: Body) -> Response:
     """Value by this method from now on; for the average every lot is brought to its item's average once."""

@@ -11,9 +11,10 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.stock.weave import BAND_FIELDS, VERDICTS, read_band, read_fit
+from models.intake.stock.weave import BAND_FIELDS, read_band, read_fit
 from models.operations.stock import weave as operations
 from models.queries.stock.weave import fit_records, list_weaves, weave_page
+from models.trade.vocabulary.things import FIT_VERDICTS
 from webapp.api.answers import AnswerModel, Millimetres, beneath, filled, path, sent
 from webapp.api.shapes import ANY_NUMBER, VERSION
 from webapp.web.json_api import Answer, json_body, problems, read_json, version_of, write_once
@@ -118,7 +119,7 @@ def set_band(request: Request, code: str, body: Body) -> Response:
             "wire": ANY_NUMBER,
             "inner": ANY_NUMBER,
             "metal": {"type": ["string", "null"]},
-            "verdict": {"type": "string", "enum": list(VERDICTS)},
+            "verdict": {"type": "string", "enum": list(FIT_VERDICTS)},
             "note": {"type": "string"},
             "noted_on": {"type": "string", "format": "date"},
         },

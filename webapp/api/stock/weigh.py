@@ -9,9 +9,10 @@ from pydantic import Field
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.stock.weigh import MASS_SOURCES, read_weigh
+from models.intake.stock.weigh import read_weigh
 from models.queries.stock.metal import all_metals
 from models.queries.stock.weighing import scale_step_ug, weigh_bag
+from models.trade.vocabulary.ledger import MASS_SOURCES
 from webapp.api.answers import AnswerModel, Grams, beneath, filled, path
 from webapp.api.shapes import ANY_NUMBER
 from webapp.web.json_api import faulty, json_body, problems, read_json
@@ -34,7 +35,7 @@ SCALE_FIELDS: dict[str, object] = {
     },
     "sample_in_bag": {"type": "boolean", "description": "Whether the sample lies in the bag again; false by default."},
     "scatter_percent": {**ANY_NUMBER, "description": "How much single rings differ; else samples show it, or 1 %."},
-    "mass_from": {"type": "string", "enum": list(MASS_SOURCES), "description": "Where one ring's mass comes from."},
+    "mass_from": {"type": "string", "enum": ["", *MASS_SOURCES], "description": "Where one ring's mass comes from."},
 }
 WEIGH_FIELDS: dict[str, object] = {
     "wire": {**ANY_NUMBER, "description": "The ring's wire, with its inner diameter and metal: mm, inches or a gauge."},

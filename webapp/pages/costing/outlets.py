@@ -21,7 +21,7 @@ from models.queries.costing.outlet import (
     usual_sample,
 )
 from models.queries.shop.shop import shop_settings
-from models.trade.vocabulary import FEE_BASES, OUTLET_KINDS, PRICE_ENDINGS
+from models.trade.vocabulary.selling import FEE_BASES, OUTLET_KINDS, PRICE_ENDINGS
 from webapp.web.acting import Done, submits
 from webapp.web.filters import typed_money
 from webapp.web.form_values import form_values

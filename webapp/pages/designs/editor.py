@@ -8,7 +8,7 @@ page again when saving was refused. The list and the pages of a design are in `d
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Annotated
@@ -20,7 +20,7 @@ from starlette.responses import Response
 from models.costing.labour import work_from_parts
 from models.disk import disk_words
 from models.errors import Unfit
-from models.intake.designs.design import DesignDraft, read_rough_design
+from models.intake.designs.design import COUNT_WORK, ONCE_WORK, PIECE_WORK, USUAL_WORK, DesignDraft, read_rough_design
 from models.intake.faults import Fault, Faults
 from models.intake.layouts.parts import own_parts
 from models.operations.designs.design import add_design, change_design
@@ -31,6 +31,7 @@ from models.queries.designs.export import design_cells
 from models.queries.designs.form import DesignForm, design_form
 from models.queries.designs.layout import laid_out
 from models.queries.designs.part_rows import Settled, SettledRow, rows_of, settle_rows
+from models.trade.vocabulary.bench import HAND_WORK, SKILLS, WORK_KINDS
 from models.trade.weaves import WEAVES
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.prefs import prefs_of
@@ -41,31 +42,19 @@ router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
 
 HAND_ROW = {"pick": "typed", "kind": "ring", "quantity": "", "unit": "piece", "joined": "yes"}
-NEW_VALUES = {"skill": "1", "setup": True, "pack": True, "photograph": True, "listing": True}
+NEW_VALUES = {"skill": "1", **dict.fromkeys(USUAL_WORK, True)}
 NOT_FIELDS = ("parts", "quick", "act", "stock_item", "stock_quantity", "design", "version")
 
-COUNTS = (
-    ("open", "To open"),
-    ("close", "To close"),
-    ("weave", "To weave"),
-    ("attach", "To attach"),
-)
-TIMES = (("tumble", "Tumble"), ("polish", "Polish"), ("seal", "Seal"), ("pack", "Pack"))
-ONCE_TIMES = (("photograph", "Take photographs"), ("listing", "Write the listing"))
-SKILL_WORDS = (
-    ("1", "1, a first piece"),
-    ("2", "2, easy"),
-    ("3", "3, some practice"),
-    ("4", "4, much practice"),
-    ("5", "5, expert"),
-)
+
+def _offered(kinds: Iterable[str]) -> tuple[tuple[str, str], ...]:
+    return tuple((kind, WORK_KINDS.term(kind).label) for kind in kinds)
 
 
 WORDS = {
-    "counts": COUNTS,
-    "times": TIMES,
-    "once": ONCE_TIMES,
-    "skills": SKILL_WORDS,
+    "counts": _offered(COUNT_WORK),
+    "times": _offered(PIECE_WORK),
+    "once": _offered(ONCE_WORK),
+    "skills": SKILLS.choices,
     "weaves": [(weave.code, weave.name) for weave in WEAVES.values()],
 }
 """The words of the editor's fields."""
@@ -301,7 +290,7 @@ def _uncounted(state: _State) -> tuple[str, ...]:
 
 def _counts(costing: CostView) -> Mapping[str, Decimal]:
     counts = work_from_parts([part.to_input() for part in costing.parts])
-    return {"open": counts.open, "close": counts.close, "weave": counts.weave, "attach": counts.attach}
+    return {kind: getattr(counts, kind) for kind in HAND_WORK}
 
 
 def _sent_photo(request: Request, sent: RawForm) -> str | Faults | OSError | None:

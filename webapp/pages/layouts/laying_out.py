@@ -29,6 +29,7 @@ from models.operations.designs.layout import add_laid_out_design
 from models.queries.designs.design import design_view
 from models.queries.designs.laying_out import RoomView, room_of
 from models.queries.designs.layout_desk import Desk, desk_of, work_desk
+from models.trade.vocabulary.pieces import HANGINGS, SHAPES
 from models.trade.weaves import WEAVES
 from webapp.web.filters import typed_money
 from webapp.web.forms import Form, RawForm, read_form
@@ -56,20 +57,12 @@ FIRST_VALUES: Mapping[str, str] = {
     "hang_skip": "0", "swap_keep": "shape", "chain_share": "40", "turn_up": "bottom",
 }  # fmt: skip
 
-WORDS_OF_SHAPES = (
-    ("lozenge", "Lozenge"), ("rectangle", "Rectangle"), ("strip", "Strip"), ("triangle", "Triangle"),
-    ("trapezium", "Trapezium"), ("fan", "Fan"), ("disc", "Disc"), ("edges", "Own edges"),
-)  # fmt: skip
-
 WORDS: Mapping[str, object] = {
     "sheets": [(code, WEAVES[code].name) for code in STEPS_PER_RING],
     "chains": [(code, WEAVES[code].name if code in WEAVES else code) for code in CHAINS],
-    "shapes": WORDS_OF_SHAPES,
-    "kinds": [
-        ("hang", "rings, hung on each"), ("gather", "one ring through all"), ("join", "a chain, tied on"),
-        ("bail", "a bail"), ("clasp", "a clasp"),
-    ],
-}  # fmt: skip
+    "shapes": SHAPES.choices,
+    "kinds": HANGINGS.choices,
+}
 """The words of the room's choices."""
 
 GROUP_OF: Mapping[str, str] = {
@@ -212,7 +205,7 @@ def _group(form: Form, act: str) -> str:
     """The group of tools that the page opens at: where something is wrong, else where the last act was."""
     for name in form.faults:
         first = name.partition("_")[0].partition(".")[0]
-        if first in GROUP_OF or first in {code for code, _ in WORDS_OF_SHAPES}:
+        if first in GROUP_OF or first in SHAPES:
             return GROUP_OF.get(first, "shape")
     verb, number = split_act(act)
     return GROUP_OF.get(verb) or ("rows" if verb.startswith("row-") or (act == "live" and number is None) else "")

@@ -21,6 +21,7 @@ from models.operations.designs.layout import keep_layout
 from models.queries.designs.design import design_view
 from models.queries.designs.layout import layout_items, layout_of
 from models.queries.designs.order_of_work import OrderView, order_view, rows_of
+from models.trade.vocabulary.pieces import METHODS, ROW_ORDERS, TURNS, WAYS, WHENS, WHOSE
 from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.numbers import Whole
 from webapp.web.piece import PagePiece, page_piece
@@ -30,28 +31,14 @@ from webapp.web.submit_once import Done, book
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
 
-SIDES = (
-    ("rows after first", "the rows after it first, then those before"),
-    ("rows before first", "the rows before it first, then those after"),
-    ("in turn", "one after and one before, in turn"),
-)
-METHODS = (
-    ("single rings", "one open ring at a time"),
-    ("adding closed rings", "open rings that each bring in closed ones"),
-)
-TURNS = (
-    ("none", "leave it as it lies"),
-    ("sideways", "over sideways, like a page"),
-    ("end over end", "over, end over end"),
-    ("round", "round by half a turn, face up"),
-)
-WHENS = (("each row", "before each row"), ("each side", "when the side changes"))
-WAYS = (
-    ("left to right", "left to right"),
-    ("right to left", "right to left"),
-    ("back and forth", "back and forth"),
-)
-WHOSE = (("way", "Those that the way gives"), ("own", "My own choice"))
+CHOICES = {
+    "sides": tuple(ROW_ORDERS.items()),
+    "method": tuple(METHODS.items()),
+    "turn": tuple(TURNS.items()),
+    "when": tuple(WHENS.items()),
+    "way": tuple(WAYS.items()),
+    "whose": WHOSE.choices,
+}
 
 
 @router.get("/designs/{design_id}/rows/order")
@@ -109,7 +96,7 @@ def _order(request: Request, design_id: int, raw: RawForm, form: Form | None) ->
         status=asked.status,
         form=asked,
         piece=_drawn(view),
-        choices={"sides": SIDES, "method": METHODS, "turn": TURNS, "when": WHENS, "way": WAYS, "whose": WHOSE},
+        choices=CHOICES,
         can_toggle=_answers(view),
     )
 

@@ -10,11 +10,12 @@ from sqlmodel import Session
 from starlette.responses import RedirectResponse, Response
 
 from models.intake.faults import Faults
-from models.intake.planning.make_plan import GOALS, MOST_SEARCH_S, PlanAsk, raw_of, read_plan_ask
+from models.intake.planning.make_plan import MOST_SEARCH_S, PlanAsk, raw_of, read_plan_ask
 from models.operations.planning.make_plan import ask_again, ask_limits, ask_plan, stop_plan
 from models.operations.planning.plan_builds import PlanAct, book_plan, start_rest, unbook_plan
 from models.operations.shop.clock import now
 from models.queries.planning.make_plan import PlanView, ask_page, plan_view
+from models.trade.vocabulary.plans import GOALS
 from webapp.planner import Planner
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.render import is_htmx, render
@@ -23,7 +24,6 @@ from webapp.web.submit_once import Done, book
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
 
-GOAL_CHOICES = tuple(zip(GOALS, ("most profit", "most in sales", "most pieces"), strict=True))
 SEARCH_CHOICES = (("5", "5 seconds"), ("10", "10 seconds"), ("30", "30 seconds"), (str(MOST_SEARCH_S), "1 minute"))
 EMPTY_ROWS = 3
 
@@ -164,7 +164,7 @@ def _form(request: Request, form: Form | None, like: int | None) -> Response:
         "planning/ask.html",
         view,
         form=form,
-        goals=GOAL_CHOICES,
+        goals=tuple(GOALS.items()),
         searches=SEARCH_CHOICES,
         any_caps=any(form.value(f"caps.{n}.key") or form.fault(f"caps.{n}.key") for n in form.rows("caps")),
         any_kept=any(form.value(f"keep_back.{n}.item_id") for n in form.rows("keep_back")),
@@ -180,5 +180,5 @@ _EMPTY: dict[str, list[dict[str, str]]] = {
 def _show(request: Request, plan_id: int, form: Form | None) -> Response:
     with request.app.state.store.reading() as session:
         view: PlanView = plan_view(session, plan_id, now=now())
-    goal = dict(GOAL_CHOICES)[view.ask.goal]
+    goal = GOALS.term(view.ask.goal).says
     return render(request, "planning/plan.html", view, form=form, goal_words=goal)

@@ -9,16 +9,14 @@ from starlette.responses import Response
 
 from models.intake.builds.build import instead_value
 from models.intake.faults import Faults
-from models.intake.planning.makeable import MOST_SKILL, ORDERS, MakeFilter, read_make_filter
+from models.intake.planning.makeable import MOST_SKILL, MakeFilter, read_make_filter
 from models.queries.planning.makeable import MakeRow, Proposal, makeable_view, words_of
+from models.trade.vocabulary.plans import MAKE_ORDERS
 from webapp.web.forms import Form, RawForm, read_address
 from webapp.web.render import render
 
 router = APIRouter()
 
-ORDER_WORDS = dict(
-    zip(ORDERS, ("what it earns an hour", "how many can be made", "how long one takes", "name"), strict=True)
-)
 SKILLS = (
     ("", "any"),
     *((str(skill), f"{skill} of {MOST_SKILL}, or easier") for skill in range(1, MOST_SKILL)),
@@ -41,7 +39,7 @@ def list_page(request: Request) -> Response:
         status=422 if faults else 200,
         asked=Form.sent(asked, faults),
         query=_query_without(asked, "making", "pieces", "page"),
-        orders=tuple(ORDER_WORDS.items()),
+        orders=tuple(MAKE_ORDERS.items()),
         skills=SKILLS,
         build_query=build_query,
         instead_query=instead_query,

@@ -16,7 +16,6 @@ from zoneinfo import available_timezones
 from babel import Locale, UnknownLocaleError
 from babel.numbers import format_decimal, get_territory_currencies
 
-from models.costing.endings import ENDINGS
 from models.intake.shop.shop import is_locale, is_time_zone
 from models.trade.money import is_currency
 
@@ -34,8 +33,6 @@ _LOCALES = (
 _REGIONS = frozenset(
     ("Africa", "America", "Antarctica", "Arctic", "Asia", "Atlantic", "Australia", "Europe", "Indian", "Pacific")
 )
-
-ENDING_CHOICES: Options = tuple((code, words[:1].upper() + words[1:]) for code, words in ENDINGS.items())
 
 
 @lru_cache(maxsize=1)

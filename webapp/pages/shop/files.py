@@ -38,16 +38,6 @@ CONTENT_FIELD = "content"
 """The looked-at file as base64: the page carries it, so that nothing is stored before the person has said yes."""
 SHOWN_LINES = 100
 FURTHER_FEE = re.compile(r"fee_(?!1_)\d+_")
-PLACES = {
-    "items": "/stock",
-    "offers": "/stock/suppliers",
-    "designs": "/designs",
-    "parts": "/designs",
-    "outlets": "/outlets",
-    "receipts": "/stock",
-    "counts": "/stock",
-    "leavings": "/stock",
-}
 
 
 @router.get("/settings/files")
@@ -124,7 +114,7 @@ def take(request: Request, code: str, raw: Sent) -> Response:
     def act(session: Session) -> Done:
         count = take_file(session, kind, content)
         what = kind.one if count == 1 else kind.many
-        return Done(PLACES[kind.code], f"{count} {what} {'was' if count == 1 else 'were'} taken in.")
+        return Done(kind.seen_at, f"{count} {what} {'was' if count == 1 else 'were'} taken in.")
 
     return book(request, raw, act, again=lambda form: _look(request, kind, content, form, raw))
 
@@ -185,7 +175,7 @@ def _look(request: Request, kind: FileKind, content: bytes, form: Form, raw: Raw
         content="" if found.bad else base64.b64encode(content).decode("ascii"),
         shown=_shown(found),
         most_shown=SHOWN_LINES,
-        place=PLACES[kind.code],
+        place=kind.seen_at,
     )
 
 

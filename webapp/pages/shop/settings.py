@@ -16,6 +16,7 @@ from models.operations.costing.rate import rates_version, set_rates
 from models.operations.shop.shop import change_settings
 from models.queries.shop.shop import RateView, SettingsPage, ShopSettings, learned_rates, settings_page, shop_settings
 from models.trade.measures import exact_text
+from models.trade.vocabulary.selling import PRICE_ENDINGS
 from webapp.pages.shop import choices
 from webapp.web.filters import typed_money
 from webapp.web.forms import Form, RawForm, read_form
@@ -81,7 +82,7 @@ def _settings(request: Request, form: Form | None) -> Response:
         currencies=choices.currencies(),
         locales=choices.locales(kept.locale),
         time_zones=choices.time_zones(kept.time_zone),
-        endings=choices.ENDING_CHOICES,
+        endings=PRICE_ENDINGS.choices,
     )
 
 

@@ -10,20 +10,20 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.stock.item import KINDS
 from models.intake.stock.item_find import ItemFilter, read_item_filter
-from models.intake.stock.offer import PACK_UNITS, from_milli, read_offer
+from models.intake.stock.offer import from_milli, read_offer
 from models.operations.shop.clock import now, today
 from models.operations.stock import item as operations
 from models.operations.stock import offer as offers
 from models.queries.shop.shop import currency_of
 from models.queries.stock.item import item_reader, item_view
-from models.queries.stock.item_find import KIND_NAMES
 from models.queries.stock.item_page import item_form, item_page
 from models.queries.stock.offer import item_offers
 from models.queries.stock.room import item_shelf, place_names, stock_page
 from models.queries.stock.stand_ins import stand_ins_of
-from webapp.pages.stock.words import KIND_WORDS, SHELF_WORDS, movement_word
+from models.trade.vocabulary.ledger import SHELF_STATES
+from models.trade.vocabulary.things import PACK_UNITS, PART_KINDS
+from webapp.pages.stock.words import movement_word
 from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.graphs import stock_graph
 from webapp.web.prefs import prefs_of
@@ -33,7 +33,6 @@ from webapp.web.submit_once import Done, book
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
 
-PACK_OPTIONS = tuple(PACK_UNITS.items())
 PREFILLED = ("metal", "colour", "finish", "wire", "inner", "wire_label", "inner_label", "supplier")
 """What a link to the form of a new item may fill in."""
 
@@ -56,9 +55,7 @@ def list_page(request: Request) -> Response:
         status=422 if faults else 200,
         asked=Form.sent(asked, faults),
         narrowed=narrowed,
-        kind_words=KIND_WORDS,
-        kind_names=KIND_NAMES,
-        shelf_words=SHELF_WORDS,
+        shelf_words=(("", "any"), *SHELF_STATES.items()),
         query=_query_without(asked, "page"),
     )
 
@@ -67,7 +64,7 @@ def list_page(request: Request) -> Response:
 def new_page(request: Request, kind: str = "ring") -> Response:
     """The form of a new item of a kind; the address may fill in what is known."""
     known = dict(read_address(request, *PREFILLED).items)
-    return _item_form(request, None, Form.blank({"can_open": "", **known}), kind=kind if kind in KINDS else "ring")
+    return _item_form(request, None, Form.blank({"can_open": "", **known}), kind=kind if kind in PART_KINDS else "ring")
 
 
 @router.post("/stock/items/new")
@@ -92,7 +89,7 @@ def add(request: Request, raw: Sent) -> Response:
         request,
         raw,
         act,
-        again=lambda form: _item_form(request, None, form, kind=kind if kind in KINDS else "ring", near=near),
+        again=lambda form: _item_form(request, None, form, kind=kind if kind in PART_KINDS else "ring", near=near),
     )
 
 
@@ -238,7 +235,6 @@ def item_answer(
         status=refused.status if (refused := levels or stand_in) else None,
         stand_ins=stand_ins,
         stand_in=stand_in or Form.blank(),
-        kind_words=KIND_WORDS,
         shelf=shelf,
         movement_word=movement_word,
         places=places,
@@ -279,8 +275,7 @@ def _item_form(
         view,
         form=form,
         near=near or [],
-        kind_words=KIND_WORDS,
-        pack_options=PACK_OPTIONS,
+        pack_options=tuple(PACK_UNITS.items()),
     )
 
 
@@ -304,7 +299,7 @@ def _price_form(request: Request, item_id: int, form: Form | None) -> Response:
             else {}
         )
         form = Form.blank(known)
-    return render(request, "stock/price_form.html", view, form=form, pack_options=PACK_OPTIONS)
+    return render(request, "stock/price_form.html", view, form=form, pack_options=tuple(PACK_UNITS.items()))
 
 
 def _query_without(asked: RawForm, *names: str) -> str:

@@ -24,9 +24,9 @@ from models.queries.stock.ledger import act_view
 from models.queries.stock.room import place_names
 from models.trade.measures import exact_text, parse_inner
 from models.trade.typed import Unreadable
+from models.trade.vocabulary.bench import PROCESSES
 from models.trade.workshop import CHECK_LOCALLY
 from webapp.pages.stock.bags import choose_bag, is_emptied, place_named
-from webapp.pages.stock.words import PROCESS_LABELS
 from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.numbers import Whole
 from webapp.web.prefs import prefs_of
@@ -47,7 +47,7 @@ def jobs_page(request: Request, before: Whole | None = None) -> Response:
     """What was made at the bench, newest first."""
     with request.app.state.store.reading() as session:
         view = jobs(session, before=before)
-    return render(request, "stock/jobs.html", view, process_words=dict(PROCESS_LABELS))
+    return render(request, "stock/jobs.html", view, process_words=dict(PROCESSES.choices))
 
 
 @router.get("/stock/jobs/{job_id}")
@@ -106,7 +106,7 @@ def process_form(request: Request, lot: Whole, place: str | None = None, process
     where = place_named(request, lot, place)
     if where is None:
         return choose_bag(lot)
-    known = process if process in dict(PROCESS_LABELS) else ""
+    known = process if process in PROCESSES else ""
     return _process(request, lot, where, Form.blank({"process": known}))
 
 
@@ -158,7 +158,7 @@ def _job(request: Request, job_id: int, form: Form | None) -> Response:
         view,
         form=form or Form.blank(known),
         act=act,
-        process_words=dict(PROCESS_LABELS),
+        process_words=dict(PROCESSES.choices),
     )
 
 
@@ -252,9 +252,9 @@ def _process(
         block="looked" if fields is not None else None,
         form=form,
         status=422 if isinstance(looked, Faults) and not is_htmx(request) else form.status,
-        processes=PROCESS_LABELS,
+        processes=PROCESSES.choices,
         work_cautions=view.cautions.get(chosen, ()),
-        process_words=dict(PROCESS_LABELS),
+        process_words=dict(PROCESSES.choices),
         places=places,
         looked=looked if isinstance(looked, JobDone) else None,
         seen=mark_of(fields) if fields is not None else "",

@@ -24,8 +24,8 @@ from models.queries.stock.leaving_page import bag_to_take, leaving_page, move_pa
 from models.queries.stock.lot import lot_view
 from models.queries.stock.metal import all_metals
 from models.queries.stock.room import item_names, place_names
+from models.trade.vocabulary.ledger import LEAVING_REASONS
 from webapp.pages.stock.bags import choose_bag, place_named
-from webapp.pages.stock.words import LEAVING_LABELS
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.numbers import Whole
 from webapp.web.prefs import prefs_of
@@ -138,7 +138,7 @@ def _take_out(request: Request, item_id: int | None, form: Form) -> Response:
         view,
         form=form,
         names=names,
-        reasons=LEAVING_LABELS,
+        reasons=LEAVING_REASONS.choices,
         day=today(prefs_of(request).time_zone),
     )
 

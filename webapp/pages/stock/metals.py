@@ -12,6 +12,7 @@ from models.intake.faults import Faults
 from models.intake.stock.metal import read_metal
 from models.operations.stock import metal as operations
 from models.queries.stock.metal import metals_page, own_metal
+from models.trade.vocabulary.things import METAL_FAMILIES
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.render import render
 from webapp.web.submit_once import Done, book
@@ -19,25 +20,13 @@ from webapp.web.submit_once import Done, book
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
 
-FAMILY_WORDS = {
-    "aluminium": "Aluminium",
-    "copper": "Copper, brass and bronze",
-    "steel": "Steel",
-    "reactive": "Titanium, niobium and tantalum",
-    "silver": "Silver",
-    "gold": "Gold",
-    "filled": "Filled",
-    "platinum": "Platinum and palladium",
-    "rubber": "Rubber",
-}
-
 
 @router.get("/stock/metals")
 def list_page(request: Request) -> Response:
     """Every metal with its density and where that comes from."""
     with request.app.state.store.reading() as session:
         view = metals_page(session)
-    return render(request, "stock/metals.html", view, family_words=FAMILY_WORDS)
+    return render(request, "stock/metals.html", view, family_words=dict(METAL_FAMILIES.choices))
 
 
 @router.get("/stock/metals/new")

@@ -14,6 +14,8 @@ from models.intake.faults import Fault, Faults
 from models.intake.stock.cost_correction import CostCorrectionDraft, read_cost_correction
 from models.operations.stock.cost_correction import CostLook, correct_cost, look_at_cost
 from models.queries.stock.cost_correction import receipt_view
+from models.trade.vocabulary.ledger import COSTS
+from webapp.pages.stock.words import cost_field
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.preview import DO_FIELD, SEEN_FIELD, asked, is_booking, mark_of, shown
 from webapp.web.render import is_htmx, render
@@ -21,8 +23,8 @@ from webapp.web.submit_once import Done, book
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
-COSTS = {"total": "total_cost", "each": "unit_cost"}
-COST_WORDS = (("total", "for all of it"), ("each", "each"))
+COSTS_OF_LOTS = tuple((code, words) for code, words in COSTS.items() if code != "pack")
+"""What a lot's cost may be of: which packs it came in is not kept."""
 
 
 @router.get("/stock/receipts/{act_id}/cost")
@@ -76,7 +78,7 @@ def _typed(raw: RawForm) -> dict[str, object]:
         cost = str(row.get("cost", "")).strip()
         said: dict[str, object] = {"lot_id": row.get("lot_id", "")}
         if cost:
-            said[COSTS.get(str(row.get("cost_of", "total")), "total_cost")] = cost
+            said[cost_field(row.get("cost_of"), dict(COSTS_OF_LOTS))] = cost
         lines.append(said)
     return {"lines": lines, "freight": fields.get("freight", ""), "note": fields.get("note", "")}
 
@@ -101,7 +103,7 @@ def _on_page(faults: Faults) -> Faults:
     found = []
     for fault in faults:
         before, _, name = fault.field.rpartition(".")
-        cost = name in COSTS.values() or name == "lot_id"
+        cost = name in {cost.field for cost in COSTS.terms.values()} or name == "lot_id"
         found.append(Fault(f"{before}.cost" if cost and before else fault.field, fault.message))
     return Faults(tuple(found))
 
@@ -133,7 +135,7 @@ def _page(
         form=form,
         status=422 if isinstance(looked, Faults) and not is_htmx(request) else form.status,
         receipt=receipt,
-        cost_words=COST_WORDS,
+        cost_words=COSTS_OF_LOTS,
         seen=seen,
         changed=changed,
     )

@@ -28,6 +28,8 @@ from models.queries.stock.item_words import ItemWords, item_words
 from models.queries.stock.room import item_names, never_stocked, place_names
 from models.queries.stock.supplier import supplier_names
 from models.trade.money import from_micros
+from models.trade.vocabulary.ledger import COSTS
+from webapp.pages.stock.words import cost_field
 from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.numbers import Whole
 from webapp.web.prefs import prefs_of
@@ -39,8 +41,6 @@ router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
 
 LINE_FIELDS = ("item", "item_id", "quantity", "packs", "pack", "cost", "batch", "place", "tare", "line_note")
-COSTS = {"total": "total_cost", "each": "unit_cost", "pack": "pack_price"}
-COST_WORDS = (("total", "for all of it"), ("each", "each"), ("pack", "a pack"))
 MOST_LINES = 60
 
 
@@ -146,7 +146,7 @@ def _typed(raw: RawForm) -> tuple[dict[str, object], tuple[int, ...]]:
             continue
         cost = said.pop("cost", "")
         if cost:
-            said[COSTS.get(str(row.get("cost_of", "total")), "total_cost")] = cost
+            said[cost_field(row.get("cost_of"))] = cost
         kept.append(said)
         places.append(place)
     return {**{name: value for name, value in fields.items() if name != "lines"}, "lines": kept}, tuple(places)
@@ -154,7 +154,7 @@ def _typed(raw: RawForm) -> tuple[dict[str, object], tuple[int, ...]]:
 
 def _on_page(faults: Faults, places: Sequence[int]) -> Faults:
     """The same faults beside the fields as the page has them."""
-    costs = set(COSTS.values())
+    costs = {cost.field for cost in COSTS.terms.values()}
     found = []
     for fault in faults:
         group, _, rest = fault.field.partition(".")
@@ -223,7 +223,7 @@ def _receive(
         status=422 if isinstance(looked, Faults) and not is_htmx(request) else form.status,
         rows=min(max(rows + 3 if more else rows, 1), MOST_LINES),
         most_lines=MOST_LINES,
-        cost_words=COST_WORDS,
+        cost_words=tuple(COSTS.items()),
         names=names,
         suppliers=suppliers,
         places=places,

@@ -10,9 +10,10 @@ from starlette.responses import Response
 
 from models.intake.faults import Faults
 from models.operations.stock.lot_state import valuation
-from models.operations.stock.valuation import WORDS, choose_valuation, valuation_change
+from models.operations.stock.valuation import choose_valuation, valuation_change
 from models.queries.shop.shop import shop_settings
 from models.trade.lots import Method
+from models.trade.vocabulary.ledger import VALUATIONS
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.preview import is_booking, mark_of
 from webapp.web.render import render
@@ -20,11 +21,6 @@ from webapp.web.submit_once import Done, book
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
-
-METHODS = (
-    ("fifo", "First in, first out: what leaves costs what its own lot cost, and the oldest lots go first"),
-    ("average", "Weighted average: what leaves costs the average of all that is there"),
-)
 
 
 @router.get("/settings/valuation")
@@ -37,14 +33,14 @@ def valuation_page(request: Request) -> Response:
 def change(request: Request, raw: Sent) -> Response:
     """Say what another way of valuing would mean, or change to it once that was seen."""
     method = raw.get("method")
-    if method not in WORDS:
+    if method not in VALUATIONS:
         return _page(request, Form.sent(raw, Faults.of("method", "Choose one of the two.")), "")
     if not is_booking(raw, raw.raw()):
         return _page(request, Form.sent(raw), method)
 
     def act(session: Session) -> Done:
         chosen = choose_valuation(session, cast(Method, method), version=raw.version)
-        return Done("/settings/valuation", f"Stock is valued by {WORDS[chosen.method]} from now on.")
+        return Done("/settings/valuation", f"Stock is valued by {VALUATIONS[chosen.method]} from now on.")
 
     return book(request, raw, act, again=lambda form: _page(request, form, method))
 
@@ -60,8 +56,8 @@ def _page(request: Request, form: Form | None, method: str) -> Response:
         view,
         form=form or Form.blank({"method": now}, version=version),
         now=now,
-        words=WORDS,
-        methods=METHODS,
+        words=VALUATIONS,
+        methods=VALUATIONS.choices,
         version=version,
         seen=mark_of({"method": method}),
     )

@@ -9,10 +9,11 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.stock.weave import VERDICTS, read_band, read_fit
+from models.intake.stock.weave import read_band, read_fit
 from models.operations.stock import weave as operations
 from models.queries.stock.item_page import metal_options
 from models.queries.stock.weave import list_weaves, weave_page
+from models.trade.vocabulary.things import FIT_VERDICTS
 from models.trade.weaves import WEAVES
 from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.prefs import prefs_of
@@ -22,12 +23,6 @@ from webapp.web.submit_once import Done, book
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
 
-VERDICT_WORDS = (
-    ("comfortable", "Comfortable: it went together well"),
-    ("tight", "Tight: it works, but it was hard going"),
-    ("loose", "Loose: it works, but it does not hold its shape"),
-    ("too small", "Too small: it would not go together"),
-)
 WEAVE_OPTIONS = tuple((code, weave.name) for code, weave in WEAVES.items())
 
 
@@ -123,5 +118,5 @@ def _fit_form(request: Request, form: Form) -> Response:
         form=form,
         metals=(("", "Any, or it does not matter"), *metals),
         weaves=WEAVE_OPTIONS,
-        verdicts=tuple(option for option in VERDICT_WORDS if option[0] in VERDICTS),
+        verdicts=FIT_VERDICTS.choices,
     )

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import html
 import re
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 import pytest
+from sqlmodel import Session
 
 from models.database import Store
-from models.operations.imports import KINDS, ONLY_OUT
+from models.intake.csv_file import Column
+from models.operations.imports import KINDS, ONLY_OUT, Context, FileKind
 from models.queries.costing.outlet import outlets_page
 from models.tables import Once
 from tests.operations.test_imports import FILES, OUTLETS, rows
@@ -207,3 +210,29 @@ def test_of_many_wrong_lines_the_first_are_shown(client: Any) -> None:
     assert answer.text.count('<th scope="row">Line') == 100
     assert "And 1900 more lines" in answer.text
     assert len(answer.text) < 200_000
+
+
+def test_a_kind_of_file_needs_no_more_than_its_entry(
+    client: Any, store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    taken: list[str] = []
+
+    def take_notes(
+        _session: Session, rows: Sequence[Mapping[str, str]], _context: Context
+    ) -> tuple[int, dict[int, Any]]:
+        taken.extend(row["words"] for row in rows)
+        return len(rows), {}
+
+    columns = (Column("words", "What is noted.", required=True, example="Order more clasps."),)
+    monkeypatch.setitem(
+        KINDS, "notes", FileKind("notes", "note", "notes", "Notes.", columns, take_notes, lambda _session: ())
+    )
+    assert 'href="/settings/files/notes"' in client.get("/settings/files").text
+    seen = look(client, "notes", "words\nOrder more clasps.\n")
+    assert seen.status_code == 200
+    assert "This file brings <strong>1 note</strong>" in seen.text
+    done = take(client, "notes", seen.text)
+    assert done.status_code == 303
+    assert "1 note was taken in." in client.follow(done).text
+    assert taken[-1] == "Order more clasps."
+    assert client.get("/settings/files/notes.csv").text.lstrip(BOM).splitlines() == ["words"]
