@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from sqlmodel import Session, col, select
 
 from models.intake.builds.build import (
-    BuildAsk,
+    BuildRequest,
     FinishDraft,
     LineDraft,
     MadeDraft,
@@ -52,7 +52,7 @@ def a_bench(session: Session, *, bronze: int = 20, silver: int = 4) -> Bench:
 
 def started(session: Session, bench: Bench, pieces: int = 2, **more: object) -> int:
     """A started build."""
-    return start_build(session, StartDraft(BuildAsk(bench.design, pieces), made_on=DAY, **more)).build_id
+    return start_build(session, StartDraft(BuildRequest(bench.design, pieces), made_on=DAY, **more)).build_id
 
 
 def making(session: Session, bench: Bench, pieces: int = 2, **more: object) -> int:
@@ -72,7 +72,7 @@ def finished(session: Session, build_id: int, *, minutes: int | None = 60, **mor
 def made(session: Session, bench: Bench, pieces: int = 1, *, minutes: int | None = 60, **more: object) -> int:
     """Pieces booked as made; answers the build's id."""
     work = WorkDone(None if minutes is None else minutes * 1000, timing="use")
-    return book_made(session, MadeDraft(BuildAsk(bench.design, pieces), work=work, made_on=DAY, **more)).build_id
+    return book_made(session, MadeDraft(BuildRequest(bench.design, pieces), work=work, made_on=DAY, **more)).build_id
 
 
 def said(lot_id: int, place: str = DRAWER, **more: int) -> LineDraft:

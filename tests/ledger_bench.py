@@ -27,13 +27,22 @@ from models.database import Store
 from models.errors import Conflict, NotEnoughStock
 from models.intake.how_much import HowMuch
 from models.intake.stock.count import CountDraft
-from models.intake.stock.leaving import LeavingDraft
+from models.intake.stock.stock_out import StockOutDraft
 from models.intake.stock.transfer import TransferDraft
 from models.operations.stock.check_ledger import check_ledger
 from models.operations.stock.count import count_bag
-from models.operations.stock.leaving import let_leave
-from models.operations.stock.ledger import Deed, Hold, Posting, costs_of, open_lot, post, release, reserve
+from models.operations.stock.ledger import (
+    Posting,
+    Reservation,
+    TransactionHeader,
+    costs_of,
+    open_lot,
+    post,
+    release,
+    reserve,
+)
 from models.operations.stock.lot_state import valuation
+from models.operations.stock.stock_out import remove_stock
 from models.operations.stock.transfer import move_bag
 from models.operations.stock.valuation import choose_valuation
 from models.operations.undo import undo_act, undoable
@@ -208,11 +217,13 @@ class Bench(RuleBasedStateMachine):
 
         def act() -> tuple[int, int]:
             if how == "issue":
-                posted = post(self.session, Deed("take_out", DAY), [Posting(lot_id, place, "issue", -rings * 1000)])
+                posted = post(
+                    self.session, TransactionHeader("take_out", DAY), [Posting(lot_id, place, "issue", -rings * 1000)]
+                )
                 return posted.act_id, posted.cost_micros
             price = from_micros(5) if how == "sold" else None
-            draft = LeavingDraft(HowMuch(milli=rings * 1000), how, lot_id=lot_id, place=place, price=price)
-            left = let_leave(self.session, draft)
+            draft = StockOutDraft(HowMuch(milli=rings * 1000), how, lot_id=lot_id, place=place, price=price)
+            left = remove_stock(self.session, draft)
             return left.act_id, left.cost_micros
 
         if rings > self.free(bag):
@@ -234,7 +245,7 @@ class Bench(RuleBasedStateMachine):
 
     def return_some(self, taken: Taken, rings: int) -> None:
         value = next_share(taken.cost, taken.rings, taken.back, rings)
-        deed = Deed("finish", DAY, build_id=taken.build_id)
+        deed = TransactionHeader("finish", DAY, build_id=taken.build_id)
         posted = post(self.session, deed, [Posting(*taken.bag, "return", rings * 1000, value)])
         taken.returned[posted.act_id] = rings
         self.put(taken.bag, rings)
@@ -288,7 +299,7 @@ class Bench(RuleBasedStateMachine):
         made = open_lot(self.session, Lot(item_id=self.rings[1], received_on=DAY))
         posted = post(
             self.session,
-            Deed("process", DAY),
+            TransactionHeader("process", DAY),
             [
                 Posting(lot_id, place, "issue", -rings * 1000),
                 Posting(made, "tin", "receipt", rings * 1000, cost + micros, labour_micros=micros),
@@ -309,7 +320,7 @@ class Bench(RuleBasedStateMachine):
             return
         bag = self.some_bag(data)
         rings = self.some_of(data, bag)
-        hold = Hold(*bag, rings * 1000)
+        hold = Reservation(*bag, rings * 1000)
         if rings > self.free(bag):
             self.refused(lambda: reserve(self.session, [hold]))
             return
@@ -329,14 +340,14 @@ class Bench(RuleBasedStateMachine):
     def end_build(self, data: st.DataObject, abandon: bool) -> None:
         self.stir(data)
         build_id, bag, rings = self.builds.pop(data.draw(st.integers(0, len(self.builds) - 1)))
-        hold = Hold(*bag, rings * 1000)
+        hold = Reservation(*bag, rings * 1000)
         build = self.session.get_one(Build, build_id)
         if abandon:
             build.state = "abandoned"
             release(self.session, [hold])
         else:
             build.state = "making"
-            deed = Deed("take_out", DAY, build_id=build_id)
+            deed = TransactionHeader("take_out", DAY, build_id=build_id)
             posted = post(self.session, deed, [Posting(*bag, "issue", -rings * 1000)], releases=[hold])
             self.taken.append(Taken(posted.act_id, build_id, bag, rings, posted.cost_micros))
             self.put(bag, -rings)
@@ -355,7 +366,7 @@ class Bench(RuleBasedStateMachine):
             return
         build_id = a_started_build(self.session, self.design)
         self.session.get_one(Build, build_id).state = "making"
-        deed = Deed("take_out", DAY, build_id=build_id)
+        deed = TransactionHeader("take_out", DAY, build_id=build_id)
         posted = post(self.session, deed, [Posting(*bag, "issue", -rings * 1000)])
         self.put(bag, -rings)
         self.taken.append(Taken(posted.act_id, build_id, bag, rings, posted.cost_micros))
@@ -375,8 +386,8 @@ class Bench(RuleBasedStateMachine):
         if rings > self.free(bag):
             return
         before = self.snapshot()
-        left = let_leave(
-            self.session, LeavingDraft(HowMuch(milli=rings * 1000), "spoiled", lot_id=bag[0], place=bag[1])
+        left = remove_stock(
+            self.session, StockOutDraft(HowMuch(milli=rings * 1000), "spoiled", lot_id=bag[0], place=bag[1])
         )
         assert self.snapshot() != before
         undo_act(self.session, left.act_id)

@@ -11,7 +11,7 @@ from sqlmodel import Session, col, select
 from models.database import Store
 from models.intake.how_much import HowMuch
 from models.intake.stock.receipt import ReceiptDraft, ReceiptLine
-from models.operations.stock.ledger import Deed, Posted, Posting, post
+from models.operations.stock.ledger import PostedTransaction, Posting, TransactionHeader, post
 from models.operations.stock.receipt import receive_lots
 from models.tables import Build, ItemBalance, Lot, LotPlace, Movement, Revision, Shop
 from models.trade.money import amount
@@ -43,9 +43,9 @@ def a_lot(
     return receive_lots(session, ReceiptDraft((line,), received_on=day)).lots[0].lot_id
 
 
-def take_out(session: Session, lot_id: int, rings: int, *, place: str = DRAWER, day: date = DAY) -> Posted:
+def take_out(session: Session, lot_id: int, rings: int, *, place: str = DRAWER, day: date = DAY) -> PostedTransaction:
     """Rings issued from one bag."""
-    return post(session, Deed("take_out", day, "Taken."), [Posting(lot_id, place, "issue", -rings * 1000)])
+    return post(session, TransactionHeader("take_out", day, "Taken."), [Posting(lot_id, place, "issue", -rings * 1000)])
 
 
 def by_average(session: Session) -> None:

@@ -14,7 +14,7 @@ from sqlmodel import select
 
 from models.database import Store
 from models.operations.check import check_shop
-from models.tables import Act, ItemBalance, Lot, LotPlace, Movement
+from models.tables import ItemBalance, Lot, LotPlace, Movement, StockTransaction
 from tests.ledgers import DRAWER, a_lot
 from tests.serving import Booking
 from tests.shops import a_ring
@@ -90,7 +90,7 @@ def all_at_once(threads: int, act: Callable[[int], None]) -> None:
 def kept_marks(store: Store) -> list[str]:
     """The marks of the bookings that the ledger holds, each as often as it does."""
     with store.reading() as session:
-        words = session.exec(select(Act.words).join(Movement).where(Movement.kind == "scrap")).all()
+        words = session.exec(select(StockTransaction.words).join(Movement).where(Movement.kind == "scrap")).all()
     return [found[0] for text in words for found in [re.search(r"mark [\w-]+", text)] if found]
 
 

@@ -136,7 +136,7 @@ def warm_up(app: FastAPI) -> None:
         display_prefs(session)
 
 
-def settle() -> None:
+def freeze_start() -> None:
     """Call once before serving: what start-up made stays for good, and frozen the collector walks it no more."""
     environment()
     gc.collect()

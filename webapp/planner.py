@@ -22,7 +22,7 @@ from sqlmodel import Session
 from models.database import Store
 from models.errors import Missing
 from models.intake.faults import Faults
-from models.intake.planning.make_plan import PlanAsk
+from models.intake.planning.make_plan import PlanRequest
 from models.operations.planning.make_plan import beat, begin_search, fail_search, keep_answer, keep_limits
 from models.planning.mix import plan_mix
 from models.planning.mix_limits import Limits, what_limits
@@ -138,7 +138,7 @@ class Planner:
         with self._store.writing() as session:
             if not begin_search(session, job.plan_id, self.name, limits=job.limits):
                 return
-            ask = PlanAsk.of_text(plan_row(session, job.plan_id).question)
+            ask = PlanRequest.of_text(plan_row(session, job.plan_id).question)
         if job.limits:
             self._search_limits(job, ask)
             return
@@ -153,7 +153,7 @@ class Planner:
             return
         self._write(lambda session: keep_answer(session, job.plan_id, asked, found))
 
-    def _search_limits(self, job: _Job, ask: PlanAsk) -> None:
+    def _search_limits(self, job: _Job, ask: PlanRequest) -> None:
         asked = self._asked(ask)
         found: Limits | None = None
         if isinstance(asked, Asked):
@@ -169,7 +169,7 @@ class Planner:
                 LOG.info("plan %s no longer fits the shop: %s", job.plan_id, changed)
         self._write(lambda session: keep_limits(session, job.plan_id, found))
 
-    def _asked(self, ask: PlanAsk) -> Asked | Faults:
+    def _asked(self, ask: PlanRequest) -> Asked | Faults:
         with self._store.reading() as session:
             return plan_question(session, ask)
 

@@ -16,7 +16,7 @@ import uvicorn
 from starlette.types import ASGIApp
 
 from models.database import Store
-from webapp.app import create_app, settle, warm_up
+from webapp.app import create_app, freeze_start, warm_up
 from webapp.connections import ACCEPTED_AT_ONCE, TimelyProtocol
 from webapp.network import Reach, home_network, this_machine
 from webapp.settings import BadSetting, Settings, is_loopback
@@ -74,7 +74,7 @@ def serve_shop(store: Store, settings: Settings, say: Callable[[tuple[str, ...]]
     app = create_app(store, settings, reach)
     config = server_config(app)
     warm_up(app)
-    settle()
+    freeze_start()
     # The server finishes its requests when it is told to stop, and then passes the signal on. By default that would end
     # the process on the spot, with a demo's folder left behind; as an exit it lets everybody tidy up.
     if threading.current_thread() is threading.main_thread():

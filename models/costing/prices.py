@@ -13,10 +13,10 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from models.costing.design_cost import DesignCost
-from models.costing.endings import round_up_to_ending
 from models.costing.exact import EXACT, HUNDRED, ONE, ZERO, exactly
 from models.costing.inputs import OutletInput
 from models.costing.lines import Impossible, Line
+from models.costing.price_endings import round_up_to_ending
 from models.costing.sale import Sale, period_share_of, sell, split
 from models.trade.money import millionth, round_to_pay
 from models.trade.vocabulary.selling import FEE_BASES

@@ -20,15 +20,15 @@ from models.intake.designs.design import DESIGN_COLUMNS, read_design_row
 from models.intake.faults import Fault, Faults
 from models.intake.stock.count import COUNT_COLUMNS
 from models.intake.stock.item import ITEM_COLUMNS, read_item
-from models.intake.stock.leaving import LEAVING_COLUMNS
 from models.intake.stock.offer import OFFER_COLUMNS
 from models.intake.stock.receipt import RECEIPT_COLUMNS
+from models.intake.stock.stock_out import LEAVING_COLUMNS
 from models.operations.costing.outlet import add_outlet
 from models.operations.designs.design import add_design, set_parts
 from models.operations.figures import refresh_figures, refresh_gathered
 from models.operations.shop.import_rows import Cells, Wrong, each_row, within
 from models.operations.stock.item import add_item
-from models.operations.stock.ledger_files import take_counts, take_leavings, take_receipts
+from models.operations.stock.ledger_files import take_counts, take_receipts, take_stock_outs
 from models.operations.stock.offer_files import take_offers
 from models.queries.costing.outlet import export_outlets
 from models.queries.designs.design import design_named, hold_drafts
@@ -40,9 +40,9 @@ from models.queries.stock.item import export_items
 from models.queries.stock.ledger_export import (
     MOVEMENT_COLUMNS,
     export_counts,
-    export_leavings,
     export_movements,
     export_receipts,
+    export_stock_outs,
 )
 from models.queries.stock.metal import all_metals
 from models.queries.stock.offer import export_offers
@@ -368,8 +368,8 @@ KINDS: dict[str, FileKind] = {
             "leavings",
             "Stock that left without a build: spoiled, lost, given away or sold loose.",
             LEAVING_COLUMNS,
-            take_leavings,
-            export_leavings,
+            take_stock_outs,
+            export_stock_outs,
             seen_at="/stock",
         ),
     )

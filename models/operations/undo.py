@@ -11,13 +11,13 @@ from sqlmodel import Session, col, select
 from models.errors import Conflict, Missing, NotEnoughStock
 from models.intake.stock.offer import from_milli
 from models.operations.buying.receipt import put_back_on_order
-from models.operations.shop.day import settle_day
+from models.operations.shop.day import resolve_day
 from models.operations.stock.bag import bag_of, carry_marks
 from models.operations.stock.come_back import ComeBack
 from models.operations.stock.cost_undo import VALUE_GONE, put_costs_back, why_corrected, why_false
-from models.operations.stock.ledger import Deed, Posted, reverse
-from models.operations.stock.lot_state import Shelf
-from models.tables import Act, BagCount, Movement
+from models.operations.stock.ledger import PostedTransaction, TransactionHeader, reverse
+from models.operations.stock.lot_state import LotState
+from models.tables import BagCount, Movement, StockTransaction
 from models.trade.days import day_words
 from models.trade.lots import CannotReverse
 
@@ -38,7 +38,7 @@ def undoable(session: Session, act_id: int, *, build_id: int | None = None) -> U
     reason = _why_not(session, act, build_id)
     if not reason:
         rows = _movements(session, act_id)
-        shelf = Shelf(session, [row.lot_id for row in rows])
+        shelf = LotState(session, [row.lot_id for row in rows])
         try:
             shelf.put_back(rows, ComeBack(session, act.build_id, shelf.method).with_reversal(rows))
         except NotEnoughStock as short:
@@ -50,7 +50,7 @@ def undoable(session: Session, act_id: int, *, build_id: int | None = None) -> U
     return Undoable(act_id, not reason, reason, act.words)
 
 
-def undo_act(session: Session, act_id: int, *, build_id: int | None = None) -> Posted:
+def undo_act(session: Session, act_id: int, *, build_id: int | None = None) -> PostedTransaction:
     """Take an act back at its exact values, with the marks of the bags that it counted or moved.
 
     An act of a build is taken back by that build (`build_id`), which knows what else goes with it. Raises: Missing;
@@ -60,7 +60,9 @@ def undo_act(session: Session, act_id: int, *, build_id: int | None = None) -> P
     told = undoable(session, act_id, build_id=build_id)
     if not told.possible:
         raise Conflict(told.reason)
-    deed = Deed("undo", settle_day(session, None, "done_on"), f"Took back: {act.words}", build_id=act.build_id)
+    deed = TransactionHeader(
+        "undo", resolve_day(session, None, "done_on"), f"Took back: {act.words}", build_id=act.build_id
+    )
     posted = reverse(session, act_id, deed)
     if act.kind == "correct_cost":
         put_costs_back(session, act_id)
@@ -68,14 +70,14 @@ def undo_act(session: Session, act_id: int, *, build_id: int | None = None) -> P
     return posted
 
 
-def _act(session: Session, act_id: int) -> Act:
-    act = session.get(Act, act_id)
+def _act(session: Session, act_id: int) -> StockTransaction:
+    act = session.get(StockTransaction, act_id)
     if act is None:
         raise Missing("entry", act_id)
     return act
 
 
-def _why_not(session: Session, act: Act, build_id: int | None) -> str:
+def _why_not(session: Session, act: StockTransaction, build_id: int | None) -> str:
     """Why an act is never taken back, or not here; empty when only the stock can say."""
     if act.kind == "undo":
         return "This took something back itself. Do that anew instead."
@@ -83,7 +85,7 @@ def _why_not(session: Session, act: Act, build_id: int | None) -> str:
         return "This came with another way of valuing. Choose the former way in the settings instead."
     if act.build_id is not None and act.build_id != build_id:
         return f"This belongs to build {act.build_id}. Take it back there."
-    undo = session.exec(select(Act).where(Act.undoes_id == act.id)).first()
+    undo = session.exec(select(StockTransaction).where(StockTransaction.undoes_id == act.id)).first()
     if undo is not None:
         return f"This was taken back already, on {day_words(undo.done_on)}."
     if act.build_id is not None and _has_later(session, act):
@@ -91,13 +93,18 @@ def _why_not(session: Session, act: Act, build_id: int | None) -> str:
     return why_corrected(session, act)
 
 
-def _has_later(session: Session, act: Act) -> bool:
+def _has_later(session: Session, act: StockTransaction) -> bool:
     """Whether the act's build went on after it: what was returned then would come back twice."""
-    undo = aliased(Act)
+    undo = aliased(StockTransaction)
     later = (
-        select(Act.id)
-        .outerjoin(undo, col(undo.undoes_id) == col(Act.id))
-        .where(Act.build_id == act.build_id, col(Act.id) > act.id, Act.kind != "undo", col(undo.id).is_(None))
+        select(StockTransaction.id)
+        .outerjoin(undo, col(undo.undoes_id) == col(StockTransaction.id))
+        .where(
+            StockTransaction.build_id == act.build_id,
+            col(StockTransaction.id) > act.id,
+            StockTransaction.kind != "undo",
+            col(undo.id).is_(None),
+        )
     )
     return session.exec(later).first() is not None
 
@@ -121,7 +128,7 @@ def _gone(short: NotEnoughStock) -> str:
     )
 
 
-def _put_marks_back(session: Session, act: Act) -> None:
+def _put_marks_back(session: Session, act: StockTransaction) -> None:
     """Let the bags be marked as before the act, where nothing marked them since."""
     if act.kind == "move":
         gone, came = _movements(session, act.id or 0)[:2]
@@ -140,14 +147,14 @@ def _put_marks_back(session: Session, act: Act) -> None:
 
 def _marks_that_hold(session: Session, count: BagCount) -> tuple[str, date | None]:
     """How sure a bag's count is and from when, by its last count that was not taken back, else as before its first."""
-    undo = aliased(Act)
+    undo = aliased(StockTransaction)
     counts = (
-        select(BagCount, col(Act.done_on))
-        .join(Act, col(Act.id) == col(BagCount.act_id))
+        select(BagCount, col(StockTransaction.done_on))
+        .join(StockTransaction, col(StockTransaction.id) == col(BagCount.act_id))
         .where(BagCount.lot_id == count.lot_id, BagCount.place == count.place)
     )
     last = session.exec(
-        counts.outerjoin(undo, col(undo.undoes_id) == col(Act.id))
+        counts.outerjoin(undo, col(undo.undoes_id) == col(StockTransaction.id))
         .where(col(undo.id).is_(None))
         .order_by(col(BagCount.id).desc())
     ).first()

@@ -12,7 +12,7 @@ from decimal import Decimal
 from time import perf_counter
 
 from models.planning.mix_model import taken_of_each
-from models.planning.mix_question import MixQuestion, mix_troubles
+from models.planning.mix_request import MixRequest, mix_troubles
 from models.planning.mix_search import Found, MixSearch
 from models.planning.mix_wishes import Unmeetable, unmeetable
 from models.planning.offers import Late, SupplierOrder, arriving_milli, in_time, orders_of
@@ -119,7 +119,7 @@ class NoPlanYet:
 
 
 def plan_mix(
-    question: MixQuestion, search: Search | None = None, *, known: MixPlan | None = None
+    question: MixRequest, search: Search | None = None, *, known: MixPlan | None = None
 ) -> MixPlan | Unmeetable | NoPlanYet | tuple[Trouble, ...]:
     """Return the best mix for a question; or which wishes can't be met, or what is wrong with it.
 
@@ -146,7 +146,7 @@ def plan_mix(
     return replace(plan, bound=found.bound, stopped=found.stopped, search_s=perf_counter() - began)
 
 
-def faults_of(question: MixQuestion, plan: MixPlan) -> list[str]:
+def faults_of(question: MixRequest, plan: MixPlan) -> list[str]:
     """Return every wish or limit of a question that a plan breaks, counted in whole numbers from its pieces and packs.
 
     Nothing of the search is used: a plan that was changed by hand can be counted again.
@@ -182,7 +182,7 @@ def faults_of(question: MixQuestion, plan: MixPlan) -> list[str]:
     return wrong
 
 
-def plan_of(question: MixQuestion, pieces: Mapping[str, int], packs: Mapping[str, int]) -> MixPlan:
+def plan_of(question: MixRequest, pieces: Mapping[str, int], packs: Mapping[str, int]) -> MixPlan:
     """Return a plan from its pieces and packs, every figure counted anew; whether it stands is for `faults_of`.
 
     Nothing is known of a better one, so its bound is its value. Pieces and packs of unknown keys are passed over.
@@ -212,7 +212,7 @@ def plan_of(question: MixQuestion, pieces: Mapping[str, int], packs: Mapping[str
     return MixPlan(question.goal, lines, tuple(uses), orders, late, value, value, "", 0.0)
 
 
-def _cheaper_packs(question: MixQuestion, pieces: Mapping[str, int], packs: Mapping[str, int]) -> Mapping[str, int]:
+def _cheaper_packs(question: MixRequest, pieces: Mapping[str, int], packs: Mapping[str, int]) -> Mapping[str, int]:
     """The cheapest packs for the pieces of a mix; the search only kept them within the money."""
     needs = {}
     for item, taken in taken_of_each(question, question.draws(), pieces).items():

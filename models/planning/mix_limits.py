@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from time import perf_counter
 
 from models.planning.mix import MixPlan, faults_of, plan_mix
-from models.planning.mix_question import MixDesign, MixQuestion
+from models.planning.mix_request import MixDesign, MixRequest
 from models.planning.recipes import PIECE_MILLI, Stock, steps_taken, stock_of
 from models.planning.solver import Search, SolverFailed
 from models.trade.vocabulary.plans import Limiting
@@ -56,7 +56,7 @@ class Limits:
 
 
 def what_limits(
-    question: MixQuestion,
+    question: MixRequest,
     plan: MixPlan,
     search: Search | None = None,
     *,
@@ -75,7 +75,7 @@ def what_limits(
         raise ValueError(f"this plan does not answer the question: {wrong[0]}")
     search = replace(search or Search(), progress=None)
     items = _items_that_may_limit(question, plan)
-    questions: list[tuple[What, int | None, int, MixQuestion]] = []
+    questions: list[tuple[What, int | None, int, MixRequest]] = []
     if question.seconds is not None:
         questions.append(("hours", None, HOUR_S, replace(question, seconds=question.seconds + HOUR_S)))
     if question.spend_micros and question.timely:
@@ -105,7 +105,7 @@ def what_limits(
     return Limits(tuple(tried), tuple(not_tried))
 
 
-def _items_that_may_limit(question: MixQuestion, plan: MixPlan) -> list[int]:
+def _items_that_may_limit(question: MixRequest, plan: MixPlan) -> list[int]:
     """The items that one more of could matter for: those that hold up designs in the plan, then all others."""
     left = {}
     for use in plan.uses:
@@ -134,7 +134,7 @@ def _items_that_may_limit(question: MixQuestion, plan: MixPlan) -> list[int]:
     return sorted(may_run_out, key=lambda item: (-held_up.get(item, 0), item))
 
 
-def _most_wished(question: MixQuestion, design: MixDesign) -> int | None:
+def _most_wished(question: MixRequest, design: MixDesign) -> int | None:
     """How many of a design the wish and the hours, one more at that, would allow; None where neither limits it."""
     limits = [] if design.at_most is None else [design.at_most]
     if question.seconds is not None and design.seconds:
@@ -142,7 +142,7 @@ def _most_wished(question: MixQuestion, design: MixDesign) -> int | None:
     return min(limits, default=None)
 
 
-def _with_more(question: MixQuestion, item: int, milli: int) -> dict[int, Stock]:
+def _with_more(question: MixRequest, item: int, milli: int) -> dict[int, Stock]:
     """The stock with so much more of one item that may be used, also where less is there than is to be kept back."""
     have = stock_of(question.stock, item)
     free = max(have.free_milli or 0, question.keep_back.get(item, 0))

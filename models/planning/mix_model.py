@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from math import gcd, lcm
 
-from models.planning.mix_question import Give, MixQuestion, most_of_each, useful_milli
+from models.planning.mix_request import Give, MixRequest, most_of_each, useful_milli
 from models.planning.offers import Basket
 from models.planning.recipes import Draw, Draws, steps_taken, stock_of
 from models.planning.solver import Programme
@@ -24,7 +24,7 @@ class MixModel:
 
     def __init__(
         self,
-        question: MixQuestion,
+        question: MixRequest,
         draws: Mapping[str, Draws],
         rounded: frozenset[int],
         *,
@@ -181,7 +181,7 @@ def fractional_items(draws: Iterable[Draws]) -> frozenset[int]:
     )
 
 
-def taken_of_each(question: MixQuestion, draws: Mapping[str, Draws], pieces: Mapping[str, int]) -> dict[int, int]:
+def taken_of_each(question: MixRequest, draws: Mapping[str, Draws], pieces: Mapping[str, int]) -> dict[int, int]:
     """Return what builds of so many pieces take of each item in thousandths, each line rounded up once."""
     taken: dict[int, int] = {}
     for key, count in pieces.items():

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from time import perf_counter
 
 from models.planning.mix_model import MixModel, fractional_items, taken_of_each
-from models.planning.mix_question import Give, MixQuestion
+from models.planning.mix_request import Give, MixRequest
 from models.planning.offers import arriving_milli, orders_of
 from models.planning.recipes import Draws
 from models.planning.solver import NotSolved, Progress, Search, Solved, SolverFailed, Stopped, gap_between, solve
@@ -46,7 +46,7 @@ class NotFound:
 class MixSearch:
     """One search: the best mix for a question, or the least by which one kind of wish must give way."""
 
-    def __init__(self, question: MixQuestion, search: Search, *, give: Give = "") -> None:
+    def __init__(self, question: MixRequest, search: Search, *, give: Give = "") -> None:
         self.question = question
         self.search = search
         self.give = give

@@ -13,7 +13,7 @@ from typing import Literal
 
 from models.planning.makeable import Missing
 from models.planning.mix_model import taken_of_each
-from models.planning.mix_question import Give, MixQuestion
+from models.planning.mix_request import Give, MixRequest
 from models.planning.mix_search import Found, MixSearch
 from models.planning.offers import arriving_milli, most_milli, orders_of
 from models.planning.recipes import ZERO, stock_of
@@ -74,7 +74,7 @@ class Unmeetable:
     message: str
 
 
-def unmeetable(question: MixQuestion, search: Search) -> Unmeetable:
+def unmeetable(question: MixRequest, search: Search) -> Unmeetable:
     """Return which wishes of a question fail and what would have to give way; each search has a share of the time.
 
     Raises: SolverFailed.
@@ -111,7 +111,7 @@ def unmeetable(question: MixQuestion, search: Search) -> Unmeetable:
 
 
 def _message(
-    question: MixQuestion, short: Sequence[Short], instead: Sequence[Instead], lacking: Sequence[Missing]
+    question: MixRequest, short: Sequence[Short], instead: Sequence[Instead], lacking: Sequence[Missing]
 ) -> str:
     """The whole answer: what fails, what is not to be had, and what would help."""
     said = ["Not all wishes fit together."] if len(short) > 1 else []
@@ -128,7 +128,7 @@ def _message(
     return " ".join(said)
 
 
-def _short(question: MixQuestion, pieces: Mapping[str, int]) -> tuple[Short, ...]:
+def _short(question: MixRequest, pieces: Mapping[str, int]) -> tuple[Short, ...]:
     """The wishes that fail in a mix that fails as few as possible."""
     short = []
     for each in question.designs:
@@ -143,7 +143,7 @@ def _short(question: MixQuestion, pieces: Mapping[str, int]) -> tuple[Short, ...
     return tuple(short)
 
 
-def _instead(question: MixQuestion, give: Give, found: Found) -> Instead | None:
+def _instead(question: MixRequest, give: Give, found: Found) -> Instead | None:
     """What gave way, counted again from the pieces and packs; None where nothing had to."""
     proven = found.bound == found.value
     taken = taken_of_each(question, question.draws(), found.pieces)
@@ -168,7 +168,7 @@ def _instead(question: MixQuestion, give: Give, found: Found) -> Instead | None:
     return Instead("keep_back", sum(kept.values()), kept, proven, f"{listed(names)} less kept back")
 
 
-def _lacking(question: MixQuestion) -> tuple[Missing, ...]:
+def _lacking(question: MixRequest) -> tuple[Missing, ...]:
     """What the wished pieces take of each item beyond free stock, kept back or not, and everything on offer."""
     wished = {each.key: each.at_least for each in question.designs}
     lacking = []

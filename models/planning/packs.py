@@ -30,7 +30,7 @@ from models.planning.troubles import Trouble
 
 
 @dataclass(frozen=True, slots=True)
-class BuyQuestion:
+class PackRequest:
     """What is needed beyond free stock, by item in thousandths of its unit, and who offers it.
 
     `lead_days` leaves out what arrives later than that, and what nobody knows the time of.
@@ -122,7 +122,7 @@ class NoPacksYet:
     seconds: float
 
 
-def buy_packs(question: BuyQuestion, search: Search | None = None) -> BuyPlan | NoPacksYet | tuple[Trouble, ...]:
+def buy_packs(question: PackRequest, search: Search | None = None) -> BuyPlan | NoPacksYet | tuple[Trouble, ...]:
     """Return the cheapest packs that cover the needs, or what is wrong with the question.
 
     Needs that the offers can't cover at all are told, and as much of them is bought as there is. Each supplier of a
@@ -175,7 +175,7 @@ def cheapest_orders(
     return found[1] if isinstance(found, tuple) else None
 
 
-def _troubles(question: BuyQuestion) -> tuple[Trouble, ...]:
+def _troubles(question: PackRequest) -> tuple[Trouble, ...]:
     troubles = [
         Trouble(f"needs.{item}", "What is needed is zero or more.")
         for item, milli in question.needs.items()

@@ -88,7 +88,7 @@ class Demand:
 
 
 @dataclass(frozen=True, slots=True)
-class ReorderQuestion:
+class ReorderRequest:
     """What a proposal rests on: past takes from `first_day` on, and what ordering and holding cost.
 
     `service` is the share of deliveries during which nothing runs out. Money is in millionths of the shop's currency:
@@ -173,7 +173,7 @@ def lead_demand(demand: Demand, lead_days: int, lead_sd_days: Decimal = ZERO) ->
     return share * demand.mean_milli, sqrt(variance)
 
 
-def propose_reorder(question: ReorderQuestion) -> ReorderProposal | NothingToGoBy | tuple[Trouble, ...]:
+def propose_reorder(question: ReorderRequest) -> ReorderProposal | NothingToGoBy | tuple[Trouble, ...]:
     """Return a reorder point and an order quantity for one item; or what is wrong, or why there is no proposal."""
     troubles = _troubles(question)
     if troubles:
@@ -213,7 +213,7 @@ def _past(demand: Demand) -> tuple[Reason, ...]:
     )
 
 
-def _point(question: ReorderQuestion, demand: Demand) -> tuple[Method, int, float, tuple[Reason, ...]]:
+def _point(question: ReorderRequest, demand: Demand) -> tuple[Method, int, float, tuple[Reason, ...]]:
     """The reorder point, rounded up to whole steps, by the method that suits how often the item is taken."""
     service = float(question.service)
     mean, sd = lead_demand(demand, question.lead_days, question.lead_sd_days)
@@ -255,7 +255,7 @@ def _point(question: ReorderQuestion, demand: Demand) -> tuple[Method, int, floa
     return "normal", rounded, mean, tuple(reasons)
 
 
-def _quantity(question: ReorderQuestion, demand: Demand) -> tuple[int, int, tuple[Reason, ...]]:
+def _quantity(question: ReorderRequest, demand: Demand) -> tuple[int, int, tuple[Reason, ...]]:
     """The packs that cost least over a year, the goods included, and that cost in millionths."""
     pack = Decimal(question.pack_milli) / PIECE_MILLI
     packs_a_year = demand.per_year / pack
@@ -284,7 +284,7 @@ def _quantity(question: ReorderQuestion, demand: Demand) -> tuple[int, int, tupl
     return packs, to_micros(cost), reasons
 
 
-def _troubles(question: ReorderQuestion) -> tuple[Trouble, ...]:
+def _troubles(question: ReorderRequest) -> tuple[Trouble, ...]:
     troubles = []
     if not Decimal("0.5") <= question.service < 1:
         troubles.append(

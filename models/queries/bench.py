@@ -13,7 +13,7 @@ from sqlalchemy import func, select
 from sqlmodel import Session, col
 
 from models.queries.costing.inputs import latest_revisions, load_cost_inputs
-from models.queries.costing.part_facts import Thing, one_piece
+from models.queries.costing.part_facts import Material, one_piece
 from models.queries.costing.price_view import reaches
 from models.queries.shop.shop import currency_of
 from models.queries.stock.metal import all_metals
@@ -44,7 +44,7 @@ class DesignAnswer:
     price_micros: int | None
     hourly_micros: int | None
     listed: bool
-    rings: tuple[Thing, ...]
+    rings: tuple[Material, ...]
 
     @property
     def largest_nm(self) -> int:

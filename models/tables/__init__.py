@@ -9,7 +9,7 @@ from models.tables.design import Design, Part, Revision, Work
 from models.tables.figure import DesignFigure, PriceFigure
 from models.tables.item import Item
 from models.tables.layout import Layout, Swatch
-from models.tables.lot import Act, BagCount, CostCorrection, ItemBalance, Lot, LotPlace, Movement, Weighing
+from models.tables.lot import BagCount, CostCorrection, ItemBalance, Lot, LotPlace, Movement, StockTransaction, Weighing
 from models.tables.once import Once
 from models.tables.outlet import ListedPrice, Outlet, OutletFee
 from models.tables.plan import MakePlan, StandIn
@@ -20,7 +20,6 @@ from models.tables.supplier import Offer, OfferBreak, PriceChange, Supplier
 from models.tables.weave import FitRecord, WeaveBand
 
 __all__ = [
-    "Act",
     "BagCount",
     "Build",
     "BuildLine",
@@ -60,6 +59,7 @@ __all__ = [
     "SignInTry",
     "SignedIn",
     "StandIn",
+    "StockTransaction",
     "Supplier",
     "Swatch",
     "WeaveBand",

@@ -101,7 +101,7 @@ class ItemBalance(Row, table=True):
     last_moved_on: date | None = day(nullable=True, default=None)
 
 
-class Act(Row, table=True):
+class StockTransaction(Row, table=True):
     """One thing that a person did; its movements belong together and are undone together.
 
     `valued_by` is how the shop valued what left when it was done.

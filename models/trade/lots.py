@@ -361,7 +361,7 @@ def reverse(lots: Sequence[Lot], booking: Booking, method: Method) -> Booking:
     raise CannotReverse(lot_id, *level)
 
 
-def settle(lots: Sequence[Lot]) -> Booking:
+def even_out(lots: Sequence[Lot]) -> Booking:
     """Return the shifts that bring every lot to its share of the pool's average; the pool's value stays the same."""
     return _book(lots, [], "average", anew=True) if lots else Booking((), (), ())
 

@@ -40,7 +40,7 @@ class ErrorPart:
 
 
 @dataclass(frozen=True, slots=True)
-class BagCount:
+class WeighedCount:
     """How many rings are in a bag.
 
     `low` to `high` is the 95 % range over whole counts. `certain`: it holds one count only. `u` is the standard
@@ -110,7 +110,7 @@ def count_bag(
     step_g: Grams,
     tare_step_g: Grams | None = None,
     sample_in_bag: bool = False,
-) -> BagCount:
+) -> WeighedCount:
     """Return how many rings are in a bag that was weighed, with the 95 % range.
 
     `step_g` is the scale's step for the full bag, `tare_step_g` for the empty one (default: the same, and nothing for a
@@ -127,7 +127,7 @@ def count_bag(
     weighing = _Weighing(max(0.0, gross - tare), step, tare_step, ring, sample_in_bag)
     estimate = weighing.net_g / ring.mass_g
     low, high, fits = _range(weighing, estimate)
-    return BagCount(
+    return WeighedCount(
         estimate=estimate,
         count=min(max(_nearest(estimate), low), high),
         low=low,
@@ -189,7 +189,7 @@ def _likeliest(weighing: _Weighing, estimate: float) -> list[int]:
     return counts
 
 
-def settles(weighing: _Weighing, rings: int) -> bool:
+def tells_apart(weighing: _Weighing, rings: int) -> bool:
     """Tell whether a weighing tells a bag of so many rings from one ring more or less, 95 times in 100."""
     return weighing.errors(rings).within(weighing.ring.mass_g / 2) >= LEVEL
 
@@ -213,11 +213,11 @@ def _sample_needed(weighing: _Weighing, estimate: float) -> int | None:
     """Return the smallest sample, larger than this one and smaller than the bag, that settles the count."""
     bag = _nearest(estimate)
     low, high = weighing.ring.sample_rings, bag - 1
-    if high <= low or not settles(_with_sample(weighing, high), bag):
+    if high <= low or not tells_apart(_with_sample(weighing, high), bag):
         return None
     while high - low > 1:
         middle = (low + high) // 2
-        low, high = (low, middle) if settles(_with_sample(weighing, middle), bag) else (middle, high)
+        low, high = (low, middle) if tells_apart(_with_sample(weighing, middle), bag) else (middle, high)
     return high
 
 
@@ -227,9 +227,9 @@ def largest_settled(ring: RingMass, *, step_g: Grams, tare_step_g: Grams = 0, mo
     0 when not even one is. Raises: ValueError.
     """
     weighing = _Weighing(0.0, grams(step_g, "the step"), grams(tare_step_g, "the tare's step"), ring, False)
-    if not settles(weighing, 1):
+    if not tells_apart(weighing, 1):
         return 0
-    return _first(lambda count: settles(weighing, count), 1, 1, most)
+    return _first(lambda count: tells_apart(weighing, count), 1, 1, most)
 
 
 def _lines(weighing: _Weighing, estimate: float) -> tuple[ErrorPart, ...]:

@@ -17,7 +17,7 @@ from sqlalchemy import event
 from sqlmodel import Session
 
 from models.database import Store
-from models.intake.builds.build import BuildAsk, FinishDraft, MadeDraft, StartDraft, TakeOutDraft, WorkDone
+from models.intake.builds.build import BuildRequest, FinishDraft, MadeDraft, StartDraft, TakeOutDraft, WorkDone
 from models.operations.builds.finish import finish_build
 from models.operations.builds.made import book_made
 from models.operations.builds.start import start_build, take_out
@@ -47,7 +47,7 @@ def shops(empty_shop: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterato
             a_design(session, [a_part(item_id, 6) for item_id in ITEMS])
             refresh_figures(session)
             for number in range(40):
-                book_made(session, MadeDraft(BuildAsk(1), work=WorkDone((40 + number % 5) * 1000), made_on=DAY))
+                book_made(session, MadeDraft(BuildRequest(1), work=WorkDone((40 + number % 5) * 1000), made_on=DAY))
         stores.append(store)
     yield stores[0], stores[1]
     for store in stores:
@@ -55,7 +55,7 @@ def shops(empty_shop: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterato
 
 
 def start(session: Session) -> int:
-    return start_build(session, StartDraft(BuildAsk(1, 2), made_on=DAY)).build_id
+    return start_build(session, StartDraft(BuildRequest(1, 2), made_on=DAY)).build_id
 
 
 def finish(session: Session) -> None:
@@ -65,7 +65,7 @@ def finish(session: Session) -> None:
 
 
 CALLS: dict[str, Callable[[Session], object]] = {
-    "planning": lambda session: plan_build(session, BuildAsk(1, 2)),
+    "planning": lambda session: plan_build(session, BuildRequest(1, 2)),
     "starting": start,
     "starting, taking out and finishing": finish,
     "a build's page": lambda session: build_view(session, 1),

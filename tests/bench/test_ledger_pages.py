@@ -24,7 +24,7 @@ from tests.bench.ledger_generator import grow_shop
 from tests.counting import queries_of
 from tests.shops import a_design, a_part
 from tests.web.conftest import Client
-from webapp.app import create_app, settle
+from webapp.app import create_app, freeze_start
 from webapp.settings import Settings
 
 ROUNDS = 200
@@ -91,7 +91,7 @@ def shops(empty_shop: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterato
         shop.start_fields = client.form("/builds/new?design_id=1&pieces=1", "/builds/new").fields
         opened.append(shop)
     # As at the start of a real server; without it the collector walks the whole test process again and again.
-    settle()
+    freeze_start()
     yield opened[0], opened[1]
     gc.unfreeze()
     for shop in opened:

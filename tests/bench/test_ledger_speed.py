@@ -17,7 +17,7 @@ from models.database import Store
 from models.intake.how_much import HowMuch
 from models.intake.stock.count import CountDraft
 from models.operations.stock.count import count_bag
-from models.operations.stock.ledger import Deed, Posting, post
+from models.operations.stock.ledger import Posting, TransactionHeader, post
 from models.operations.undo import undo_act
 from models.queries.stock.bag_choice import pick
 from models.queries.stock.balance import balances, low_items, shelf_value
@@ -54,7 +54,7 @@ def take_and_take_back(session: Session) -> None:
         for item_id in (1, 20, 30, 40, 50, 60)
         for bag in pick(session, item_id, 12_000).takings
     ]
-    undo_act(session, post(session, Deed("take_out", DAY), postings).act_id)
+    undo_act(session, post(session, TransactionHeader("take_out", DAY), postings).act_id)
 
 
 def count_one(session: Session) -> None:

@@ -21,7 +21,7 @@ from models.queries.designs.list import DesignFilter, design_list
 from models.tables import DesignFigure, Item, Offer, PriceFigure
 from tests.shops import a_design, a_listed_price, a_part, a_ring, an_outlet, counted
 from tests.web.conftest import Client
-from webapp.app import create_app, settle
+from webapp.app import create_app, freeze_start
 from webapp.settings import Settings
 
 DESIGNS = 300
@@ -96,7 +96,7 @@ def test_the_list_of_300_designs_takes_at_most_3_times_as_long_as_300_ready_rows
     assert all(row.total_micros and row.best for row in ready.rows)
     with Client(create_app(shop, Settings(shop.folder))) as client:
         # As at the start of a real server; without it the collector walks the whole test process again and again.
-        settle()
+        freeze_start()
 
         def from_the_shop() -> None:
             monkeypatch.setattr(room, "design_list", design_list)

@@ -16,7 +16,7 @@ import pytest
 
 from models.planning.makeable import effects, makeable
 from models.planning.mix import MixPlan, faults_of, plan_mix
-from models.planning.mix_question import MixDesign, MixQuestion
+from models.planning.mix_request import MixDesign, MixRequest
 from models.planning.offers import Offer, Supplier
 from models.planning.recipes import Recipe, RecipeLine, Rough, Stock
 from models.planning.solver import Search
@@ -46,7 +46,7 @@ def studio(seed: int, designs: int, items: int) -> tuple[list[Recipe], dict[int,
     return recipes, stock
 
 
-def market(seed: int, *, hours: int | None) -> MixQuestion:
+def market(seed: int, *, hours: int | None) -> MixRequest:
     """200 designs over 300 items, nine in ten on offer by three suppliers with postage, and 100.00 to spend."""
     recipes, stock = studio(seed, 200, 300)
     chance = random.Random(seed + 1000)
@@ -71,7 +71,7 @@ def market(seed: int, *, hours: int | None) -> MixQuestion:
     suppliers = [
         Supplier(f"s{k}", postage_micros=(3 + k) * EURO, free_from_micros=(40 + 10 * k) * EURO) for k in range(3)
     ]
-    return MixQuestion(
+    return MixRequest(
         designs,
         stock,
         seconds=None if hours is None else hours * HOUR,

@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 from sqlmodel import select
 
-from models.intake.builds.build import BuildAsk, MadeDraft, StartDraft
+from models.intake.builds.build import BuildRequest, MadeDraft, StartDraft
 from models.operations.builds.made import book_made
 from models.operations.builds.start import start_build
 from models.queries.builds.plan import plan_build
@@ -43,10 +43,10 @@ PAGES = (
 def kit(studio: Served) -> Kit:
     """In the invented studio, with plenty of the rings of its pendant: one pair of earrings made, two pendants begun."""
     with studio.store.writing() as session:
-        for part in plan_build(session, BuildAsk(1)).items:
+        for part in plan_build(session, BuildRequest(1)).items:
             a_lot(session, part.item.id, 400, "12.00", place="attic", day=DAY)
-        finished = book_made(session, MadeDraft(BuildAsk(3, 1), made_on=DAY)).build_id
-        started = start_build(session, StartDraft(BuildAsk(1, 2), made_on=DAY, note="For the fair.")).build_id
+        finished = book_made(session, MadeDraft(BuildRequest(3, 1), made_on=DAY)).build_id
+        started = start_build(session, StartDraft(BuildRequest(1, 2), made_on=DAY, note="For the fair.")).build_id
     return Kit(finished, started)
 
 

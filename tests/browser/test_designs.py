@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from models.queries.designs.part_rows import Settled
+from models.queries.designs.part_rows import ResolvedRows
 from tests.browser.conftest import PHONE, Served, stays_in_width
 from webapp.pages.designs import editor as design_editor
 
@@ -55,7 +55,7 @@ def slow(monkeypatch: pytest.MonkeyPatch) -> None:
     """Every answer of the editor takes its time."""
     settle = design_editor.settle_rows
 
-    def slowly(*asked: Any, **more: Any) -> Settled:
+    def slowly(*asked: Any, **more: Any) -> ResolvedRows:
         time.sleep(0.5)
         return settle(*asked, **more)
 

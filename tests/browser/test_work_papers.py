@@ -11,7 +11,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from models.intake.designs.design import DesignDraft
-from models.intake.designs.kit import KitDraft, KitQuestion
+from models.intake.designs.kit import KitDraft, KitRequest
 from models.intake.layouts.layout import LayoutDraft
 from models.intake.layouts.swatch import read_swatch
 from models.layouts.document.plain import to_plain
@@ -58,7 +58,7 @@ def leaf(studio: Served) -> Leaf:
         wire = a_finding(session, name="Ear wire with a loop")
         draft = DesignDraft("Fern leaf", piece="pendant", note="Pull it taut.", layout=lozenge_of(ring, wire))
         design = add_design(session, draft)
-        kit = make_kit(session, design, KitDraft(KitQuestion(Decimal(10))))
+        kit = make_kit(session, design, KitDraft(KitRequest(Decimal(10))))
         keep_layout(session, design, 1, lozenge_of(ring, wire, start_row=5))
         swatch = {
             "weave": "european-4-in-1",

@@ -10,15 +10,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from models.costing.rates import STARTING_RATES
-from models.intake.buying.need import BuyAsk, NeedDraft, read_buy_ask, read_need, read_picks
-from models.intake.buying.price_watch import WatchAsk, read_watch_ask
-from models.intake.buying.purchase import CameDraft, PurchaseDraft, read_came, read_purchase
+from models.intake.buying.need import BuyRequest, NeedDraft, read_buy_request, read_need, read_picks
+from models.intake.buying.price_watch import PriceWatchRequest, read_watch_request
+from models.intake.buying.purchase import GoodsReceiptDraft, PurchaseDraft, read_came, read_purchase
 from models.intake.buying.reorder import ReorderWishes, read_accepted, read_reorder_wishes
 from models.intake.costing.outlet import OUTLET_COLUMNS, OutletDraft, read_outlet, read_outlet_row, read_sample
 from models.intake.costing.rate import read_rates
 from models.intake.csv_file import Sheet, read_csv
 from models.intake.faults import Faults
-from models.intake.planning.make_plan import PlanAsk, read_plan_ask
+from models.intake.planning.make_plan import PlanRequest, read_plan_request
 from models.intake.planning.makeable import MakeFilter, read_make_filter
 from models.intake.shop.shop import Founding, SettingsDraft, read_founding, read_settings
 from models.intake.stock.offer import OfferDraft, read_offer
@@ -75,8 +75,8 @@ READERS: dict[str, tuple[st.SearchStrategy[dict[str, object]], Callable[[dict[st
             st.one_of(values, st.lists(st.one_of(body_of("key", "design_id", "at_least", "at_most"), values), max_size=3)),
             st.one_of(values, st.lists(st.one_of(body_of("item_id", "quantity"), values), max_size=3)),
         ),
-        read_plan_ask,
-        (PlanAsk, Faults),
+        read_plan_request,
+        (PlanRequest, Faults),
     ),
     "a stand-in": (body_of("stand_in_id", "both_ways"), read_stand_in, (StandInDraft, Faults)),
     "a purchase": (
@@ -95,7 +95,7 @@ READERS: dict[str, tuple[st.SearchStrategy[dict[str, object]], Callable[[dict[st
             st.one_of(values, st.lists(st.one_of(body_of("line_id", "packs", "quantity", "place", "batch"), values), max_size=3)),
         ),
         read_came,
-        (CameDraft, Faults),
+        (GoodsReceiptDraft, Faults),
     ),
     "an offer": (
         body_of("supplier", "supplier_id", "pack", "pack_unit", "price", "currency", "exchange_rate", "breaks", "lead_days", "current"),
@@ -107,12 +107,12 @@ READERS: dict[str, tuple[st.SearchStrategy[dict[str, object]], Callable[[dict[st
         read_supplier,
         (SupplierDraft, Faults),
     ),
-    "what to buy": (body_of("needs", "lead_days", "seconds"), read_buy_ask, (BuyAsk, Faults)),
+    "what to buy": (body_of("needs", "lead_days", "seconds"), read_buy_request, (BuyRequest, Faults)),
     "a need": (body_of("item", "item_id", "quantity", "purpose"), read_need, (NeedDraft, Faults)),
     "packs to draft": (body_of("packs"), read_picks, (tuple, Faults)),
     "proposals": (body_of("items"), read_accepted, (tuple, Faults)),
     "wishes of buying": (body_of("service", "order_cost", "holding", "days"), read_reorder_wishes, (ReorderWishes, Faults)),
-    "a question to the price watch": (body_of("days", "metal", "percent"), read_watch_ask, (WatchAsk, Faults)),
+    "a question to the price watch": (body_of("days", "metal", "percent"), read_watch_request, (PriceWatchRequest, Faults)),
     "a sample price": (body_of("price"), read_sample, (Decimal, Faults, type(None))),
 }  # fmt: skip
 

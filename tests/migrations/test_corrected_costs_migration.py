@@ -10,7 +10,7 @@ from sqlmodel import select
 from models.database import Store, alembic_config, migrate
 from models.operations.stock.check_ledger import check_ledger
 from models.operations.stock.valuation import choose_valuation
-from models.tables import Act
+from models.tables import StockTransaction
 from tests.ledgers import a_lot, by_average, holds, undone
 from tests.operations.stock.test_cost_correction import correct
 from tests.operations.stock.test_cost_undo import give
@@ -26,7 +26,9 @@ def go(store: Store, target: str) -> None:
 
 def ways(store: Store) -> list[tuple[str, str]]:
     with store.reading() as session:
-        return [(act.kind, act.valued_by) for act in session.exec(select(Act).order_by(Act.id))]  # type: ignore[arg-type]
+        return [
+            (act.kind, act.valued_by) for act in session.exec(select(StockTransaction).order_by(StockTransaction.id))
+        ]  # type: ignore[arg-type]
 
 
 def test_a_correction_goes_and_its_value_stays(store: Store) -> None:

@@ -10,7 +10,7 @@ from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session
 
 from models.database import Store, alembic_config, migrate
-from models.intake.buying.purchase import CameDraft, CameLine
+from models.intake.buying.purchase import CameLine, GoodsReceiptDraft
 from models.operations.builds.check import check_builds
 from models.operations.buying.check import check_purchases
 from models.operations.buying.receipt import postage_left_micros, receive_purchase
@@ -32,7 +32,7 @@ def received(session: Session, rate: str) -> int:
     """A purchase of four packs of which one came, with a typed postage."""
     number = a_purchase(session, [4], [4 * EURO], 3 * EURO, rate)
     (line,) = purchase_page(session, number).lines
-    receive_purchase(session, number, CameDraft((CameLine(line.id, 1),), freight=Decimal("2.00")))
+    receive_purchase(session, number, GoodsReceiptDraft((CameLine(line.id, 1),), freight=Decimal("2.00")))
     return number
 
 

@@ -19,7 +19,19 @@ from models.operations.stock.check_ledger import check_ledger
 from models.operations.undo import undo_act
 from models.queries.stock.balance import balances
 from models.queries.stock.ledger_export import MOVEMENT_COLUMNS, export_movements
-from models.tables import Act, Design, Item, Lot, Movement, Offer, Outlet, OutletFee, Part, Revision, Supplier
+from models.tables import (
+    Design,
+    Item,
+    Lot,
+    Movement,
+    Offer,
+    Outlet,
+    OutletFee,
+    Part,
+    Revision,
+    StockTransaction,
+    Supplier,
+)
 
 ITEMS = """\
 kind,name,metal,colour,wire,inner,arrives,supplier,pack,pack_unit,price,unit,hole
@@ -104,7 +116,7 @@ def hand_out(store: Store, kind: str, delimiter: str = ",") -> str:
 
 def rows(store: Store) -> dict[str, int]:
     with store.reading() as session:
-        tables = (Item, Offer, Supplier, Design, Revision, Part, Outlet, OutletFee, Lot, Act, Movement)
+        tables = (Item, Offer, Supplier, Design, Revision, Part, Outlet, OutletFee, Lot, StockTransaction, Movement)
         return {table.__name__: len(session.exec(select(table)).all()) for table in tables}
 
 
@@ -222,7 +234,7 @@ def test_what_the_ledger_refuses_is_said_beside_its_line(
 
 def test_what_was_taken_back_is_handed_out_with_the_movements_only(full: Store) -> None:
     with full.writing() as session:
-        lost = session.exec(select(Act.id).where(Act.words.like("%under the bench.%"))).one()  # type: ignore[attr-defined]
+        lost = session.exec(select(StockTransaction.id).where(StockTransaction.words.like("%under the bench.%"))).one()  # type: ignore[attr-defined]
         undo_act(session, lost or 0)
     assert "lost" not in hand_out(full, "leavings")
     with full.reading() as session:

@@ -14,7 +14,7 @@ from stockpyl.eoq import economic_order_quantity, economic_order_quantity_with_a
 from stockpyl.newsvendor import newsvendor_normal, newsvendor_poisson
 from stockpyl.rq import r_q_eoqss_approximation
 
-from models.planning.reorder import Demand, ReorderProposal, ReorderQuestion, Take, lead_demand, propose_reorder
+from models.planning.reorder import Demand, ReorderProposal, ReorderRequest, Take, lead_demand, propose_reorder
 from models.planning.stock_theory import (
     critical_ratio,
     discount_order,
@@ -111,7 +111,7 @@ def test_a_proposal_of_whole_packs_lies_beside_the_textbook_order() -> None:
     # 25 taken each week day in and out are 1304 a year, as in example 3.1; single units, so packs round nothing but units.
     today = date(2030, 1, 1)
     takes = [Take(today - timedelta(days=7 * week + 1), 25_000) for week in range(104)]
-    asked = ReorderQuestion(
+    asked = ReorderRequest(
         takes, first_day=today - timedelta(days=728), today=today, lead_days=30, service=Decimal("0.95"), order_micros=8_000_000,
         holding_rate=Decimal("0.3"), price_micros=750_000, pack_milli=1000,
     )  # fmt: skip

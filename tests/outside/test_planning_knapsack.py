@@ -14,7 +14,7 @@ import pytest
 from scipy.optimize import Bounds, LinearConstraint, milp
 
 from models.planning.mix import MixPlan, plan_mix
-from models.planning.mix_question import MixDesign, MixQuestion
+from models.planning.mix_request import MixDesign, MixRequest
 from models.planning.recipes import Recipe, RecipeLine, Stock
 
 EURO = 1_000_000
@@ -63,17 +63,17 @@ THIRD = """
 """
 
 
-def as_question(problem: str, at_most: int | None) -> MixQuestion:
+def as_question(problem: str, at_most: int | None) -> MixRequest:
     profits, *rows, capacities = [line.split() for line in problem.strip().splitlines()]
     designs = []
     for number, profit in enumerate(profits):
         lines = tuple(RecipeLine(item, int(row[number]) * 1000) for item, row in enumerate(rows) if int(row[number]))
         recipe = Recipe(str(number), f"Project {number + 1}", lines)
         designs.append(MixDesign(recipe, 0, int(Decimal(profit) * EURO), at_most=at_most))
-    return MixQuestion(designs, {item: Stock(item, int(each) * 1000) for item, each in enumerate(capacities)})
+    return MixRequest(designs, {item: Stock(item, int(each) * 1000) for item, each in enumerate(capacities)})
 
 
-def best(question: MixQuestion) -> MixPlan:
+def best(question: MixRequest) -> MixPlan:
     plan = plan_mix(question)
     assert isinstance(plan, MixPlan)
     assert plan.gap == 0
@@ -108,7 +108,7 @@ def test_a_small_studio_with_three_rings_and_clasps() -> None:
         design("z", 18, 12, (2, 24), (3, 36)),
     )
     stock = {item: Stock(item, count * 1000) for item, count in ((1, 1200), (2, 500), (3, 300), (4, 24))}
-    plan = best(MixQuestion(designs, stock))
+    plan = best(MixRequest(designs, stock))
     assert (plan.value, plan.pieces) == (276 * EURO, {"x": 2, "y": 4, "z": 4})
     for each, most in zip(designs, (3, 5, 8), strict=True):
-        assert best(MixQuestion([each], stock, goal="pieces")).value == most
+        assert best(MixRequest([each], stock, goal="pieces")).value == most

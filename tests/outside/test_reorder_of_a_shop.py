@@ -15,7 +15,7 @@ from stockpyl.eoq import economic_order_quantity
 from models.database import Store
 from models.intake.buying.reorder import ReorderWishes
 from models.operations.buying.reorder import set_reorder_wishes
-from models.operations.stock.ledger import Deed, Posting, post
+from models.operations.stock.ledger import Posting, TransactionHeader, post
 from models.queries.buying.reorder import reorder_page
 from models.tables import Shop
 from tests.ledgers import DRAWER, a_lot
@@ -37,7 +37,7 @@ def test_the_packs_ordered_at_once_are_the_cheapest_near_the_economic_order(
         lot = a_lot(session, ring, 30_000, "900.00", day=TODAY - timedelta(days=365))
         for week in range(52):
             sale = Posting(lot, DRAWER, "sale", -each * 1000)
-            post(session, Deed("sell", TODAY - timedelta(days=7 * week + 1), "Sold."), [sale])
+            post(session, TransactionHeader("sell", TODAY - timedelta(days=7 * week + 1), "Sold."), [sale])
         wishes = ReorderWishes(Decimal(95), Decimal(order), Decimal(20), 365)
         set_reorder_wishes(session, wishes, session.get_one(Shop, 1).version)
         (row,) = reorder_page(session, TODAY).rows

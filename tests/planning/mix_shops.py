@@ -8,7 +8,7 @@ from itertools import product
 
 from hypothesis import strategies as st
 
-from models.planning.mix_question import MixDesign, MixQuestion
+from models.planning.mix_request import MixDesign, MixRequest
 from models.planning.offers import Offer, Supplier
 from models.planning.recipes import Recipe, RecipeLine, Stock
 from tests.planning.small_shops import lines, needs_by_hand
@@ -35,7 +35,7 @@ def mix_designs(draw: st.DrawFn, number: int, *, wishes: bool) -> MixDesign:
 
 
 @st.composite
-def mix_questions(draw: st.DrawFn, *, wishes: bool = False, buying: bool = True) -> MixQuestion:
+def mix_requests(draw: st.DrawFn, *, wishes: bool = False, buying: bool = True) -> MixRequest:
     designs = [draw(mix_designs(number, wishes=wishes)) for number in range(draw(st.integers(1, 3)))]
     free = {item: draw(st.integers(0, 20)) * 1000 for item in ITEMS}
     offers = [
@@ -52,7 +52,7 @@ def mix_questions(draw: st.DrawFn, *, wishes: bool = False, buying: bool = True)
         ),
     ]
     may_be = {each.counts_as for each in designs if each.at_most}
-    return MixQuestion(
+    return MixRequest(
         designs,
         {item: Stock(item, milli, name=f"ring {item}") for item, milli in free.items() if milli or draw(st.booleans())},
         goal=draw(st.sampled_from(["profit", "sales", "pieces"])),
@@ -67,7 +67,7 @@ def mix_questions(draw: st.DrawFn, *, wishes: bool = False, buying: bool = True)
 
 
 @st.composite
-def tight_questions(draw: st.DrawFn) -> MixQuestion:
+def tight_requests(draw: st.DrawFn) -> MixRequest:
     """Questions where the allowance of every line is a fraction and few rings are there, so that rounding up decides."""
     designs = []
     for number in range(draw(st.integers(2, 4))):
@@ -88,7 +88,7 @@ def tight_questions(draw: st.DrawFn) -> MixQuestion:
     stock = {item: Stock(item, draw(st.integers(3, 14)) * 1000, name=f"ring {item}") for item in ITEMS}
     kept = {item: draw(st.integers(0, 4)) * 1000 for item in ITEMS}
     offers = [Offer("o", 1, "a", 2000, 3 * CENT, most_packs=draw(st.integers(0, 2)))]
-    return MixQuestion(
+    return MixRequest(
         designs,
         stock,
         keep_back=kept,
@@ -98,13 +98,13 @@ def tight_questions(draw: st.DrawFn) -> MixQuestion:
     )
 
 
-def every_mix(question: MixQuestion) -> Iterator[dict[str, int]]:
+def every_mix(question: MixRequest) -> Iterator[dict[str, int]]:
     """Every number of pieces of every design up to the most wished."""
     for counts in product(*(range((each.at_most or 0) + 1) for each in question.designs)):
         yield {each.key: count for each, count in zip(question.designs, counts, strict=True)}
 
 
-def every_basket(question: MixQuestion) -> list[tuple[int, dict[int, int]]]:
+def every_basket(question: MixRequest) -> list[tuple[int, dict[int, int]]]:
     """Every set of packs that suppliers send: what it costs with postage, and what arrives of each item."""
     terms = {each.key: each for each in question.suppliers}
     taken = {line.item for each in question.designs for line in each.recipe.lines}
@@ -126,7 +126,7 @@ def every_basket(question: MixQuestion) -> list[tuple[int, dict[int, int]]]:
 
 
 def stock_excess(
-    question: MixQuestion, mix: Mapping[str, int], arriving: Mapping[int, int], *, kept: bool = True
+    question: MixRequest, mix: Mapping[str, int], arriving: Mapping[int, int], *, kept: bool = True
 ) -> int:
     """How many thousandths of all items a mix takes beyond what may be used and what arrives."""
     needs = dict.fromkeys(ITEMS, 0)
@@ -142,18 +142,18 @@ def stock_excess(
     return excess
 
 
-def seconds_of(question: MixQuestion, mix: Mapping[str, int]) -> int:
+def seconds_of(question: MixRequest, mix: Mapping[str, int]) -> int:
     return sum(each.seconds * mix[each.key] for each in question.designs)
 
 
-def worth_of(question: MixQuestion, mix: Mapping[str, int]) -> int:
+def worth_of(question: MixRequest, mix: Mapping[str, int]) -> int:
     return sum(
         {"profit": each.profit_micros, "sales": each.sales_micros, "pieces": 1}[question.goal] * mix[each.key]
         for each in question.designs
     )
 
 
-def pieces_missing(question: MixQuestion, mix: Mapping[str, int]) -> int:
+def pieces_missing(question: MixRequest, mix: Mapping[str, int]) -> int:
     """How many wished pieces and designs a mix lacks."""
     made = {each.counts_as for each in question.designs if mix[each.key]}
     lacking = sum(max(each.at_least - mix[each.key], 0) for each in question.designs)

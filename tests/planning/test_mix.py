@@ -12,7 +12,7 @@ from hypothesis import given, settings
 
 from models.planning.mix import MixPlan, NoPlanYet, faults_of, plan_mix
 from models.planning.mix_model import MixModel
-from models.planning.mix_question import MixDesign, MixQuestion
+from models.planning.mix_request import MixDesign, MixRequest
 from models.planning.offers import Break, Offer, Supplier
 from models.planning.recipes import Recipe, RecipeLine, Rough, Stock
 from models.planning.solver import Progress, Search
@@ -20,11 +20,11 @@ from tests.budget import budget
 from tests.planning.mix_shops import (
     every_basket,
     every_mix,
-    mix_questions,
+    mix_requests,
     pieces_missing,
     seconds_of,
     stock_excess,
-    tight_questions,
+    tight_requests,
     worth_of,
 )
 
@@ -32,7 +32,7 @@ EURO = 1_000_000
 HOUR = 3600
 
 
-def best_by_trying(question: MixQuestion) -> int | None:
+def best_by_trying(question: MixRequest) -> int | None:
     """The most that any mix with any affordable packs is worth; None where none meets the wishes."""
     baskets = [arriving for cost, arriving in every_basket(question) if cost <= question.spend_micros]
     return max(
@@ -48,8 +48,8 @@ def best_by_trying(question: MixQuestion) -> int | None:
 
 
 @settings(max_examples=budget(60))
-@given(mix_questions())
-def test_the_best_mix_equals_trying_every_mix(question: MixQuestion) -> None:
+@given(mix_requests())
+def test_the_best_mix_equals_trying_every_mix(question: MixRequest) -> None:
     plan = plan_mix(question)
     assert isinstance(plan, MixPlan)
     assert plan.value == best_by_trying(question)
@@ -58,8 +58,8 @@ def test_the_best_mix_equals_trying_every_mix(question: MixQuestion) -> None:
 
 
 @settings(max_examples=budget(60))
-@given(mix_questions(wishes=True))
-def test_with_wishes_the_best_mix_equals_trying_every_mix_or_there_is_none(question: MixQuestion) -> None:
+@given(mix_requests(wishes=True))
+def test_with_wishes_the_best_mix_equals_trying_every_mix_or_there_is_none(question: MixRequest) -> None:
     best = best_by_trying(question)
     plan = plan_mix(question)
     assert isinstance(plan, MixPlan) == (best is not None)
@@ -68,8 +68,8 @@ def test_with_wishes_the_best_mix_equals_trying_every_mix_or_there_is_none(quest
 
 
 @settings(max_examples=budget(40))
-@given(mix_questions())
-def test_the_packs_of_a_plan_are_the_cheapest_for_its_pieces(question: MixQuestion) -> None:
+@given(mix_requests())
+def test_the_packs_of_a_plan_are_the_cheapest_for_its_pieces(question: MixRequest) -> None:
     plan = plan_mix(question)
     assert isinstance(plan, MixPlan)
     mix = {each.key: plan.pieces.get(each.key, 0) for each in question.designs}
@@ -78,8 +78,8 @@ def test_the_packs_of_a_plan_are_the_cheapest_for_its_pieces(question: MixQuesti
 
 
 @settings(max_examples=budget(60))
-@given(tight_questions())
-def test_where_rounding_up_decides_the_best_mix_still_equals_trying_every_mix(question: MixQuestion) -> None:
+@given(tight_requests())
+def test_where_rounding_up_decides_the_best_mix_still_equals_trying_every_mix(question: MixRequest) -> None:
     best = best_by_trying(question)
     plan = plan_mix(question)
     assert isinstance(plan, MixPlan) == (best is not None)
@@ -88,8 +88,8 @@ def test_where_rounding_up_decides_the_best_mix_still_equals_trying_every_mix(qu
 
 
 @settings(max_examples=budget(40))
-@given(tight_questions())
-def test_a_search_that_may_stop_close_to_the_best_is_as_close_as_it_says(question: MixQuestion) -> None:
+@given(tight_requests())
+def test_a_search_that_may_stop_close_to_the_best_is_as_close_as_it_says(question: MixRequest) -> None:
     best = best_by_trying(question)
     plan = plan_mix(question, Search(gap=Decimal("0.2")))
     if isinstance(plan, MixPlan):
@@ -117,10 +117,10 @@ def stock(*counts: int) -> dict[int, Stock]:
 PENDANT = design("pendant", HOUR, 12, ring(1, 20), ring(2, 4))
 CHAIN = design("chain", 3 * HOUR, 40, ring(1, 90))
 BAND = design("band", HOUR // 2, 5, ring(2, 30))
-SHOP = MixQuestion((PENDANT, CHAIN, BAND), stock(200, 100), seconds=6 * HOUR)
+SHOP = MixRequest((PENDANT, CHAIN, BAND), stock(200, 100), seconds=6 * HOUR)
 
 
-def planned(question: MixQuestion) -> MixPlan:
+def planned(question: MixRequest) -> MixPlan:
     plan = plan_mix(question)
     assert isinstance(plan, MixPlan)
     return plan
@@ -179,7 +179,7 @@ def test_money_buys_whole_packs_with_their_postage() -> None:
 def test_a_price_break_may_be_the_way_to_afford_enough() -> None:
     # Nine packs at 4.00 would be 36.00, ten at 3.00 are 30.00.
     offers = [Offer("o", 1, "s", 10_000, 4 * EURO, (Break(10, 3 * EURO),))]
-    plan = planned(MixQuestion([CHAIN], stock(0), seconds=3 * HOUR, spend_micros=30 * EURO, offers=offers))
+    plan = planned(MixRequest([CHAIN], stock(0), seconds=3 * HOUR, spend_micros=30 * EURO, offers=offers))
     assert (plan.pieces, plan.packs, plan.spend_micros) == ({"chain": 1}, {"o": 10}, 30 * EURO)
 
 
@@ -187,7 +187,7 @@ def test_the_allowance_is_rounded_up_as_the_builds_will_take_it() -> None:
     # 10 rings and 3 % are 10.3 a piece: two designs of five each take 52 + 52, not 103.
     one = design("one", HOUR, 10, ring(1, 10, "0.03"), at_most=5)
     two = design("two", HOUR, 10, ring(1, 10, "0.03"), at_most=5)
-    question = MixQuestion([one, two], stock(103))
+    question = MixRequest([one, two], stock(103))
     plan = planned(question)
     assert plan.value == 90 * EURO
     assert planned(replace(question, stock=stock(104))).value == 100 * EURO
@@ -211,12 +211,12 @@ def test_a_design_with_a_part_that_is_no_stock_item_is_not_made() -> None:
 
 def test_a_loss_is_made_only_where_it_is_wished() -> None:
     loss = design("loss", HOUR, -3, ring(2, 1))
-    assert planned(MixQuestion([loss], stock(0, 9), seconds=9 * HOUR)).pieces == {}
-    wished = planned(MixQuestion([replace(loss, at_least=2)], stock(0, 9), seconds=9 * HOUR))
+    assert planned(MixRequest([loss], stock(0, 9), seconds=9 * HOUR)).pieces == {}
+    wished = planned(MixRequest([replace(loss, at_least=2)], stock(0, 9), seconds=9 * HOUR))
     assert (wished.pieces, wished.value) == ({"loss": 2}, -6 * EURO)
 
 
-def hard_question() -> MixQuestion:
+def hard_question() -> MixRequest:
     """A market's worth of near-equal designs that share rings, with money and no hours: too much to prove at once."""
     designs = []
     for n in range(30):
@@ -229,7 +229,7 @@ def hard_question() -> MixQuestion:
         for item in range(1, 21)
     ]
     suppliers = [Supplier(f"s{k}", postage_micros=(4 + k) * EURO, free_from_micros=60 * EURO) for k in range(3)]
-    return MixQuestion(
+    return MixRequest(
         designs,
         stock(*((item * 97) % 400 for item in range(1, 21))),
         spend_micros=150 * EURO,
@@ -287,7 +287,7 @@ def test_a_plan_changed_by_hand_is_counted_again() -> None:
 def test_a_known_plan_with_a_price_break_and_postage_is_a_start_that_counts() -> None:
     offers = [Offer("o", 1, "s", 10_000, 4 * EURO, (Break(10, 3 * EURO),)), Offer("p", 2, "t", 5_000, EURO)]
     suppliers = [Supplier("s", postage_micros=EURO, free_from_micros=30 * EURO), Supplier("t", postage_micros=EURO)]
-    question = MixQuestion(
+    question = MixRequest(
         [CHAIN, replace(PENDANT, at_least=1)], stock(0, 0), seconds=4 * HOUR, spend_micros=60 * EURO, offers=offers,
         suppliers=suppliers, different=2,
     )  # fmt: skip
@@ -357,11 +357,11 @@ def test_a_search_cancelled_on_its_way_keeps_what_it_has() -> None:
         (replace(SHOP, designs=(replace(PENDANT, at_most=-1),)), "designs.pendant.at_most", "none or more"),
         (replace(SHOP, designs=(replace(PENDANT, at_least=3, at_most=2),)), "designs.pendant.at_least", "contradict"),
         (replace(SHOP, offers=[Offer("o", 1, "s", 0, 1)]), "offers.o.pack", "holds something"),
-        (MixQuestion([design("air", 0, 1)], {}), "designs.air.at_most", "Nothing limits"),
-        (MixQuestion([BAND], {2: Stock(2, None)}), "designs.band.at_most", "Nothing limits"),
+        (MixRequest([design("air", 0, 1)], {}), "designs.air.at_most", "Nothing limits"),
+        (MixRequest([BAND], {2: Stock(2, None)}), "designs.band.at_most", "Nothing limits"),
     ],
 )
-def test_a_bad_question_is_told_beside_its_field(bad: MixQuestion, field: str, words: str) -> None:
+def test_a_bad_question_is_told_beside_its_field(bad: MixRequest, field: str, words: str) -> None:
     troubles = plan_mix(bad)
     assert isinstance(troubles, tuple)
     assert [each.field for each in troubles] == [field]

@@ -9,16 +9,16 @@ from hypothesis import given, settings
 
 from models.planning.mix import MixPlan, plan_mix
 from models.planning.mix_limits import HOUR_S, MONEY_UNIT_MICROS, Limits, what_limits
-from models.planning.mix_question import MixQuestion
+from models.planning.mix_request import MixRequest
 from models.planning.offers import Offer
 from models.planning.recipes import Stock
 from models.planning.solver import Search
 from tests.budget import budget
-from tests.planning.mix_shops import mix_questions
+from tests.planning.mix_shops import mix_requests
 from tests.planning.test_mix import BAND, CHAIN, EURO, HOUR, PENDANT, SHOP, best_by_trying, hard_question, stock
 
 
-def with_one_more(question: MixQuestion, item: int) -> MixQuestion:
+def with_one_more(question: MixRequest, item: int) -> MixRequest:
     # One more that may be used: where less is there than is to be kept back, that is made up first.
     have = question.stock.get(item) or Stock(item, 0)
     free = max(have.free_milli or 0, question.keep_back.get(item, 0)) + 1000
@@ -26,8 +26,8 @@ def with_one_more(question: MixQuestion, item: int) -> MixQuestion:
 
 
 @settings(max_examples=budget(40))
-@given(mix_questions())
-def test_what_one_more_brings_equals_trying_every_mix(question: MixQuestion) -> None:
+@given(mix_requests())
+def test_what_one_more_brings_equals_trying_every_mix(question: MixRequest) -> None:
     plan = plan_mix(question)
     assert isinstance(plan, MixPlan)
     limits = what_limits(question, plan)
@@ -47,7 +47,7 @@ def test_what_one_more_brings_equals_trying_every_mix(question: MixQuestion) -> 
     assert [each.gain for each in limits.tried] == sorted((each.gain for each in limits.tried), reverse=True)
 
 
-def limits_of(question: MixQuestion) -> tuple[MixPlan, Limits]:
+def limits_of(question: MixRequest) -> tuple[MixPlan, Limits]:
     plan = plan_mix(question)
     assert isinstance(plan, MixPlan)
     return plan, what_limits(question, plan)

@@ -9,27 +9,27 @@ from hypothesis import assume, given, settings
 
 from models.planning.makeable import Missing
 from models.planning.mix import MixPlan, plan_mix
-from models.planning.mix_question import MixQuestion
+from models.planning.mix_request import MixRequest
 from models.planning.mix_wishes import Unmeetable
 from models.planning.offers import Offer
 from tests.budget import budget
 from tests.planning.mix_shops import (
     every_basket,
     every_mix,
-    mix_questions,
+    mix_requests,
     pieces_missing,
     seconds_of,
     stock_excess,
-    tight_questions,
+    tight_requests,
 )
 from tests.planning.test_mix import BAND, CHAIN, EURO, HOUR, PENDANT, SHOP, stock
 
 
-def fits(question: MixQuestion, mix: dict[str, int]) -> bool:
+def fits(question: MixRequest, mix: dict[str, int]) -> bool:
     return question.seconds is None or seconds_of(question, mix) <= question.seconds
 
 
-def least_by_trying(question: MixQuestion) -> dict[str, Any]:
+def least_by_trying(question: MixRequest) -> dict[str, Any]:
     """For each kind of wish the least by which it must give way, over every mix and every set of packs."""
     mixes, baskets = list(every_mix(question)), every_basket(question)
     wished = [mix for mix in mixes if not pieces_missing(question, mix)]
@@ -65,8 +65,8 @@ def least_by_trying(question: MixQuestion) -> dict[str, Any]:
 
 
 @settings(max_examples=budget(60))
-@given(mix_questions(wishes=True) | tight_questions())
-def test_wishes_fail_by_as_little_as_every_mix_tried_says(question: MixQuestion) -> None:
+@given(mix_requests(wishes=True) | tight_requests())
+def test_wishes_fail_by_as_little_as_every_mix_tried_says(question: MixRequest) -> None:
     answer = plan_mix(question)
     assume(isinstance(answer, Unmeetable))
     assert isinstance(answer, Unmeetable)
@@ -84,7 +84,7 @@ def test_wishes_fail_by_as_little_as_every_mix_tried_says(question: MixQuestion)
             assert what not in instead
 
 
-def unmet(question: MixQuestion) -> Unmeetable:
+def unmet(question: MixRequest) -> Unmeetable:
     answer = plan_mix(question)
     assert isinstance(answer, Unmeetable)
     return answer

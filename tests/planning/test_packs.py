@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from models.planning.offers import Break, Offer, Supplier, orders_of
-from models.planning.packs import BuyPlan, BuyQuestion, NoPacksYet, buy_packs
+from models.planning.packs import BuyPlan, NoPacksYet, PackRequest, buy_packs
 from models.planning.solver import Search
 from tests.budget import budget
 
@@ -43,8 +43,8 @@ def suppliers(draw: st.DrawFn, key: str) -> Supplier:
 
 
 @st.composite
-def questions(draw: st.DrawFn) -> BuyQuestion:
-    return BuyQuestion(
+def questions(draw: st.DrawFn) -> PackRequest:
+    return PackRequest(
         needs={item: draw(st.integers(0, 11)) * 1000 for item in (1, 2)},
         offers=[draw(offers(f"o{number}")) for number in range(draw(st.integers(1, 3)))],
         suppliers=[draw(suppliers(key)) for key in ("a", "b")],
@@ -78,7 +78,7 @@ def cheapest_by_trying(
 
 @settings(max_examples=budget(60))
 @given(questions())
-def test_the_cheapest_packs_equal_trying_every_number_of_packs(question: BuyQuestion) -> None:
+def test_the_cheapest_packs_equal_trying_every_number_of_packs(question: PackRequest) -> None:
     plan = buy_packs(question)
     assert isinstance(plan, BuyPlan)
     needs = {each.item: each.needed_milli for each in plan.covered}
@@ -102,7 +102,7 @@ def test_the_cheapest_packs_equal_trying_every_number_of_packs(question: BuyQues
 
 @settings(max_examples=budget(40))
 @given(questions())
-def test_one_supplier_for_everything_is_never_cheaper(question: BuyQuestion) -> None:
+def test_one_supplier_for_everything_is_never_cheaper(question: PackRequest) -> None:
     plan = buy_packs(question)
     assert isinstance(plan, BuyPlan)
     needs = {each.item: each.needed_milli for each in plan.covered}
@@ -129,7 +129,7 @@ def test_a_plan_over_two_suppliers_is_compared_with_each_alone() -> None:
     # 400 of item 1 and 150 of item 2. Far alone: 4 x 5.00 + 2 x 9.00 = 38.00 and 6.00 postage = 44.00; a fifth pack
     # of item 1 reaches 43.00, free of postage. Near alone: 2 x 14.00 + 12.00 + 3.00 = 43.00. Both: 4 x 5.00 + 6.00 of
     # Far and 12.00 + 3.00 of Near = 41.00.
-    question = BuyQuestion(
+    question = PackRequest(
         {1: 400_000, 2: 150_000},
         [offer("f1", 1, FAR, 100, "5"), offer("f2", 2, FAR, 100, "9"),
          offer("n1", 1, NEAR, 200, "14"), offer("n2", 2, NEAR, 150, "12")],
@@ -147,7 +147,7 @@ def test_a_plan_over_two_suppliers_is_compared_with_each_alone() -> None:
 
 
 def test_a_larger_order_is_bought_where_free_postage_pays_for_it() -> None:
-    question = BuyQuestion({1: 700_000}, [offer("f1", 1, FAR, 100, "5")], [FAR])
+    question = PackRequest({1: 700_000}, [offer("f1", 1, FAR, 100, "5")], [FAR])
     plan = buy_packs(question)
     assert isinstance(plan, BuyPlan)
     assert ([line.packs for line in plan.lines], plan.total_micros) == ([8], 40 * EURO)
@@ -155,7 +155,7 @@ def test_a_larger_order_is_bought_where_free_postage_pays_for_it() -> None:
 
 
 def test_a_price_break_lowers_every_pack_of_the_order() -> None:
-    question = BuyQuestion({1: 900_000}, [offer("n1", 1, NEAR, 100, "5", Break(10, 4 * EURO))], [NEAR])
+    question = PackRequest({1: 900_000}, [offer("n1", 1, NEAR, 100, "5", Break(10, 4 * EURO))], [NEAR])
     plan = buy_packs(question)
     assert isinstance(plan, BuyPlan)
     (line,) = plan.lines
@@ -164,7 +164,7 @@ def test_a_price_break_lowers_every_pack_of_the_order() -> None:
 
 def test_what_comes_too_late_or_nobody_knows_when_is_left_out_and_told() -> None:
     unknown = Offer("u1", 1, "unknown", 100_000, EURO)
-    question = BuyQuestion({1: 100_000}, [offer("f1", 1, FAR, 100, "5"), offer("n1", 1, NEAR, 100, "7"), unknown],
+    question = PackRequest({1: 100_000}, [offer("f1", 1, FAR, 100, "5"), offer("n1", 1, NEAR, 100, "7"), unknown],
                            [FAR, NEAR], lead_days=7)  # fmt: skip
     plan = buy_packs(question)
     assert isinstance(plan, BuyPlan)
@@ -178,10 +178,10 @@ def test_what_comes_too_late_or_nobody_knows_when_is_left_out_and_told() -> None
 def test_a_smallest_order_out_of_reach_is_told() -> None:
     strict = Supplier("strict", minimum_micros=20 * EURO)
     one = Offer("s1", 1, "strict", 100_000, 5 * EURO, most_packs=3)
-    plan = buy_packs(BuyQuestion({1: 100_000}, [one], [strict]))
+    plan = buy_packs(PackRequest({1: 100_000}, [one], [strict]))
     assert isinstance(plan, BuyPlan)
     assert (plan.orders, plan.not_covered, plan.out_of_reach) == ((), {1: 100_000}, (strict,))
-    enough = buy_packs(BuyQuestion({1: 100_000}, [replace(one, most_packs=4)], [strict]))
+    enough = buy_packs(PackRequest({1: 100_000}, [replace(one, most_packs=4)], [strict]))
     assert isinstance(enough, BuyPlan)
     assert [line.packs for line in enough.lines] == [4]
 
@@ -190,16 +190,16 @@ def test_a_smallest_order_that_a_lower_price_falls_below_leaves_a_part_uncovered
     # Three packs at 1.00 are below the smallest order of 9.00, which two at 5.00 reach.
     strict = Supplier("strict", minimum_micros=9 * EURO)
     falling = Offer("s1", 1, "strict", 1000, 5 * EURO, (Break(3, EURO),), most_packs=3)
-    plan = buy_packs(BuyQuestion({1: 3000}, [falling], [strict]))
+    plan = buy_packs(PackRequest({1: 3000}, [falling], [strict]))
     assert isinstance(plan, BuyPlan)
     assert ([line.packs for line in plan.lines], plan.total_micros, plan.not_covered) == ([2], 10 * EURO, {1: 1000})
 
 
 def test_nothing_needed_costs_nothing_and_nothing_offered_covers_nothing() -> None:
-    none = buy_packs(BuyQuestion({}, [offer("n1", 1, NEAR, 100, "7")], [NEAR]))
+    none = buy_packs(PackRequest({}, [offer("n1", 1, NEAR, 100, "7")], [NEAR]))
     assert isinstance(none, BuyPlan)
     assert (none.total_micros, none.orders, none.gap, none.saved_micros) == (0, (), 0, None)
-    bare = buy_packs(BuyQuestion({1: 5000}, []))
+    bare = buy_packs(PackRequest({1: 5000}, []))
     assert isinstance(bare, BuyPlan)
     assert (bare.total_micros, bare.not_covered) == (0, {1: 5000})
 
@@ -207,7 +207,7 @@ def test_nothing_needed_costs_nothing_and_nothing_offered_covers_nothing() -> No
 def test_amounts_in_millionths_are_exact() -> None:
     # Prices turned into the shop's currency are no whole cents.
     odd = [Offer("a", 1, "a", 7000, 3_333_333), Offer("b", 1, "b", 11_000, 5_000_001)]
-    plan = buy_packs(BuyQuestion({1: 100_000_000}, odd))
+    plan = buy_packs(PackRequest({1: 100_000_000}, odd))
     assert isinstance(plan, BuyPlan)
     best = min(
         sevens * 3_333_333 + max(-(-(100_000 - 7 * sevens) // 11), 0) * 5_000_001 for sevens in range(100_000 // 7 + 2)
@@ -221,7 +221,7 @@ def test_a_stopped_search_says_so() -> None:
         for i in range(150) for k in range(6)
     ]  # fmt: skip
     terms = [Supplier(f"s{k}", postage_micros=(500 + k) * CENT, minimum_micros=20 * EURO) for k in range(6)]
-    question = BuyQuestion({i: 413_000 + i * 1000 for i in range(150)}, many, terms)
+    question = PackRequest({i: 413_000 + i * 1000 for i in range(150)}, many, terms)
     for search, why in ((Search(time_limit_s=0), "time"), (Search(cancelled=lambda: True), "cancelled")):
         plan = buy_packs(question, search)
         assert isinstance(plan, BuyPlan | NoPacksYet)
@@ -234,23 +234,23 @@ def test_a_stopped_search_says_so() -> None:
 @pytest.mark.parametrize(
     ("bad", "field"),
     [
-        (BuyQuestion({1: -1}, []), "needs.1"),
-        (BuyQuestion({}, [], lead_days=-1), "lead_days"),
-        (BuyQuestion({}, [Offer("o", 1, "a", 0, EURO)]), "offers.o.pack"),
-        (BuyQuestion({}, [Offer("o", 1, "a", 1000, -1)]), "offers.o.price"),
-        (BuyQuestion({}, [Offer("o", 1, "a", 1000, 1, (Break(5, -1),))]), "offers.o.price"),
-        (BuyQuestion({}, [Offer("o", 1, "a", 1000, 1, (Break(1, 1),))]), "offers.o.breaks"),
-        (BuyQuestion({}, [Offer("o", 1, "a", 1000, 1, (Break(9, 1), Break(5, 1)))]), "offers.o.breaks"),
-        (BuyQuestion({}, [Offer("o", 1, "a", 1000, 1, lead_days=-1)]), "offers.o.lead_days"),
-        (BuyQuestion({}, [Offer("o", 1, "a", 1000, 1, most_packs=-1)]), "offers.o.most_packs"),
-        (BuyQuestion({}, [Offer("o", 1, "a", 1000, 1), Offer("o", 2, "a", 1000, 1)]), "offers.o"),
-        (BuyQuestion({}, [], [Supplier("a", postage_micros=-1)]), "suppliers.a.postage"),
-        (BuyQuestion({}, [], [Supplier("a", minimum_micros=-1)]), "suppliers.a.minimum"),
-        (BuyQuestion({}, [], [Supplier("a", free_from_micros=-1)]), "suppliers.a.free_from"),
-        (BuyQuestion({}, [], [Supplier("a", lead_days=-1)]), "suppliers.a.lead_days"),
+        (PackRequest({1: -1}, []), "needs.1"),
+        (PackRequest({}, [], lead_days=-1), "lead_days"),
+        (PackRequest({}, [Offer("o", 1, "a", 0, EURO)]), "offers.o.pack"),
+        (PackRequest({}, [Offer("o", 1, "a", 1000, -1)]), "offers.o.price"),
+        (PackRequest({}, [Offer("o", 1, "a", 1000, 1, (Break(5, -1),))]), "offers.o.price"),
+        (PackRequest({}, [Offer("o", 1, "a", 1000, 1, (Break(1, 1),))]), "offers.o.breaks"),
+        (PackRequest({}, [Offer("o", 1, "a", 1000, 1, (Break(9, 1), Break(5, 1)))]), "offers.o.breaks"),
+        (PackRequest({}, [Offer("o", 1, "a", 1000, 1, lead_days=-1)]), "offers.o.lead_days"),
+        (PackRequest({}, [Offer("o", 1, "a", 1000, 1, most_packs=-1)]), "offers.o.most_packs"),
+        (PackRequest({}, [Offer("o", 1, "a", 1000, 1), Offer("o", 2, "a", 1000, 1)]), "offers.o"),
+        (PackRequest({}, [], [Supplier("a", postage_micros=-1)]), "suppliers.a.postage"),
+        (PackRequest({}, [], [Supplier("a", minimum_micros=-1)]), "suppliers.a.minimum"),
+        (PackRequest({}, [], [Supplier("a", free_from_micros=-1)]), "suppliers.a.free_from"),
+        (PackRequest({}, [], [Supplier("a", lead_days=-1)]), "suppliers.a.lead_days"),
     ],
 )
-def test_a_bad_question_is_told_beside_its_field(bad: BuyQuestion, field: str) -> None:
+def test_a_bad_question_is_told_beside_its_field(bad: PackRequest, field: str) -> None:
     troubles = buy_packs(bad)
     assert isinstance(troubles, tuple)
     assert [each.field for each in troubles] == [field]

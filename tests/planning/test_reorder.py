@@ -16,7 +16,7 @@ from models.planning.reorder import (
     Demand,
     NothingToGoBy,
     ReorderProposal,
-    ReorderQuestion,
+    ReorderRequest,
     Take,
     demand_of,
     lead_demand,
@@ -32,8 +32,8 @@ def days_ago(days: int) -> date:
     return TODAY - timedelta(days=days)
 
 
-def question(takes: list[Take], weeks: int = 26, **changes: object) -> ReorderQuestion:
-    plain = ReorderQuestion(
+def question(takes: list[Take], weeks: int = 26, **changes: object) -> ReorderRequest:
+    plain = ReorderRequest(
         takes=takes,
         first_day=days_ago(weeks * 7),
         today=TODAY,
@@ -47,7 +47,7 @@ def question(takes: list[Take], weeks: int = 26, **changes: object) -> ReorderQu
     return replace(plain, **changes)  # type: ignore[arg-type]
 
 
-def proposed(asked: ReorderQuestion) -> ReorderProposal:
+def proposed(asked: ReorderRequest) -> ReorderProposal:
     answer = propose_reorder(asked)
     assert isinstance(answer, ReorderProposal)
     return answer

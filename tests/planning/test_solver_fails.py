@@ -12,13 +12,13 @@ from hypothesis import HealthCheck, given, settings
 from models.planning import solver
 from models.planning.mix import MixPlan, plan_mix
 from models.planning.mix_limits import what_limits
-from models.planning.mix_question import MixDesign, MixQuestion
+from models.planning.mix_request import MixDesign, MixRequest
 from models.planning.mix_wishes import Unmeetable
 from models.planning.offers import Offer
-from models.planning.packs import BuyPlan, BuyQuestion, buy_packs
+from models.planning.packs import BuyPlan, PackRequest, buy_packs
 from models.planning.recipes import Recipe, RecipeLine, Stock
 from models.planning.solver import NotSolved, Programme, Search, Solved, SolverFailed, solve
-from tests.planning.mix_shops import CENT, mix_questions
+from tests.planning.mix_shops import CENT, mix_requests
 from tests.planning.test_solver import by_trying_everything, programmes
 
 
@@ -60,9 +60,9 @@ def test_where_presolve_fails_the_best_is_still_found(without_presolve: Fails, p
 
 
 @settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(mix_questions(wishes=True))
+@given(mix_requests(wishes=True))
 def test_a_question_is_answered_the_same_without_presolve(
-    monkeypatch: pytest.MonkeyPatch, question: MixQuestion
+    monkeypatch: pytest.MonkeyPatch, question: MixRequest
 ) -> None:
     before = plan_mix(question)
     with monkeypatch.context() as patch:
@@ -103,14 +103,14 @@ def test_where_an_answer_is_known_it_is_not_called_impossible(monkeypatch: pytes
     assert found.value == 5
 
 
-def shop(**more: Any) -> MixQuestion:
+def shop(**more: Any) -> MixRequest:
     designs = [
         MixDesign(
             Recipe(f"d{number}", f"Design {number}", (RecipeLine(1, each * 1000),)), 600, each * CENT, each * CENT
         )
         for number, each in enumerate((30, 50), 1)
     ]
-    return MixQuestion(designs, {1: Stock(1, 400_000, name="ring")}, seconds=36_000, **more)
+    return MixRequest(designs, {1: Stock(1, 400_000, name="ring")}, seconds=36_000, **more)
 
 
 def test_a_mix_that_was_found_before_a_failure_stands(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -128,7 +128,7 @@ def test_what_could_not_be_tried_is_named_and_the_rest_is_told(monkeypatch: pyte
     known = plan_mix(shop())
     assert isinstance(known, MixPlan)
 
-    def failing(question: MixQuestion, *_: object, **__: object) -> object:
+    def failing(question: MixRequest, *_: object, **__: object) -> object:
         if question.stock[1].free_milli != shop().stock[1].free_milli:
             raise SolverFailed("no answer")
         return known
@@ -152,7 +152,7 @@ def test_wishes_that_fail_are_told_although_a_way_out_could_not_be_searched(monk
 def test_the_cheapest_packs_stand_where_a_comparison_fails(monkeypatch: pytest.MonkeyPatch) -> None:
     offers = [Offer("a", 1, "s", 100_000, 5 * CENT), Offer("b", 1, "t", 50_000, 3 * CENT)]
     Fails(monkeypatch, presolve_only=False, after=1)
-    plan = buy_packs(BuyQuestion({1: 120_000}, offers))
+    plan = buy_packs(PackRequest({1: 120_000}, offers))
     assert isinstance(plan, BuyPlan)
     assert plan.total_micros == 8 * CENT
     assert [each.order for each in plan.alone] == [None, None]

@@ -19,7 +19,7 @@ from models.trade.ring_mass import (
     mass_from_size,
 )
 from models.trade.rings import RingSize
-from models.trade.weighing import BagCount, count_bag
+from models.trade.weighing import WeighedCount, count_bag
 
 
 @dataclass(frozen=True)
@@ -51,7 +51,7 @@ def shown(grams: float, step_g: float) -> float:
     return max(0.0, round(grams / step_g) * step_g)
 
 
-def weigh(setup: Setup, rng: np.random.Generator) -> BagCount:
+def weigh(setup: Setup, rng: np.random.Generator) -> WeighedCount:
     """Draw a batch of rings, a bag and its samples, weigh them, and count.
 
     The batch's mean mass differs from the nominal one by at least as much as rounding blurs a sample, and the empty bag's
@@ -107,7 +107,7 @@ SETUPS = (
 
 def count_again_in_bag(
     rng: np.random.Generator, rings: int = 600, sample: int = 100, ring_g: float = 0.175
-) -> BagCount:
+) -> WeighedCount:
     """Weigh a sample, put it back into its bag, and weigh the bag."""
     scatter, step = 0.02, 0.01
     mean = ring_g * (1 + 0.03 * rng.uniform(-1, 1))
@@ -117,7 +117,7 @@ def count_again_in_bag(
     return count_bag(shown(own + rest, step), 0, ring, step_g=step, sample_in_bag=True)
 
 
-def count_by_size(rng: np.random.Generator, rings: int = 500) -> BagCount:
+def count_by_size(rng: np.random.Generator, rings: int = 500) -> WeighedCount:
     """Count by the computed mass of rings whose wire, opening and density lie anywhere within their tolerances."""
     size, density = RingSize(1_200_000, 5_000_000), Decimal("7.93")
     wire = 1.2 * (1 + WIRE_TOLERANCE * rng.uniform(-1, 1))
@@ -137,7 +137,7 @@ def lots(rng: np.random.Generator, weighings: int, ring_g: float, step_g: float)
     return samples
 
 
-def count_by_learned(rng: np.random.Generator, weighings: int, rings: int = 500) -> BagCount:
+def count_by_learned(rng: np.random.Generator, weighings: int, rings: int = 500) -> WeighedCount:
     """Learn the mass from lots, and count a bag of another lot by it."""
     ring_g = 0.175 * (1 + 0.03 * rng.uniform(-1, 1))
     learned = learn_mass(lots(rng, weighings, ring_g, 0.01), step_g=0.01)

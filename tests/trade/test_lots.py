@@ -16,13 +16,13 @@ from models.trade.lots import (
     NotEnough,
     Pick,
     UnknownLot,
+    even_out,
     half_even,
     next_share,
     pick_oldest,
     pick_one_lot,
     put_in,
     reverse,
-    settle,
     share,
     spread,
     spread_by_value,
@@ -161,7 +161,7 @@ def test_the_average_is_the_pools_whichever_lot_is_taken() -> None:
 
 
 def test_a_settled_pool_writes_no_shifts_while_lots_are_used_up_slowly() -> None:
-    lots: tuple[Lot, ...] = settle([lot(1, 700, 1_234_567), lot(2, 500, 9_876_543), lot(3, 900, 1)]).lots
+    lots: tuple[Lot, ...] = even_out([lot(1, 700, 1_234_567), lot(2, 500, 9_876_543), lot(3, 900, 1)]).lots
     shifts = 0
     for _ in range(600):
         booking = take(lots, 1_000, "average")

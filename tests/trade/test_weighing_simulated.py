@@ -10,7 +10,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from models.trade.weighing import BagCount
+from models.trade.weighing import WeighedCount
 from tests.budget import budget
 from tests.trade.simulated_bags import (
     SETUPS,
@@ -59,7 +59,7 @@ def test_the_kinds_of_weighing_are_wide_narrow_and_hidden() -> None:
     ids=["the sample back in its bag", "by size and tolerance", "2 weighings", "5 weighings", "15 weighings"],
 )
 def test_the_other_ways_of_knowing_a_ring_hold_too(
-    count: Callable[[np.random.Generator], BagCount], rings: int
+    count: Callable[[np.random.Generator], WeighedCount], rings: int
 ) -> None:
     rng = np.random.default_rng(3)
     trials = budget(600, 150)

@@ -13,7 +13,7 @@ import httpx
 import pytest
 from fastapi import FastAPI
 
-from models.costing.endings import round_up_to_ending
+from models.costing.price_endings import round_up_to_ending
 from models.database import Store
 from models.operations.imports import KINDS
 from models.tables import Item, Offer, Outlet, OutletFee, PurchaseLine, Shop

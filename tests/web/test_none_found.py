@@ -8,7 +8,7 @@ import pytest
 from sqlmodel import col, select
 
 from models.database import Store
-from models.intake.buying.purchase import CameDraft, read_came
+from models.intake.buying.purchase import GoodsReceiptDraft, read_came
 from models.operations.imports import KINDS
 from models.operations.shop.clock import now
 from models.operations.stock.check_ledger import check_ledger
@@ -141,7 +141,7 @@ def test_none_has_no_cost_and_bears_no_freight(client: Client, store: Store, mor
 @pytest.mark.parametrize("none", ["0", "00", "0.0", 0, ""])
 def test_packs_of_which_none_came_are_passed_over(none: object) -> None:
     found = read_came({"lines": [{"line_id": 1, "packs": none}, {"line_id": 2, "packs": "2"}]})
-    assert isinstance(found, CameDraft)
+    assert isinstance(found, GoodsReceiptDraft)
     assert [line.line_id for line in found.lines] == [2]
 
 

@@ -19,7 +19,7 @@ from models.queries.shop.shop import shop_settings
 from models.tables import Shop
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.render import environment, render
-from webapp.web.submit_once import Done, book, with_said
+from webapp.web.submit_once import Done, submit_once, with_said
 
 PAGE = """{% extends "_frame.html" %}{% block title %}Rename{% endblock %}
 {% block main %}{% block list %}{% call forms.form(form, action="/rename", version=view) %}
@@ -60,7 +60,9 @@ def acts(app: Any) -> Iterator[list[Act]]:
 
     @app.post("/rename")
     def act(request: Request, raw: Annotated[RawForm, Depends(read_form)]) -> Response:
-        return book(request, raw, lambda session: chosen[-1](session, raw), again=lambda form: page(request, form))
+        return submit_once(
+            request, raw, lambda session: chosen[-1](session, raw), again=lambda form: page(request, form)
+        )
 
     yield chosen
     env.loader = kept

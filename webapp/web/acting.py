@@ -17,7 +17,7 @@ from starlette.responses import Response
 
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.json_api import Answer, read_json, write_once
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 Sent = Annotated[RawForm, Depends(read_form)]
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -37,11 +37,11 @@ def submits(
             given = {"request": request, "raw": raw, **path}
             if any(button in raw for button in only_show):
                 return again(**_wanted(again, {**given, "form": Form.sent(raw)}))
-            return book(
+            return submit_once(
                 request,
                 raw,
                 lambda session: act(**_wanted(act, {**given, "session": session})),
-                again=lambda form: again(**_wanted(again, {**given, "form": form})),
+                show_again=lambda form: again(**_wanted(again, {**given, "form": form})),
             )
 
         return _signed(route, act, raw=Sent)

@@ -8,7 +8,7 @@ from typing import Generic, TypeVar
 
 from fastapi import Request
 
-from models.intake.stock.label import PAPERS, PaperQuestion
+from models.intake.stock.label import PAPERS, PaperRequest
 from webapp.security import host_name
 from webapp.settings import is_loopback
 
@@ -21,7 +21,7 @@ PAPER_CHOICES = tuple((paper.code, paper.words) for paper in PAPERS.values())
 class LaidOut(Generic[T]):
     """Labels page by page, row by row; None is a place on the sheet that was used before."""
 
-    question: PaperQuestion
+    question: PaperRequest
     pages: tuple[tuple[T | None, ...], ...]
 
     @property
@@ -38,7 +38,7 @@ class CodeAddress:
     from_phone: bool
 
 
-def lay_out(labels: Sequence[T], question: PaperQuestion) -> LaidOut[T]:
+def lay_out(labels: Sequence[T], question: PaperRequest) -> LaidOut[T]:
     """Put each label on the paper as often as it was asked for, from the asked place on."""
     places: list[T | None] = [None] * (question.start - 1)
     places += [label for label in labels for _ in range(question.copies)]

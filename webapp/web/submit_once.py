@@ -42,11 +42,11 @@ class Done:
     undo_label: str = "Undo"
 
 
-Act = Callable[[Session], Done | Faults]
-Again = Callable[[Form], Response]
+Submission = Callable[[Session], Done | Faults]
+ShowAgain = Callable[[Form], Response]
 
 
-def book(request: Request, raw: RawForm, act: Act, *, again: Again) -> Response:
+def submit_once(request: Request, raw: RawForm, act: Submission, *, show_again: ShowAgain) -> Response:
     """Run `act` in one transaction, once for the form's token, and answer 303 to where it points.
 
     Faults (returned, or raised as `Unfit`) show the form again with 422; a stale edit and a thing that cannot be done
@@ -54,7 +54,7 @@ def book(request: Request, raw: RawForm, act: Act, *, again: Again) -> Response:
     typed, and nothing was stored.
     """
     if not _is_token(raw.token):
-        return again(
+        return show_again(
             _general(raw, "This page was open without its one-time mark. Nothing was changed yet; send it again.", 422)
         )
     sent = [request.url.path, raw.digest_source()]
@@ -62,33 +62,33 @@ def book(request: Request, raw: RawForm, act: Act, *, again: Again) -> Response:
         with request.app.state.store.writing() as session:
             result, _repeated = act_once(session, raw.token, body_hash(sent), lambda: _stored(act(session)))
     except Unfit as unfit:
-        return again(Form.sent(raw, unfit.faults))
+        return show_again(Form.sent(raw, unfit.faults))
     except KeyReused:
         words = (
             "This page was already sent once with other words in it, and that was kept. Send it again to keep this too."
         )
-        return again(_general(raw, words, 409))
+        return show_again(_general(raw, words, 409))
     except Stale as stale:
-        return again(_stale(raw, stale))
+        return show_again(_stale(raw, stale))
     except CannotBeDone as conflict:
-        return again(_general(raw, str(conflict), 409))
+        return show_again(_general(raw, str(conflict), 409))
     except Timeout:
-        return busy(raw, again)
+        return busy(raw, show_again)
     except (DatabaseError, OSError) as unwritten:
         words = disk_words(unwritten)
         if not words:
             raise
-        return again(_general(raw, words, 507))
+        return show_again(_general(raw, words, 507))
     location = str(result["location"])
     return RedirectResponse(with_said(location, raw.token) if result["said"] else location, status_code=303)
 
 
-def busy(raw: RawForm, again: Again) -> Response:
+def busy(raw: RawForm, show_again: ShowAgain) -> Response:
     """The form again with all that was typed, for who found another write under way: 503, and when to try again.
 
     Raises `Problem` where the page behind it is no form, so that the refusal is seen.
     """
-    answer = again(_general(raw, BUSY, 503))
+    answer = show_again(_general(raw, BUSY, 503))
     if answer.status_code != 503:
         raise Problem(503, NOTHING_CHANGED)
     answer.headers["Retry-After"] = str(RETRY_S)

@@ -27,7 +27,7 @@ MOST_LINES: Final = 400
 
 
 @dataclass(frozen=True, slots=True)
-class BuildAsk:
+class BuildRequest:
     """What is to be made: pieces of a design's revision (None: the latest), with choices as 'group=choice'.
 
     `instead` are pairs of items: the second is used in the place of the first, in this build only.
@@ -79,7 +79,7 @@ class WorkDone:
 class StartDraft:
     """A build to start; without lines the shop says what to take. `spare` takes the allowance along too."""
 
-    ask: BuildAsk
+    ask: BuildRequest
     lines: tuple[LineDraft, ...] = ()
     spare: bool = False
     made_on: date | None = None
@@ -90,7 +90,7 @@ class StartDraft:
 class MadeDraft:
     """Pieces that were made already: `ask.pieces` are the good ones. `made_on` None means today."""
 
-    ask: BuildAsk
+    ask: BuildRequest
     lines: tuple[LineDraft, ...] = ()
     spoiled: int = 0
     work: WorkDone = WorkDone()
@@ -161,7 +161,7 @@ class NewDesignDraft:
     lines: tuple[LineDraft, ...] = ()
 
 
-def read_ask(raw: Raw) -> BuildAsk | Faults:
+def read_build_request(raw: Raw) -> BuildRequest | Faults:
     """Read what is to be made, from a page's address or a body."""
     reader = Reader(raw)
     ask = _ask(reader)
@@ -265,12 +265,12 @@ def read_new_design(raw: Raw) -> NewDesignDraft | Faults:
     return reader.faults() or draft
 
 
-def _ask(reader: Reader) -> BuildAsk:
+def _ask(reader: Reader) -> BuildRequest:
     design_id = reader.identity("design_id", required=False)
     if design_id is None and not reader.has("design_id"):
         reader.fault("design_id", "Choose the design.")
     pieces = reader.integer("pieces", least=1, most=MOST_TOGETHER, default=1)
-    return BuildAsk(
+    return BuildRequest(
         design_id=design_id or 0,
         pieces=pieces or 1,
         choices=_several(reader, "choice"),

@@ -26,7 +26,7 @@ class NeedDraft:
 
 
 @dataclass(frozen=True, slots=True)
-class BuyAsk:
+class BuyRequest:
     """What to plan for: these needs, or None for all that the shop needs; no later than in `lead_days`."""
 
     needs: tuple[NeedDraft, ...] | None
@@ -49,13 +49,13 @@ def read_need(raw: Raw) -> NeedDraft | Faults:
     return reader.faults() or draft or Faults.of("item", "Say which item.")
 
 
-def read_buy_ask(raw: Raw) -> BuyAsk | Faults:
+def read_buy_request(raw: Raw) -> BuyRequest | Faults:
     """Read what to plan for: `needs` as a list, where it is there."""
     reader = Reader(raw)
     needs = None
     if raw.get("needs") is not None:
         needs = tuple(need for need in reader.each("needs", _need) if need is not None)
-    ask = BuyAsk(
+    ask = BuyRequest(
         needs=needs,
         lead_days=reader.integer("lead_days", most=MOST_LEAD_DAYS, required=False),
         seconds=reader.integer("seconds", least=1, most=MOST_SECONDS, default=5) or 5,

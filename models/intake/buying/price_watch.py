@@ -14,7 +14,7 @@ USUAL_DAYS: Final = 90
 
 
 @dataclass(frozen=True, slots=True)
-class WatchAsk:
+class PriceWatchRequest:
     """Look back over `days`; or suppose that everything of `metal` costs `percent` more (less below zero)."""
 
     days: int = USUAL_DAYS
@@ -22,10 +22,10 @@ class WatchAsk:
     percent: Decimal = Decimal(0)
 
 
-def read_watch_ask(raw: Raw) -> WatchAsk | Faults:
+def read_watch_request(raw: Raw) -> PriceWatchRequest | Faults:
     """Read a question to the price watch."""
     reader = Reader(raw)
-    ask = WatchAsk(
+    ask = PriceWatchRequest(
         days=reader.integer("days", least=1, most=MOST_DAYS, default=USUAL_DAYS) or USUAL_DAYS,
         metal=reader.text("metal", most=60),
         percent=reader.decimal("percent", least=Decimal(-90), most=Decimal(900), places=2, default=Decimal(0))

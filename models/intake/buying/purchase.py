@@ -65,7 +65,7 @@ class CameLine:
 
 
 @dataclass(frozen=True, slots=True)
-class CameDraft:
+class GoodsReceiptDraft:
     """What came of a purchase together; `freight` None takes the share of the postage that these packs bear."""
 
     lines: tuple[CameLine, ...]
@@ -107,13 +107,13 @@ def read_sent(raw: Raw) -> SentDraft | Faults:
     return reader.faults() or draft
 
 
-def read_came(raw: Raw) -> CameDraft | Faults:
+def read_came(raw: Raw) -> GoodsReceiptDraft | Faults:
     """Read what came of a purchase: `lines` with their number, packs, and what was counted; empty ones came not."""
     reader = Reader(raw)
     lines = tuple(line for line in reader.each("lines", _came_or_nothing) if line is not None)
     if not lines and not reader.faults():
         reader.fault("lines.0.packs", "Say how many packs came.")
-    draft = CameDraft(
+    draft = GoodsReceiptDraft(
         lines=lines,
         received_on=reader.date("received_on", required=False),
         freight=reader.money("freight", required=False),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from models.intake.costing.cost_question import read_price
+from models.intake.costing.cost_request import read_price
 from models.intake.faults import Faults
 from models.intake.raw import Raw, Reader
 

@@ -20,7 +20,7 @@ MOST_PACK_MINUTES = Decimal(600)
 
 
 @dataclass(frozen=True, slots=True)
-class KitQuestion:
+class KitRequest:
     """How a kit is put together: spare rings in per cent of each bag, and whether rings are delivered prepared."""
 
     spare_percent: Decimal = USUAL_SPARE_PERCENT
@@ -36,12 +36,12 @@ class KitQuestion:
 class KitDraft:
     """A kit that is to be kept as a design of its own; `pack_minutes_milli` None takes the usual time to pack it."""
 
-    question: KitQuestion
+    question: KitRequest
     name: str = ""
     pack_minutes_milli: int | None = None
 
 
-def read_kit_question(raw: Raw) -> tuple[KitQuestion, Faults | None]:
+def read_kit_request(raw: Raw) -> tuple[KitRequest, Faults | None]:
     """Read what can be read; what is wrong is left at its usual value and named beside its field."""
     reader = Reader(raw)
     return _question(reader), reader.faults()
@@ -66,9 +66,9 @@ def read_kit(raw: Raw) -> KitDraft | Faults:
     return reader.faults() or draft
 
 
-def _question(reader: Reader) -> KitQuestion:
+def _question(reader: Reader) -> KitRequest:
     percent = reader.percent("spare_percent", most=MOST_SPARE_PERCENT, default=USUAL_SPARE_PERCENT)
-    return KitQuestion(
+    return KitRequest(
         spare_percent=USUAL_SPARE_PERCENT if percent is None else percent,
         prepared=reader.flag("prepared"),
     )

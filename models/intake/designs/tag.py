@@ -12,7 +12,7 @@ PRINTED_ON = ("label", "sheet")
 
 
 @dataclass(frozen=True, slots=True)
-class TagQuestion:
+class TagRequest:
     """Which tags; no outlet leaves it to the first one with a listed price."""
 
     outlet_id: int | None = None
@@ -20,10 +20,10 @@ class TagQuestion:
     printed_on: str = "label"
 
 
-def read_tag_question(raw: Raw) -> tuple[TagQuestion, Faults | None]:
+def read_tag_request(raw: Raw) -> tuple[TagRequest, Faults | None]:
     """Read what can be read; what is wrong is left at its usual value and named beside its field."""
     reader = Reader(raw)
-    question = TagQuestion(
+    question = TagRequest(
         outlet_id=reader.identity("outlet", required=False),
         copies=reader.integer("copies", least=1, most=MOST_TAGS, default=1) or 1,
         printed_on=reader.choice("printed_on", PRINTED_ON, default="label"),

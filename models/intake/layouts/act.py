@@ -1,7 +1,7 @@
 """What a person does to a piece, by the name of the button and the fields beside it: edits, colours, turns, offers.
 
 `read_act` reads raw fields into an act that is applied to a piece later; nothing is stored. Not here: whole shapes and
-chains (layout_shape), what hangs on a piece (layout_hang), the palette (models/queries/designs/layout_desk).
+chains (layout_shape), what hangs on a piece (layout_hang), the palette (models/queries/designs/editor_state).
 """
 
 from __future__ import annotations

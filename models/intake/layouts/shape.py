@@ -31,7 +31,7 @@ Laid = Callable[["Plan | None"], "Acted | Faults"]
 
 
 @dataclass(frozen=True, slots=True)
-class ChainAsk:
+class ChainRequest:
     """A length of chain as it was asked for: so many units, or the units nearest a wanted length less its clasp.
 
     `wanted_mm` and `clasp_mm` are millimetres. `large` is the second, larger ring of a graduated chain, which takes
@@ -206,7 +206,7 @@ def _read_chain(reader: Reader, weave: str, item: str, known: Known) -> Laid | F
     if large and large not in known.rings:
         reader.fault("chain_large", "Choose one of the rings of this piece.")
     share = reader.percent("chain_share", required=False)
-    ask = ChainAsk(
+    ask = ChainRequest(
         weave=weave,
         repeat=repeat,
         units=reader.integer("chain_units", least=1, most=MAX_RINGS, required=False),
@@ -233,7 +233,7 @@ def _own_links(reader: Reader) -> tuple[int, ...]:
     return tuple(dict.fromkeys(int(part) for part in parts))
 
 
-def lay_chain(ask: ChainAsk, plan: Plan | None, known: Known) -> Acted | Faults:
+def lay_chain(ask: ChainRequest, plan: Plan | None, known: Known) -> Acted | Faults:
     """Lay a chain as it was asked for; what hangs on a chain of the same weave is kept."""
     kept = plan.attachments if isinstance(plan, Chain) and plan.weave == ask.weave else ()
     chain = Chain(ask.weave, (Stretch(ask.units or 1, ask.repeat),), ask.closed, kept, ask.own_links)
@@ -256,7 +256,7 @@ def lay_chain(ask: ChainAsk, plan: Plan | None, known: Known) -> Acted | Faults:
     return Acted(chain, f"{many:,} {'unit' if many == 1 else 'units'}: {said}.")
 
 
-def _units_for(ask: ChainAsk, known: Known) -> int | Faults:
+def _units_for(ask: ChainRequest, known: Known) -> int | Faults:
     size = _size(known, ask.repeat[0])
     if size is None:
         return Faults.of("chain_wanted", "The size of this ring is not known, so give the units instead.")
@@ -274,7 +274,7 @@ def _units_for(ask: ChainAsk, known: Known) -> int | Faults:
     return found.nearest.units
 
 
-def _graduated(ask: ChainAsk, chain: Chain, known: Known) -> Chain | Faults:
+def _graduated(ask: ChainRequest, chain: Chain, known: Known) -> Chain | Faults:
     small, large = _size(known, ask.repeat[0]), _size(known, ask.large)
     if ask.closed:
         return Faults.of("chain_closed", "A graduated chain stays open: its ends are not alike.")

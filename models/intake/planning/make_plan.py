@@ -44,7 +44,7 @@ class KeepBack:
 
 
 @dataclass(frozen=True, slots=True)
-class PlanAsk:
+class PlanRequest:
     """What is asked: seconds of work (None: no limit), an outlet (None: each piece where it earns most), and wishes.
 
     `most_each` holds for every design without a cap of its own. `spend_micros` may be spent on rings that are here
@@ -68,14 +68,14 @@ class PlanAsk:
         return json.dumps(asdict(self), ensure_ascii=False, sort_keys=True)
 
     @classmethod
-    def of_text(cls, text: str) -> PlanAsk:
+    def of_text(cls, text: str) -> PlanRequest:
         """A question that was kept."""
         kept: dict[str, Any] = json.loads(text)
         caps = tuple(Cap(**cap) for cap in kept.pop("caps"))
         return cls(**{**kept, "caps": caps, "keep_back": tuple(KeepBack(**one) for one in kept["keep_back"])})
 
 
-def read_plan_ask(raw: Raw) -> PlanAsk | Faults:
+def read_plan_request(raw: Raw) -> PlanRequest | Faults:
     """Read a question; rows that name nothing are passed over."""
     reader = Reader(raw)
     for rows in ("caps", "keep_back"):
@@ -84,7 +84,7 @@ def read_plan_ask(raw: Raw) -> PlanAsk | Faults:
             reader.fault(rows, f"At most {MOST_ROWS} rows can be read at once.")
             return reader.faults() or Faults(())
     spend = reader.money("spend", default=Decimal(0))
-    ask = PlanAsk(
+    ask = PlanRequest(
         seconds=_seconds(reader),
         outlet_id=reader.identity("outlet", required=False),
         goal=reader.choice("goal", GOALS.codes, default="profit"),
@@ -140,7 +140,7 @@ def _keep_back(reader: Reader) -> KeepBack | None:
     return KeepBack(item_id, int(quantity * 1000)) if quantity else None
 
 
-def raw_of(ask: PlanAsk) -> Mapping[str, object]:
+def raw_of(ask: PlanRequest) -> Mapping[str, object]:
     """A question as a form shows it, so that it can be asked again in another way."""
     return {
         "hours": "" if ask.seconds is None else _hours(ask.seconds),

@@ -25,7 +25,7 @@ _MOST_KERF_NM: Final = 5_000_000
 
 
 @dataclass(frozen=True, slots=True)
-class CoilQuestion:
+class CoilRequest:
     """A batch of rings that is thought about; sizes in nanometres, lengths of wire in millimetres.
 
     Either the mandrel is said, or how wide the coil shall open; `inner_nm` then asks for a mandrel. `temper` names
@@ -98,7 +98,7 @@ class ProcessDraft:
     note: str = ""
 
 
-def read_coil_question(raw: Raw, *, length_unit: str = "mm") -> CoilQuestion | Faults:
+def read_coil_request(raw: Raw, *, length_unit: str = "mm") -> CoilRequest | Faults:
     """Read what a batch of rings should be, from the address of a page or an API call."""
     reader = Reader(raw, length_unit=length_unit)
     wire_id = reader.identity("wire_id")
@@ -116,7 +116,7 @@ def read_coil_question(raw: Raw, *, length_unit: str = "mm") -> CoilQuestion | F
     for field, found in (("mandrel_length", length), ("end_waste", waste)):
         if found is not None and found.nm > _LONGEST_NM:
             reader.fault(field, "Give 10 m or less.")
-    question = CoilQuestion(
+    question = CoilRequest(
         wire_id=wire_id or 0,
         rings=rings or 1,
         mandrel_nm=mandrel.nm if mandrel else None,

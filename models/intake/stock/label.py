@@ -87,7 +87,7 @@ USUAL_PAPER = "roll-50x25"
 
 
 @dataclass(frozen=True, slots=True)
-class PaperQuestion:
+class PaperRequest:
     """Which paper, the place of the first label on the first sheet (from 1), and how many of each."""
 
     paper: Paper
@@ -96,7 +96,7 @@ class PaperQuestion:
 
 
 @dataclass(frozen=True, slots=True)
-class LabelQuestion:
+class LabelRequest:
     """Of what labels are made: all bags of these items, all bags of these lots, all bags in these places."""
 
     items: tuple[int, ...] = ()
@@ -109,7 +109,7 @@ class LabelQuestion:
         return bool(self.items or self.lots or self.places)
 
 
-def read_paper_question(raw: Raw, *, usual: str = USUAL_PAPER) -> tuple[PaperQuestion, Faults | None]:
+def read_paper_request(raw: Raw, *, usual: str = USUAL_PAPER) -> tuple[PaperRequest, Faults | None]:
     """Read what can be read; what is wrong is left at its usual value and named beside its field."""
     reader = Reader(raw)
     paper = PAPERS[reader.choice("paper", tuple(PAPERS), default=usual)]
@@ -117,12 +117,12 @@ def read_paper_question(raw: Raw, *, usual: str = USUAL_PAPER) -> tuple[PaperQue
     if paper.on_a_sheet:
         start = reader.integer("start", least=1, most=paper.per_page, default=1) or 1
     copies = reader.integer("copies", least=1, most=MOST_COPIES, default=1) or 1
-    return PaperQuestion(paper, start, copies), reader.faults()
+    return PaperRequest(paper, start, copies), reader.faults()
 
 
-def read_label_question(items: Iterable[str], lots: Iterable[str], places: Iterable[str]) -> LabelQuestion:
+def read_label_request(items: Iterable[str], lots: Iterable[str], places: Iterable[str]) -> LabelRequest:
     """Read what was picked: numbers one by one or with commas between them. What is no number picks nothing."""
-    return LabelQuestion(_numbers(items), _numbers(lots), tuple(dict.fromkeys(places))[:MOST_PICKED])
+    return LabelRequest(_numbers(items), _numbers(lots), tuple(dict.fromkeys(places))[:MOST_PICKED])
 
 
 def _numbers(texts: Iterable[str]) -> tuple[int, ...]:

@@ -153,7 +153,7 @@ def offer_fields(reader: Reader, *, currency: str = "") -> OfferDraft | None:
         return None
     if not currency:
         return draft
-    settled = settle_currency(draft, currency)
+    settled = resolve_currency(draft, currency)
     if isinstance(settled, Faults):
         for fault in settled:
             # A rate that could not be read has its own message already.
@@ -163,7 +163,7 @@ def offer_fields(reader: Reader, *, currency: str = "") -> OfferDraft | None:
     return settled
 
 
-def settle_currency(draft: OfferDraft, own: str) -> OfferDraft | Faults:
+def resolve_currency(draft: OfferDraft, own: str) -> OfferDraft | Faults:
     """Fill in the shop's own currency, or check that another one came with its rate."""
     if draft.currency in ("", own):
         if draft.exchange_rate not in (None, Decimal(1)):

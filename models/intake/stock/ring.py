@@ -15,7 +15,7 @@ from models.trade.rings import RingSize, absurd
 
 
 @dataclass(frozen=True, slots=True)
-class RingQuestion:
+class RingRequest:
     """A ring that is asked about; `kerf_mm` is what a saw takes of each turn, None for the shop's usual cut."""
 
     size: RingSize
@@ -24,7 +24,7 @@ class RingQuestion:
     kerf_mm: Decimal | None
 
 
-def read_ring(raw: Raw, *, metals: Mapping[str, Metal] = METALS, length_unit: str = "mm") -> RingQuestion | Faults:
+def read_ring(raw: Raw, *, metals: Mapping[str, Metal] = METALS, length_unit: str = "mm") -> RingRequest | Faults:
     """Read a question from the address of a page or an API call."""
     reader = Reader(raw, length_unit=length_unit)
     wire = reader.wire("wire")
@@ -43,4 +43,4 @@ def read_ring(raw: Raw, *, metals: Mapping[str, Metal] = METALS, length_unit: st
     faults = reader.faults()
     if faults is not None or size is None or wire is None or metal is None:
         return faults or Faults.of("wire", "Give a size.")
-    return RingQuestion(size, wire.label or "", metal, to_mm(kerf.nm) if kerf else None)
+    return RingRequest(size, wire.label or "", metal, to_mm(kerf.nm) if kerf else None)

@@ -55,7 +55,7 @@ def read_supplier(raw: Raw) -> SupplierDraft | Faults:
     return reader.faults() or draft
 
 
-def settle_supplier_currency(draft: SupplierDraft, own: str) -> SupplierDraft | Faults:
+def resolve_supplier_currency(draft: SupplierDraft, own: str) -> SupplierDraft | Faults:
     """Leave the shop's own currency empty, or check that another one came with its rate."""
     if draft.currency in ("", own):
         if draft.exchange_rate not in (None, Decimal(1)):

@@ -127,7 +127,7 @@ def closed_on_route(net: Net, items: Items, route: Route, rows: int) -> frozense
 
 
 @dataclass(frozen=True, slots=True)
-class Act:
+class RouteAct:
     """What one open ring does: through how many rings of which rows it passes, what it picks up and passes as well.
 
     `through` are (row from 0, how many) of rings that were in the piece before this row; `picks` the closed rings and
@@ -159,10 +159,10 @@ class Progress:
         for index in rings:
             self.present[index] = self.old[index] = 1
 
-    def weave(self, rings: Iterable[int]) -> list[Act]:
+    def weave(self, rings: Iterable[int]) -> list[RouteAct]:
         """Weave open rings in order and return what each did."""
         net = self.net
-        acts: list[Act] = []
+        acts: list[RouteAct] = []
         touched: list[int] = []
         for ring in rings:
             rows: dict[int, int] = {}
@@ -177,7 +177,7 @@ class Progress:
                     also += 1
                 elif other in self.closed:
                     picks.append(other)
-            acts.append(Act(ring, tuple(sorted(rows.items())), tuple(picks), also))
+            acts.append(RouteAct(ring, tuple(sorted(rows.items())), tuple(picks), also))
             for index in (ring, *picks):
                 self.present[index] = 1
                 touched.append(index)

@@ -12,7 +12,7 @@ from itertools import groupby
 
 from models.layouts.engine.items import Items
 from models.layouts.engine.links import FINDING, Net
-from models.layouts.steps.route import Act, Leg
+from models.layouts.steps.route import Leg, RouteAct
 
 NO_UNIT = -1
 """Stands for the unit of what hangs on a chain."""
@@ -53,7 +53,7 @@ class Group:
 
 
 def groups_of(
-    net: Net, items: Items, acts: Sequence[Act], side: str = "", *, unit: int | None = None
+    net: Net, items: Items, acts: Sequence[RouteAct], side: str = "", *, unit: int | None = None
 ) -> tuple[Group, ...]:
     """Return the rings of a row in groups that do the same.
 
@@ -67,7 +67,7 @@ def groups_of(
     )
 
 
-def _does(net: Net, items: Items, act: Act, side: str, unit: int | None) -> str:
+def _does(net: Net, items: Items, act: RouteAct, side: str, unit: int | None) -> str:
     """Return what one open ring does, as a maker would say it."""
     parts: list[str] = []
     closed = [net.items[each] for each in act.picks if net.roles[each] != FINDING]

@@ -13,7 +13,7 @@ from models.layouts.engine.items import Items
 from models.layouts.engine.links import FINDING, Net
 from models.layouts.engine.rows import Fault, Layout
 from models.layouts.steps.closing import Prepared, closed_faults, largest_closed, prepared
-from models.layouts.steps.route import Act, Leg, Progress, Route, closed_on_route, legs_of
+from models.layouts.steps.route import Leg, Progress, Route, RouteAct, closed_on_route, legs_of
 from models.layouts.steps.words import (
     NO_UNIT,
     Group,
@@ -145,7 +145,7 @@ def times(items: Items, group: Group) -> str:
     return f"One ring of {label}: " if count == 1 else f"{number(count).capitalize()} rings of {label}, each: "
 
 
-def _extras(net: Net, acts: Sequence[Act], leg: Leg) -> tuple[str, ...]:
+def _extras(net: Net, acts: Sequence[RouteAct], leg: Leg) -> tuple[str, ...]:
     """Name the rings at the ends of a row that pass through fewer rings of the row before than the rest."""
     full = max((sum(count for row, count in act.through if row >= 0) for act in acts), default=0)
     found: list[str] = []

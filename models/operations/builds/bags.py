@@ -17,7 +17,7 @@ from models.intake.builds.build import LineDraft
 from models.intake.faults import Fault, Faults
 from models.intake.how_much import HowMuch
 from models.intake.stock.place import known_as, place_word
-from models.operations.builds.rows import Bag
+from models.operations.builds.rows import BagKey
 from models.operations.stock.bag import bag_of, blur_bag, remember_tare
 from models.queries.stock.bag_choice import Taking, one_bag, pick, take_from_lot
 from models.queries.stock.item import ItemView, item_view, items_by_id
@@ -34,7 +34,7 @@ class Said:
     `left_milli` is what the scale says left the bag. `row` is the row of the form, for faults that are found later.
     """
 
-    bag: Bag
+    bag: BagKey
     item: ItemView
     row: int
     used_milli: int | None
@@ -52,8 +52,8 @@ def bags_said(
     session: Session,
     lines: Sequence[LineDraft],
     *,
-    out: Mapping[Bag, int] | None = None,
-    among: Collection[Bag] | None = None,
+    out: Mapping[BagKey, int] | None = None,
+    among: Collection[BagKey] | None = None,
 ) -> list[Said]:
     """What was said of bags. `out` is what is out of each bag already, `among` are the bags of a build that has them.
 
@@ -112,7 +112,7 @@ class _Known:
     tare_ug: int | None
 
 
-def _bags(session: Session, lot_ids: set[int]) -> dict[Bag, _Known]:
+def _bags(session: Session, lot_ids: set[int]) -> dict[BagKey, _Known]:
     rows = session.execute(
         select(
             col(LotPlace.lot_id), col(LotPlace.place), col(Lot.item_id), col(LotPlace.quantity_milli),
@@ -124,7 +124,7 @@ def _bags(session: Session, lot_ids: set[int]) -> dict[Bag, _Known]:
     return {(lot_id, place): _Known(item_id, milli, tare_ug) for lot_id, place, item_id, milli, tare_ug in rows}
 
 
-def _of(among: Collection[Bag], row: int, line: LineDraft) -> LineDraft:
+def _of(among: Collection[BagKey], row: int, line: LineDraft) -> LineDraft:
     """A line of a build that names only its lot, with the bag that the build has of it. Raises: Unfit for several."""
     if line.lot_id is None or line.place is not None:
         return line
@@ -140,7 +140,7 @@ def _in_bags(session: Session, lines: Sequence[LineDraft]) -> list[tuple[int, Li
 
     No two of them take the same rings. Raises: Unfit for what was weighed without its bag; NotEnoughStock, Missing.
     """
-    spent: dict[Bag, int] = {}
+    spent: dict[BagKey, int] = {}
     for line in lines:
         if line.lot_id is not None and line.place is not None:
             bag = (line.lot_id, line.place)
@@ -152,7 +152,7 @@ def _in_bags(session: Session, lines: Sequence[LineDraft]) -> list[tuple[int, Li
     return found
 
 
-def _parts(session: Session, row: int, line: LineDraft, spent: dict[Bag, int]) -> Sequence[LineDraft]:
+def _parts(session: Session, row: int, line: LineDraft, spent: dict[BagKey, int]) -> Sequence[LineDraft]:
     """One line as lines of bags; what it takes is counted in `spent`. Spoiled rings come last."""
     if line.place is not None or (line.lot_id is None and line.item_id is None):
         return (line,)
@@ -177,7 +177,7 @@ def _parts(session: Session, row: int, line: LineDraft, spent: dict[Bag, int]) -
     return found
 
 
-def _takings(session: Session, line: LineDraft, milli: int, spent: Mapping[Bag, int]) -> Sequence[Taking]:
+def _takings(session: Session, line: LineDraft, milli: int, spent: Mapping[BagKey, int]) -> Sequence[Taking]:
     if line.lot_id is None:
         return pick(session, line.item_id or 0, milli, spent=spent).takings
     lot = lot_view(session, line.lot_id)

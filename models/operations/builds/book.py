@@ -15,10 +15,10 @@ from sqlmodel import Session
 from models.intake.builds.build import WorkDone
 from models.operations.builds.outcome import LineOutcome
 from models.operations.builds.pieces import count_made, made_lot, scrap_of
-from models.operations.builds.rows import Bag
+from models.operations.builds.rows import BagKey
 from models.operations.builds.work import keep_work, pay
 from models.operations.costing.timings import learn_timings
-from models.operations.stock.ledger import Deed, Posting, costs_of, post
+from models.operations.stock.ledger import Posting, TransactionHeader, costs_of, post
 from models.queries.builds.costs import line_costs
 from models.queries.builds.parts import BuildParts
 from models.tables import Build, BuildLine, Shop
@@ -92,7 +92,7 @@ def book_ending(session: Session, ending: Ending) -> int | None:
     keep_work(session, build, ending.parts, paid, ending.work, made=ending.made)
     act_id = None
     if postings:
-        deed = Deed("finish", ending.day, ending.words, build_id=build_id)
+        deed = TransactionHeader("finish", ending.day, ending.words, build_id=build_id)
         act_id = post(session, deed, postings).act_id
     if made is not None:
         count_made(session, made, ending.day)
@@ -101,7 +101,9 @@ def book_ending(session: Session, ending: Ending) -> int | None:
     return act_id
 
 
-def put_back(milli: Mapping[Bag, int], costs: Mapping[Bag, int], out: Mapping[Bag, int] | None = None) -> list[Posting]:
+def put_back(
+    milli: Mapping[BagKey, int], costs: Mapping[BagKey, int], out: Mapping[BagKey, int] | None = None
+) -> list[Posting]:
     """What goes back into its bags at the very value with which it left; `out` is what left (default: just that)."""
     return [
         Posting(*bag, "return", back, share(costs.get(bag, 0), back, (out or milli)[bag]))
@@ -116,7 +118,7 @@ def add_note(build: Build, note: str) -> None:
         build.note = "\n".join(one for one in (build.note, note) if one)
 
 
-def _all_scrap(lines: Sequence[LineOutcome], costs: Mapping[Bag, int]) -> list[Posting]:
+def _all_scrap(lines: Sequence[LineOutcome], costs: Mapping[BagKey, int]) -> list[Posting]:
     """No piece carries the cost, so what is out comes back at its value, and what was used leaves again as scrap."""
     return [
         *put_back({one.bag: one.out_milli for one in lines}, costs),

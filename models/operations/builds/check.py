@@ -13,10 +13,10 @@ from sqlmodel import Session, col
 
 from models.operations.costing.timings import taught_rates
 from models.operations.shop.breach import Breach
-from models.tables import Act, Build, BuildLine, Item, LearnedRate, Movement
+from models.tables import Build, BuildLine, Item, LearnedRate, Movement, StockTransaction
 from models.trade.vocabulary.ledger import BUILD_ACTS, BUILD_MOVEMENTS
 
-Bag = tuple[int, int, str]
+BagKey = tuple[int, int, str]
 
 
 def check_builds(session: Session) -> tuple[Breach, ...]:
@@ -28,7 +28,7 @@ def check_builds(session: Session) -> tuple[Breach, ...]:
 
 
 def _lines(session: Session) -> Iterator[Breach]:
-    moved: dict[Bag, int] = {}
+    moved: dict[BagKey, int] = {}
     for build_id, lot_id, place, milli, _ in _ring_sums(session):
         moved[(build_id, lot_id, place)] = -milli
     rows = session.execute(
@@ -54,21 +54,21 @@ def _pieces(session: Session) -> Iterator[Breach]:
     spent: dict[int, int] = {}
     for build_id, _, _, _, micros in _ring_sums(session):
         spent[build_id] = spent.get(build_id, 0) - micros
-    undo = aliased(Act)
+    undo = aliased(StockTransaction)
     received = {
         build_id: (int(milli), int(micros))
         for build_id, milli, micros in session.execute(
-            select(col(Act.build_id), func.sum(Movement.quantity_milli), func.sum(Movement.value_micros))
-            .join(Movement, col(Movement.act_id) == col(Act.id))
+            select(col(StockTransaction.build_id), func.sum(Movement.quantity_milli), func.sum(Movement.value_micros))
+            .join(Movement, col(Movement.act_id) == col(StockTransaction.id))
             .join(Item, col(Item.id) == col(Movement.item_id))
-            .outerjoin(undo, col(undo.undoes_id) == col(Act.id))
+            .outerjoin(undo, col(undo.undoes_id) == col(StockTransaction.id))
             .where(
-                col(Act.kind) == "finish",
+                col(StockTransaction.kind) == "finish",
                 col(undo.id).is_(None),
                 col(Movement.kind) == "receipt",
                 col(Item.kind) == "piece",
             )
-            .group_by(col(Act.build_id))
+            .group_by(col(StockTransaction.build_id))
         )
     }
     rows = session.execute(
@@ -102,23 +102,23 @@ def _rates(session: Session) -> Iterator[Breach]:
 
 def _ring_sums(session: Session) -> list[tuple[int, int, str, int, int]]:
     """By build, lot and place what moved in thousandths and millionths, of acts that still hold, pieces left out."""
-    undo = aliased(Act)
+    undo = aliased(StockTransaction)
     rows = session.execute(
         select(
-            col(Act.build_id),
+            col(StockTransaction.build_id),
             col(Movement.lot_id),
             col(Movement.place),
             func.sum(Movement.quantity_milli),
             func.sum(Movement.value_micros),
         )
-        .join(Act, col(Act.id) == col(Movement.act_id))
-        .outerjoin(undo, col(undo.undoes_id) == col(Act.id))
+        .join(StockTransaction, col(StockTransaction.id) == col(Movement.act_id))
+        .outerjoin(undo, col(undo.undoes_id) == col(StockTransaction.id))
         .where(
-            col(Act.build_id).is_not(None),
-            col(Act.kind).in_(BUILD_ACTS),
+            col(StockTransaction.build_id).is_not(None),
+            col(StockTransaction.kind).in_(BUILD_ACTS),
             col(undo.id).is_(None),
             col(Movement.kind).in_(BUILD_MOVEMENTS),
         )
-        .group_by(col(Act.build_id), col(Movement.lot_id), col(Movement.place))
+        .group_by(col(StockTransaction.build_id), col(Movement.lot_id), col(Movement.place))
     )
     return [(build_id, lot_id, place, int(milli), int(micros)) for build_id, lot_id, place, milli, micros in rows]

@@ -11,10 +11,10 @@ from models.operations.builds.bags import note_bags
 from models.operations.builds.book import Ending, add_note, book_ending, put_back
 from models.operations.builds.outcome import outcome_of, said_of_lines
 from models.operations.builds.pieces import scrap_of
-from models.operations.builds.rows import Bag, build_row, line_rows, many_pieces, name_of
-from models.operations.builds.start import BuildAct, acted, settle_watch, take_out
-from models.operations.shop.day import settle_day
-from models.operations.stock.ledger import Deed, Hold, Posting, post, release
+from models.operations.builds.rows import BagKey, build_row, line_rows, many_pieces, name_of
+from models.operations.builds.start import BuildAct, acted, halt_watch, take_out
+from models.operations.shop.day import resolve_day
+from models.operations.stock.ledger import Posting, Reservation, TransactionHeader, post, release
 from models.queries.builds.costs import line_costs
 from models.queries.builds.parts import Picks, parts_of_revision
 from models.tables import Build
@@ -30,12 +30,12 @@ def finish_build(session: Session, build_id: int, draft: FinishDraft, *, version
     if build.revision_id is None:
         raise Conflict("These rings have no design yet. Make a design of them first, or put them back.")
     good, spoiled = _pieces(build, draft)
-    day = settle_day(session, draft.finished_on, "finished_on")
+    day = resolve_day(session, draft.finished_on, "finished_on")
     if build.state == "started":
         take_out(session, build_id, TakeOutDraft(taken_on=day))
     parts = parts_of_revision(session, build.revision_id, good + spoiled, Picks.of_text(build.choices))
     outcome = outcome_of(session, parts, line_rows(session, build_id), draft.lines)
-    settle_watch(build)
+    halt_watch(build)
     work = _with_watch(build, draft.work)
     words = _words(session, build, good, spoiled)
     ending = Ending(
@@ -54,17 +54,17 @@ def abandon_build(session: Session, build_id: int, draft: AbandonDraft, *, versi
     """
     build = build_row(session, build_id, version, UNDER_WAY, "give it up")
     lines = line_rows(session, build_id)
-    day = settle_day(session, draft.abandoned_on, "abandoned_on")
+    day = resolve_day(session, draft.abandoned_on, "abandoned_on")
     words = f"Gave up build {build_id}: {many_pieces(build.pieces)} of {name_of(session, build)}."
-    settle_watch(build)
+    halt_watch(build)
     add_note(build, draft.note)
     if build.state == "started":
         build.state = "abandoned"
         session.flush()
-        release(session, [Hold(line.lot_id, line.place, line.planned_milli) for line in lines])
+        release(session, [Reservation(line.lot_id, line.place, line.planned_milli) for line in lines])
         return acted(build, None, words)
     said = said_of_lines(session, lines, draft.lines)
-    back: dict[Bag, int] = {}
+    back: dict[BagKey, int] = {}
     for line in lines:
         one = said.get((line.lot_id, line.place))
         returned = line.taken_milli
@@ -89,7 +89,11 @@ def abandon_build(session: Session, build_id: int, draft: AbandonDraft, *, versi
         line.returned_milli = back[(line.lot_id, line.place)]
     build.state = "abandoned"
     session.flush()
-    act_id = post(session, Deed("abandon", day, words, build_id=build_id), postings).act_id if postings else None
+    act_id = (
+        post(session, TransactionHeader("abandon", day, words, build_id=build_id), postings).act_id
+        if postings
+        else None
+    )
     note_bags(session, said.values())
     return acted(build, act_id, words)
 

@@ -12,9 +12,9 @@ from models.intake.builds.build import LineDraft, MadeDraft
 from models.operations.builds.bags import Said, bags_said, note_bags
 from models.operations.builds.book import Ending, book_ending
 from models.operations.builds.outcome import LineOutcome
-from models.operations.builds.rows import Bag, many_pieces
+from models.operations.builds.rows import BagKey, many_pieces
 from models.operations.builds.start import BuildAct, acted, add_build, new_build, new_line
-from models.operations.shop.day import settle_day
+from models.operations.shop.day import resolve_day
 from models.queries.builds.plan import BuildPlan, plan_build
 
 
@@ -24,7 +24,7 @@ def book_made(session: Session, draft: MadeDraft) -> BuildAct:
     Raises: Missing, Unfit; NotEnoughForBuild with everything that is short, NotEnoughStock for a bag that was named.
     """
     plan = plan_build(session, replace(draft.ask, pieces=draft.ask.pieces + draft.spoiled))
-    day = settle_day(session, draft.made_on, "made_on")
+    day = resolve_day(session, draft.made_on, "made_on")
     lines, said = _lines(session, plan, draft.lines)
     build = new_build(plan, day, draft.note, state="making")
     build_id = add_build(session, build)
@@ -58,7 +58,7 @@ def _lines(
     """What left each bag: as was said, and as planned of the items of which nothing was said."""
     said = bags_said(session, drafts)
     needs = {one.item.id: one.need.need_milli for one in plan.items}
-    found: dict[Bag, LineOutcome] = {}
+    found: dict[BagKey, LineOutcome] = {}
     for one in said:
         share = needs.get(one.item.id, 0)
         outcome = _outcome(one, share)

@@ -15,7 +15,7 @@ from models.errors import Unfit
 from models.intake.builds.build import LineDraft
 from models.intake.faults import Faults
 from models.operations.builds.bags import Said, bags_said
-from models.operations.builds.rows import Bag
+from models.operations.builds.rows import BagKey
 from models.queries.builds.parts import BuildParts
 from models.queries.stock.bag_choice import bags_meant, pick
 from models.queries.stock.lot import lot_view
@@ -30,7 +30,7 @@ class LineOutcome:
     use before.
     """
 
-    bag: Bag
+    bag: BagKey
     item_id: int
     line: BuildLine | None
     taken_milli: int = 0
@@ -79,7 +79,7 @@ def outcome_of(session: Session, parts: BuildParts, lines: Sequence[BuildLine], 
     return Outcome(_merged(found), tuple(said.values()))
 
 
-def said_of_lines(session: Session, lines: Sequence[BuildLine], drafts: Sequence[LineDraft]) -> dict[Bag, Said]:
+def said_of_lines(session: Session, lines: Sequence[BuildLine], drafts: Sequence[LineDraft]) -> dict[BagKey, Said]:
     """What was said of the bags of a build, by bag; an item alone means the last bag that it came from.
 
     Raises: Unfit.
@@ -111,7 +111,7 @@ def _gone(said: Said | None) -> int | None:
 
 
 def _line_outcomes(
-    session: Session, line: BuildLine, share: int, said: Said | None, spent: dict[Bag, int]
+    session: Session, line: BuildLine, share: int, said: Said | None, spent: dict[BagKey, int]
 ) -> list[LineOutcome]:
     bag, taken = (line.lot_id, line.place), line.taken_milli
     plain = LineOutcome(bag, line.item_id, line, taken, returned_milli=taken - share, out_milli=taken)
@@ -136,7 +136,7 @@ def _line_outcomes(
     return _with_extra(session, own, extra, spent)
 
 
-def _with_extra(session: Session, own: LineOutcome, extra_milli: int, spent: dict[Bag, int]) -> list[LineOutcome]:
+def _with_extra(session: Session, own: LineOutcome, extra_milli: int, spent: dict[BagKey, int]) -> list[LineOutcome]:
     """The bag with what more was taken of its item: from the same bag if it has enough, else the oldest lots first.
 
     `spent` is what other lines take beyond what is out, so that no two take the same rings; this one's is added.
@@ -159,7 +159,7 @@ def _with_extra(session: Session, own: LineOutcome, extra_milli: int, spent: dic
 
 def _merged(lines: Sequence[LineOutcome]) -> tuple[LineOutcome, ...]:
     """The outcomes with one for each bag, those of the build's own lines first."""
-    found: dict[Bag, LineOutcome] = {}
+    found: dict[BagKey, LineOutcome] = {}
     for one in sorted(lines, key=lambda each: each.line is None):
         had = found.get(one.bag)
         found[one.bag] = one if had is None else replace(had, extra_milli=had.extra_milli + one.extra_milli)

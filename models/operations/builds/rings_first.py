@@ -10,12 +10,12 @@ from models.intake.costing.part import PartDraft
 from models.intake.designs.design import USUAL_WORK, DesignDraft, WorkDraft
 from models.intake.faults import Faults
 from models.operations.builds.bags import bags_said, note_bags
-from models.operations.builds.rows import Bag, build_row, line_rows
+from models.operations.builds.rows import BagKey, build_row, line_rows
 from models.operations.builds.start import BuildAct, acted, add_build
 from models.operations.designs.design import add_design
 from models.operations.shop.clock import now
-from models.operations.shop.day import settle_day
-from models.operations.stock.ledger import Deed, Posting, post
+from models.operations.shop.day import resolve_day
+from models.operations.stock.ledger import Posting, TransactionHeader, post
 from models.queries.builds.parts import Picks
 from models.queries.costing.costing import revision_of
 from models.queries.stock.item_words import item_words
@@ -28,9 +28,9 @@ def take_rings(session: Session, draft: RingsFirstDraft) -> BuildAct:
 
     Raises: Unfit, NotEnoughStock.
     """
-    day = settle_day(session, draft.taken_on, "taken_on")
+    day = resolve_day(session, draft.taken_on, "taken_on")
     said = bags_said(session, draft.lines)
-    taken: dict[Bag, tuple[int, int]] = {}
+    taken: dict[BagKey, tuple[int, int]] = {}
     for one in said:
         milli = one.left_milli if one.left_milli is not None else one.used_milli
         if milli:
@@ -47,7 +47,7 @@ def take_rings(session: Session, draft: RingsFirstDraft) -> BuildAct:
         )
     session.flush()
     words = _words(session, taken)
-    deed = Deed("take_out", day, words, build_id=build_id)
+    deed = TransactionHeader("take_out", day, words, build_id=build_id)
     posted = post(session, deed, [Posting(*bag, "issue", -milli) for bag, (_, milli) in taken.items()])
     note_bags(session, said)
     return acted(build, posted.act_id, words)
@@ -104,7 +104,7 @@ def _parts(session: Session, amounts: dict[int, int], draft: NewDesignDraft) -> 
     return tuple(parts)
 
 
-def _words(session: Session, taken: dict[Bag, tuple[int, int]]) -> str:
+def _words(session: Session, taken: dict[BagKey, tuple[int, int]]) -> str:
     amounts: dict[int, int] = {}
     for item_id, milli in taken.values():
         amounts[item_id] = amounts.get(item_id, 0) + milli

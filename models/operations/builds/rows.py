@@ -14,7 +14,7 @@ from models.errors import Conflict, Missing, Stale
 from models.tables import Build, BuildLine, Design
 from models.trade.vocabulary.bench import BUILD_STATES
 
-Bag = tuple[int, str]
+BagKey = tuple[int, str]
 
 
 def build_row(session: Session, build_id: int, version: int | None, states: Sequence[str], doing: str) -> Build:

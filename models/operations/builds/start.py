@@ -16,10 +16,10 @@ from sqlmodel import Session
 from models.errors import NotEnoughForBuild
 from models.intake.builds.build import LineDraft, StartDraft, TakeOutDraft
 from models.operations.builds.bags import bags_said, note_bags
-from models.operations.builds.rows import Bag, build_row, line_rows, many_pieces, name_of
+from models.operations.builds.rows import BagKey, build_row, line_rows, many_pieces, name_of
 from models.operations.shop.clock import now
-from models.operations.shop.day import settle_day
-from models.operations.stock.ledger import Deed, Hold, Posting, post, release, reserve
+from models.operations.shop.day import resolve_day
+from models.operations.stock.ledger import Posting, Reservation, TransactionHeader, post, release, reserve
 from models.queries.builds.plan import BuildPlan, plan_build
 from models.tables import Build, BuildLine
 from models.trade.vocabulary.bench import UNDER_WAY
@@ -50,7 +50,7 @@ def start_build(session: Session, draft: StartDraft) -> BuildAct:
     Raises: Missing, Unfit; NotEnoughForBuild with everything that is short, NotEnoughStock for a bag that was named.
     """
     plan = plan_build(session, draft.ask, spare=draft.spare)
-    day = settle_day(session, draft.made_on, "made_on")
+    day = resolve_day(session, draft.made_on, "made_on")
     taking = taking_of(session, plan, draft.lines)
     build = new_build(plan, day, draft.note, state="started")
     build_id = add_build(session, build)
@@ -59,7 +59,7 @@ def start_build(session: Session, draft: StartDraft) -> BuildAct:
         line.planned_milli = milli
         session.add(line)
     session.flush()
-    reserve(session, [Hold(*bag, milli) for bag, (_, milli) in taking.items()])
+    reserve(session, [Reservation(*bag, milli) for bag, (_, milli) in taking.items()])
     return acted(build, None, f"Started {many_pieces(build.pieces)} of “{plan.parts.inputs.name}”.")
 
 
@@ -77,18 +77,18 @@ def take_out(session: Session, build_id: int, draft: TakeOutDraft, *, version: i
             raise one.fault("bag", "This bag is not part of the build.")
         milli = one.left_milli if one.left_milli is not None else one.used_milli
         taken[one.bag] = taken[one.bag] if milli is None else milli
-    day = settle_day(session, draft.taken_on, "taken_on")
+    day = resolve_day(session, draft.taken_on, "taken_on")
     words = f"Took out for build {build_id}: {many_pieces(build.pieces)} of {name_of(session, build)}."
     build.state = "making"
     for line in lines:
         line.taken_milli = taken[(line.lot_id, line.place)]
     session.flush()
-    holds = [Hold(line.lot_id, line.place, line.planned_milli) for line in lines]
+    holds = [Reservation(line.lot_id, line.place, line.planned_milli) for line in lines]
     postings = [Posting(*bag, "issue", -milli) for bag, milli in taken.items() if milli]
     if not postings:
         release(session, holds)
         return acted(build, None, words)
-    posted = post(session, Deed("take_out", day, words, build_id=build_id), postings, releases=holds)
+    posted = post(session, TransactionHeader("take_out", day, words, build_id=build_id), postings, releases=holds)
     note_bags(session, said)
     return acted(build, posted.act_id, words)
 
@@ -103,7 +103,7 @@ def start_watch(session: Session, build_id: int) -> None:
 def stop_watch(session: Session, build_id: int) -> int:
     """Stop the stop-watch; answers the thousandths of minutes timed in all. Raises: Missing, Conflict."""
     build = build_row(session, build_id, None, UNDER_WAY, "time the work")
-    settle_watch(build)
+    halt_watch(build)
     session.flush()
     return build.timed_milli
 
@@ -115,7 +115,7 @@ def clear_watch(session: Session, build_id: int) -> None:
     session.flush()
 
 
-def settle_watch(build: Build) -> None:
+def halt_watch(build: Build) -> None:
     """Add what a running stop-watch shows to what was timed before, and let it stand still."""
     if build.timer_started_at is not None:
         seconds = Decimal(str((now() - build.timer_started_at).total_seconds()))
@@ -137,7 +137,7 @@ def new_build(plan: BuildPlan, day: date, note: str, *, state: str) -> Build:
     )
 
 
-def new_line(plan: BuildPlan, build_id: int, position: int, bag: Bag, item_id: int) -> BuildLine:
+def new_line(plan: BuildPlan, build_id: int, position: int, bag: BagKey, item_id: int) -> BuildLine:
     """The row of what a build takes from one bag, not written yet."""
     purposes = next((one.need.purposes for one in plan.items if one.item.id == item_id), ())
     return BuildLine(
@@ -159,12 +159,12 @@ def add_build(session: Session, build: Build) -> int:
     return build.id
 
 
-def taking_of(session: Session, plan: BuildPlan, lines: Sequence[LineDraft]) -> dict[Bag, tuple[int, int]]:
+def taking_of(session: Session, plan: BuildPlan, lines: Sequence[LineDraft]) -> dict[BagKey, tuple[int, int]]:
     """What to take from which bag, as (item, thousandths): as was said, and as planned of what nothing was said.
 
     Raises: Unfit, NotEnoughStock; NotEnoughForBuild where the plan is short.
     """
-    found: dict[Bag, tuple[int, int]] = {}
+    found: dict[BagKey, tuple[int, int]] = {}
     spoken = {line.item_id for line in lines if line.lot_id is None}
     for one in bags_said(session, lines):
         spoken.add(one.item.id)

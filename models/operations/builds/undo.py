@@ -10,9 +10,9 @@ from models.operations.builds.rows import build_row, line_rows, many_pieces, nam
 from models.operations.builds.start import BuildAct, acted
 from models.operations.builds.work import forget_work
 from models.operations.costing.timings import learn_timings
-from models.operations.stock.ledger import Hold, release, reserve
+from models.operations.stock.ledger import Reservation, release, reserve
 from models.operations.undo import undo_act
-from models.tables import Act, Build, BuildLine
+from models.tables import Build, BuildLine, StockTransaction
 from models.trade.vocabulary.bench import BUILD_STATES
 
 ANY_STATE = BUILD_STATES.codes
@@ -38,14 +38,14 @@ def undo_build(session: Session, build_id: int, *, version: int | None = None) -
     return _undo_finish(session, build, lines, act)
 
 
-def latest_act(session: Session, build_id: int) -> Act | None:
+def latest_act(session: Session, build_id: int) -> StockTransaction | None:
     """The latest act of a build that still holds."""
-    undo = aliased(Act)
+    undo = aliased(StockTransaction)
     return session.exec(
-        select(Act)
-        .outerjoin(undo, col(undo.undoes_id) == col(Act.id))
-        .where(Act.build_id == build_id, Act.kind != "undo", col(undo.id).is_(None))
-        .order_by(col(Act.id).desc())
+        select(StockTransaction)
+        .outerjoin(undo, col(undo.undoes_id) == col(StockTransaction.id))
+        .where(StockTransaction.build_id == build_id, StockTransaction.kind != "undo", col(undo.id).is_(None))
+        .order_by(col(StockTransaction.id).desc())
         .limit(1)
     ).first()
 
@@ -56,8 +56,8 @@ def _undo_start(session: Session, build: Build, lines: list[BuildLine]) -> Build
     words = f"Took back the start of {many_pieces(build.pieces)} of {name_of(session, build)}."
     build.state = "abandoned"
     session.flush()
-    release(session, [Hold(line.lot_id, line.place, line.planned_milli) for line in lines])
-    if session.exec(select(Act.id).where(Act.build_id == build_id).limit(1)).first() is None:
+    release(session, [Reservation(line.lot_id, line.place, line.planned_milli) for line in lines])
+    if session.exec(select(StockTransaction.id).where(StockTransaction.build_id == build_id).limit(1)).first() is None:
         for line in lines:
             session.delete(line)
         session.flush()
@@ -70,7 +70,7 @@ def _undo_start(session: Session, build: Build, lines: list[BuildLine]) -> Build
     return acted(build, None, words)
 
 
-def _undo_take_out(session: Session, build: Build, lines: list[BuildLine], act: Act | None) -> BuildAct:
+def _undo_take_out(session: Session, build: Build, lines: list[BuildLine], act: StockTransaction | None) -> BuildAct:
     """The rings go back into their bags and are reserved again; rings that were taken first are just back."""
     words = f"Took back the rings of {name_of(session, build)}."
     if act is not None:
@@ -80,11 +80,11 @@ def _undo_take_out(session: Session, build: Build, lines: list[BuildLine], act: 
         line.taken_milli = 0
     build.state = "started" if _was_started(lines) or build.design_id is not None else "abandoned"
     session.flush()
-    reserve(session, [Hold(line.lot_id, line.place, line.planned_milli) for line in lines])
+    reserve(session, [Reservation(line.lot_id, line.place, line.planned_milli) for line in lines])
     return acted(build, act.id if act else None, words)
 
 
-def _undo_finish(session: Session, build: Build, lines: list[BuildLine], act: Act | None) -> BuildAct:
+def _undo_finish(session: Session, build: Build, lines: list[BuildLine], act: StockTransaction | None) -> BuildAct:
     """The pieces are rings again that are out of their bags; of pieces that were booked as made, nothing is left."""
     words = f"Took back the finish of {name_of(session, build)}."
     if act is not None:
@@ -107,7 +107,7 @@ def _undo_finish(session: Session, build: Build, lines: list[BuildLine], act: Ac
     return acted(build, act.id if act else None, words)
 
 
-def _undo_abandon(session: Session, build: Build, lines: list[BuildLine], act: Act | None) -> BuildAct:
+def _undo_abandon(session: Session, build: Build, lines: list[BuildLine], act: StockTransaction | None) -> BuildAct:
     """What was given up goes on: its rings are out again, or reserved again if they are still free."""
     if act is not None and act.kind == "abandon":
         undo_act(session, act.id or 0, build_id=build.id)
@@ -120,7 +120,7 @@ def _undo_abandon(session: Session, build: Build, lines: list[BuildLine], act: A
         raise Conflict("This was taken back already. Book it anew instead.")
     build.state = "started"
     session.flush()
-    reserve(session, [Hold(line.lot_id, line.place, line.planned_milli) for line in lines])
+    reserve(session, [Reservation(line.lot_id, line.place, line.planned_milli) for line in lines])
     return acted(build, None, f"{many_pieces(build.pieces)} of {name_of(session, build)} goes on.")
 
 

@@ -11,10 +11,10 @@ from models.intake.builds.build import UnpickDraft
 from models.intake.faults import Faults
 from models.operations.builds.bags import bags_said
 from models.operations.builds.pieces import scrap_of
-from models.operations.builds.rows import Bag, build_row, line_rows, many_pieces, name_of
+from models.operations.builds.rows import BagKey, build_row, line_rows, many_pieces, name_of
 from models.operations.builds.start import BuildAct, acted
-from models.operations.shop.day import settle_day
-from models.operations.stock.ledger import Deed, Posting, costs_of, post
+from models.operations.shop.day import resolve_day
+from models.operations.stock.ledger import Posting, TransactionHeader, costs_of, post
 from models.queries.builds.unpick import UnpickLine, pieces_left, unpick_lines
 from models.trade.lots import next_share, spread
 
@@ -39,7 +39,7 @@ def unpick_pieces(session: Session, build_id: int, draft: UnpickDraft, *, versio
             lot_id=lot.lot_id,
             reserved_milli=lot.reserved_milli,
         )
-    day = settle_day(session, draft.unpicked_on, "unpicked_on")
+    day = resolve_day(session, draft.unpicked_on, "unpicked_on")
     lines = unpick_lines(session, build_id, draft.pieces)
     back, lost = _split(session, build_id, lines, draft)
     issues = [Posting(lot.lot_id, place, "issue", -milli) for place, milli in lot.take(draft.pieces * 1000)]
@@ -55,13 +55,13 @@ def unpick_pieces(session: Session, build_id: int, draft: UnpickDraft, *, versio
     if draft.keep_scrap:
         postings += scrap_of(session, [(line.item_id, lost[line.bag]) for line in lines], day)
     words = f"Unpicked {many_pieces(draft.pieces)} of {name_of(session, build)}."
-    posted = post(session, Deed("unpick", day, words, build_id=build_id), postings)
+    posted = post(session, TransactionHeader("unpick", day, words, build_id=build_id), postings)
     return acted(build, posted.act_id, words)
 
 
 def _split(
     session: Session, build_id: int, lines: tuple[UnpickLine, ...], draft: UnpickDraft
-) -> tuple[Mapping[Bag, int], Mapping[Bag, int]]:
+) -> tuple[Mapping[BagKey, int], Mapping[BagKey, int]]:
     """What goes back into each bag, and what is spoiled. Raises: Unfit."""
     of_build = {(line.lot_id, line.place) for line in line_rows(session, build_id)}
     by_bag = {line.bag: line for line in lines}

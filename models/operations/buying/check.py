@@ -9,7 +9,7 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
 from models.operations.shop.breach import Breach
-from models.tables import Act, Lot, Movement, Offer, Purchase, PurchaseLine, PurchaseReceipt
+from models.tables import Lot, Movement, Offer, Purchase, PurchaseLine, PurchaseReceipt, StockTransaction
 
 
 def check_purchases(session: Session) -> tuple[Breach, ...]:
@@ -60,7 +60,7 @@ def _receipts(session: Session) -> Iterator[Breach]:
 
 def _lines(session: Session) -> Iterator[Breach]:
     """A line has here what receipts that were not taken back brought."""
-    undo = aliased(Act)
+    undo = aliased(StockTransaction)
     came = {
         line_id: int(packs)
         for line_id, packs in session.execute(

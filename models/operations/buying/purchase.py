@@ -16,8 +16,8 @@ from models.errors import Conflict, Missing, Stale, Unfit
 from models.intake.buying.purchase import PurchaseDraft, PurchaseLineDraft
 from models.intake.faults import Fault, Faults
 from models.operations.shop.clock import now
-from models.operations.shop.day import settle_day
-from models.operations.stock.supplier import settle_supplier
+from models.operations.shop.day import resolve_day
+from models.operations.stock.supplier import resolve_supplier
 from models.planning.offers import SupplierOrder
 from models.queries.buying.market import NOBODY, pack_milli_in_units
 from models.queries.stock.item import ItemView, items_by_id
@@ -89,7 +89,7 @@ def draft_purchase(session: Session, draft: PurchaseDraft) -> int:
     A line without a pack or a price takes the standing offer of the item at that supplier, at the price of so many
     packs; postage that was left out follows from the supplier's terms. Raises: Unfit with faults by field.
     """
-    supplier_id = settle_supplier(session, supplier_id=draft.supplier_id, name=draft.supplier)
+    supplier_id = resolve_supplier(session, supplier_id=draft.supplier_id, name=draft.supplier)
     terms = _terms(session, supplier_id)
     lines = _typed_lines(session, terms, draft.lines)
     purchase_id = _write(session, terms, lines, postage_micros=_postage(terms, lines, draft), note=draft.note)
@@ -106,7 +106,7 @@ def edit_purchase(session: Session, purchase_id: int, draft: PurchaseDraft, vers
         raise Stale("purchase", _changes(session, purchase, draft))
     if purchase.state != "draft":
         raise Conflict("It is sent already. Take the sending back first, or draft another one.")
-    terms = _terms(session, settle_supplier(session, supplier_id=draft.supplier_id, name=draft.supplier))
+    terms = _terms(session, resolve_supplier(session, supplier_id=draft.supplier_id, name=draft.supplier))
     lines = _typed_lines(session, terms, draft.lines)
     session.execute(delete(PurchaseLine).where(col(PurchaseLine.purchase_id) == purchase_id))
     purchase.supplier_id, purchase.currency = terms.supplier_id, terms.currency
@@ -127,7 +127,7 @@ def send_purchase(
     purchase = find_purchase(session, purchase_id)
     if purchase.state != "draft":
         raise Conflict("Only a draft is sent, and this is none.")
-    day = settle_day(session, sent_on, "sent_on")
+    day = resolve_day(session, sent_on, "sent_on")
     due = due_on or purchase.due_on
     if due is not None and due < day:
         raise Unfit(Faults.of("due_on", f"It can't come before it is sent, on {day_words(day)}."))
@@ -155,7 +155,7 @@ def cancel_purchase(session: Session, purchase_id: int) -> None:
     if purchase.state not in OPEN_STATES:
         raise Conflict("Nothing of it is still to come, so there is nothing to cancel.")
     purchase.state = "cancelled"
-    purchase.closed_on = settle_day(session, None, "closed_on")
+    purchase.closed_on = resolve_day(session, None, "closed_on")
     purchase.version += 1
     session.flush()
 
@@ -168,10 +168,10 @@ def uncancel_purchase(session: Session, purchase_id: int) -> None:
     purchase.state = "draft" if purchase.sent_on is None else "sent"
     purchase.closed_on = None
     purchase.version += 1
-    settle_state(session, purchase)
+    follow_receipts(session, purchase)
 
 
-def settle_state(session: Session, purchase: Purchase) -> None:
+def follow_receipts(session: Session, purchase: Purchase) -> None:
     """Let the state of a sent purchase follow what of it is here; a draft or a cancelled one stays what it is."""
     session.flush()
     if purchase.state in ("draft", "cancelled"):
@@ -180,7 +180,7 @@ def settle_state(session: Session, purchase: Purchase) -> None:
     came = sum(line.received_packs for line in lines)
     all_here = all(line.received_packs == line.packs for line in lines)
     purchase.state = "received" if all_here else "part" if came else "sent"
-    purchase.closed_on = settle_day(session, None, "closed_on") if all_here else None
+    purchase.closed_on = resolve_day(session, None, "closed_on") if all_here else None
     session.flush()
 
 

@@ -12,11 +12,11 @@ from dataclasses import dataclass
 from sqlmodel import Session, col, select
 
 from models.errors import Conflict, Unfit
-from models.intake.buying.purchase import CameDraft, CameLine
+from models.intake.buying.purchase import CameLine, GoodsReceiptDraft
 from models.intake.faults import Fault, Faults
 from models.intake.how_much import HowMuch
 from models.intake.stock.receipt import ReceiptDraft, ReceiptLine
-from models.operations.buying.purchase import find_purchase, settle_state
+from models.operations.buying.purchase import find_purchase, follow_receipts
 from models.operations.stock.receipt import Received, receive_lots
 from models.queries.buying.market import at_rate
 from models.queries.buying.purchase import NotedPostage, noted_postage
@@ -27,7 +27,7 @@ from models.trade.vocabulary.plans import ON_ORDER_STATES
 
 
 @dataclass(frozen=True, slots=True)
-class Came:
+class GoodsReceipt:
     """What came, as it was booked; `state` is the purchase's after it."""
 
     act_id: int
@@ -35,7 +35,7 @@ class Came:
     state: str
 
 
-def receive_purchase(session: Session, purchase_id: int, draft: CameDraft) -> Came:
+def receive_purchase(session: Session, purchase_id: int, draft: GoodsReceiptDraft) -> GoodsReceipt:
     """Take in packs of a sent purchase: one lot for each line that came, one act for all.
 
     A line costs its packs at the price of the purchase, however many were counted in them. Without a typed freight the
@@ -68,8 +68,8 @@ def receive_purchase(session: Session, purchase_id: int, draft: CameDraft) -> Ca
     if purchase.state == "sent":
         purchase.state = "part"
     purchase.version += 1
-    settle_state(session, purchase)
-    return Came(received.act_id, received.words, purchase.state)
+    follow_receipts(session, purchase)
+    return GoodsReceipt(received.act_id, received.words, purchase.state)
 
 
 def put_back_on_order(session: Session, act_id: int) -> None:
@@ -83,7 +83,7 @@ def put_back_on_order(session: Session, act_id: int) -> None:
     for purchase_id in purchases:
         purchase = session.get_one(Purchase, purchase_id)
         purchase.version += 1
-        settle_state(session, purchase)
+        follow_receipts(session, purchase)
 
 
 def postage_left_micros(session: Session, purchase_id: int) -> int:

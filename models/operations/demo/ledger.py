@@ -18,21 +18,21 @@ from sqlmodel import Session, col, select
 from models.costing.inputs import UnitCost
 from models.intake.faults import Faults
 from models.intake.stock.count import CountDraft, read_count
-from models.intake.stock.leaving import LeavingDraft, read_leaving
 from models.intake.stock.levels import LevelsDraft, read_levels
 from models.intake.stock.receipt import ReceiptDraft, read_receipt
 from models.intake.stock.stand_in import StandInDraft
+from models.intake.stock.stock_out import StockOutDraft, read_stock_out
 from models.operations.demo.builds import leave_under_way, made_acts
 from models.operations.demo.buying import buy
 from models.operations.demo.shelf import CHANGING, COUNTS, DELIVERIES, GONE, LEVELS, STAND_INS, Delivery, Found, Gone
 from models.operations.shop.clock import today
 from models.operations.stock.count import count_bag
-from models.operations.stock.leaving import let_leave
 from models.operations.stock.levels import set_levels
 from models.operations.stock.receipt import receive_lots
 from models.operations.stock.stand_in import declare_stand_in
+from models.operations.stock.stock_out import remove_stock
 from models.queries.stock.item import items_by_id
-from models.tables import Act, Lot
+from models.tables import Lot, StockTransaction
 from models.trade.money import millionth
 
 T = TypeVar("T")
@@ -105,7 +105,7 @@ def _leave(session: Session, items: Mapping[str, int], gone: Gone, day: date) ->
         "total_price": gone.price,
         "left_on": day.isoformat(),
     }
-    return let_leave(session, _read(LeavingDraft, read_leaving(raw), raw)).act_id
+    return remove_stock(session, _read(StockOutDraft, read_stock_out(raw), raw)).act_id
 
 
 def _levels(session: Session, items: Mapping[str, int]) -> None:
@@ -119,7 +119,7 @@ def _levels(session: Session, items: Mapping[str, int]) -> None:
 
 def _date_back(session: Session, act_id: int, day: date, place: int) -> None:
     moment = datetime.combine(day, _MORNING) + timedelta(minutes=place)
-    session.get_one(Act, act_id).at = moment
+    session.get_one(StockTransaction, act_id).at = moment
     for lot in session.exec(select(Lot).where(Lot.received_on == day)):
         lot.created_at = moment
     session.flush()

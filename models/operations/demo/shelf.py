@@ -10,7 +10,7 @@ from typing import NamedTuple
 from models.operations.demo.stock import BOXES, FINDINGS, RINGS, WIREWORKS
 
 
-class Bag(NamedTuple):
+class DemoBag(NamedTuple):
     """One bag as a person would type it in: the item, how much, where it lies, and its batch."""
 
     item: str
@@ -26,7 +26,7 @@ class Delivery(NamedTuple):
     supplier: str
     freight: str
     paid: str
-    bags: tuple[Bag, ...]
+    bags: tuple[DemoBag, ...]
 
 
 class Found(NamedTuple):
@@ -52,66 +52,66 @@ class Gone(NamedTuple):
 
 DELIVERIES: tuple[Delivery, ...] = (
     Delivery(118, "", "", "0.94", (
-        Bag("bronze-c226 0.8 2.8", "about 350", "drawer A1"),
-        Bag("bronze-c226 1.2 4.0", "260", "drawer A1"),
-        Bag("bronze-c226 1.2 5.0", "about 180", "drawer A2"),
-        Bag("bronze-c226 1.6 6.5", "60", "drawer A2"),
-        Bag("copper 1.0 3.6", "about 400", "drawer A3"),
-        Bag("copper 18-AWG 5/32", "120", "drawer A3"),
-        Bag("brass-c260 1.0 3.6", "plenty 600", "drawer A4"),
-        Bag("brass-c260 1.2 5.0", "90", "drawer A4"),
-        Bag("titanium 1.0 4.0", "140", "drawer C2"),
-        Bag("stainless-304 1.0 3.6", "about 500", "drawer C3"),
-        Bag("stainless-304 1.6 8.0", "85", "drawer C3"),
-        Bag("aluminium-5356 1.0 3.6 violet", "210", "drawer B2", "bath 27"),
-        Bag("aluminium-5356 1.0 3.6 leaf green", "140", "drawer B1", "bath 31"),
-        Bag("aluminium-5356 1.0 3.6 sky blue", "95", "drawer B3", "bath 29"),
-        Bag("niobium 0.8 3.6 teal", "60", "drawer C1", "tank 4"),
-        Bag("gold-filled-14-20 0.8 3.0", "44", "safe"),
-        Bag("tumbling soap", "about 380 g", "shelf by the sink"),
-        Bag("polishing cloth", "14", "shelf by the sink"),
-        Bag("key ring 24 mm, steel", "31", "tin 2"),
-        Bag("glass bead 6 mm, amber", "about 70", "tin 2"),
+        DemoBag("bronze-c226 0.8 2.8", "about 350", "drawer A1"),
+        DemoBag("bronze-c226 1.2 4.0", "260", "drawer A1"),
+        DemoBag("bronze-c226 1.2 5.0", "about 180", "drawer A2"),
+        DemoBag("bronze-c226 1.6 6.5", "60", "drawer A2"),
+        DemoBag("copper 1.0 3.6", "about 400", "drawer A3"),
+        DemoBag("copper 18-AWG 5/32", "120", "drawer A3"),
+        DemoBag("brass-c260 1.0 3.6", "plenty 600", "drawer A4"),
+        DemoBag("brass-c260 1.2 5.0", "90", "drawer A4"),
+        DemoBag("titanium 1.0 4.0", "140", "drawer C2"),
+        DemoBag("stainless-304 1.0 3.6", "about 500", "drawer C3"),
+        DemoBag("stainless-304 1.6 8.0", "85", "drawer C3"),
+        DemoBag("aluminium-5356 1.0 3.6 violet", "210", "drawer B2", "bath 27"),
+        DemoBag("aluminium-5356 1.0 3.6 leaf green", "140", "drawer B1", "bath 31"),
+        DemoBag("aluminium-5356 1.0 3.6 sky blue", "95", "drawer B3", "bath 29"),
+        DemoBag("niobium 0.8 3.6 teal", "60", "drawer C1", "tank 4"),
+        DemoBag("gold-filled-14-20 0.8 3.0", "44", "safe"),
+        DemoBag("tumbling soap", "about 380 g", "shelf by the sink"),
+        DemoBag("polishing cloth", "14", "shelf by the sink"),
+        DemoBag("key ring 24 mm, steel", "31", "tin 2"),
+        DemoBag("glass bead 6 mm, amber", "about 70", "tin 2"),
     )),
     Delivery(74, WIREWORKS, "6.80", "0.97", (
-        Bag("sterling-925 1.0 3.6", "2 ozt", "safe"),
-        Bag("sterling-925 1.2 5.0", "1 ozt", "safe"),
-        Bag("sterling-925 20-AWG 3.5", "1 ozt", "safe"),
-        Bag("sterling-925 0.8 3.0", "160", "safe"),
-        Bag("sterling-925 1.0 6.0", "12", "safe"),
-        Bag("sterling wire", "4.5 m", "wire rack"),
-        Bag("copper wire", "500 g", "wire rack"),
+        DemoBag("sterling-925 1.0 3.6", "2 ozt", "safe"),
+        DemoBag("sterling-925 1.2 5.0", "1 ozt", "safe"),
+        DemoBag("sterling-925 20-AWG 3.5", "1 ozt", "safe"),
+        DemoBag("sterling-925 0.8 3.0", "160", "safe"),
+        DemoBag("sterling-925 1.0 6.0", "12", "safe"),
+        DemoBag("sterling wire", "4.5 m", "wire rack"),
+        DemoBag("copper wire", "500 g", "wire rack"),
     )),
     Delivery(41, RINGS, "4.50", "1", (
-        Bag("bronze-c226 1.0 3.6", "500", "drawer A1", "K 118"),
-        Bag("brass-c260 1.0 4.0", "300", "drawer A4", "K 118"),
-        Bag("copper 1.2 4.0", "400", "drawer A3", "K 121"),
-        Bag("aluminium-5356 1.0 3.6 leaf green", "200", "drawer B1", "bath 34"),
-        Bag("aluminium-5356 1.0 3.6 sky blue", "200", "drawer B3", "bath 33"),
-        Bag("aluminium-5356 1.2 5.0 black", "300", "drawer B4", "bath 30"),
-        Bag("aluminium-5356 16-SWG 1/4", "100 g", "drawer B4"),
-        Bag("niobium 0.8 2.8 teal", "150", "drawer C1", "tank 7"),
-        Bag("niobium 0.8 2.8 plum", "100", "drawer C1", "tank 7"),
-        Bag("titanium 0.8 2.8", "400", "drawer C2"),
-        Bag("stainless-304 1.2 5.0", "300", "drawer C3"),
-        Bag("rubber-epdm 1.6 6.4 black", "70", "tin 1"),
-        Bag("small scale, sky blue", "50", "tin 1"),
+        DemoBag("bronze-c226 1.0 3.6", "500", "drawer A1", "K 118"),
+        DemoBag("brass-c260 1.0 4.0", "300", "drawer A4", "K 118"),
+        DemoBag("copper 1.2 4.0", "400", "drawer A3", "K 121"),
+        DemoBag("aluminium-5356 1.0 3.6 leaf green", "200", "drawer B1", "bath 34"),
+        DemoBag("aluminium-5356 1.0 3.6 sky blue", "200", "drawer B3", "bath 33"),
+        DemoBag("aluminium-5356 1.2 5.0 black", "300", "drawer B4", "bath 30"),
+        DemoBag("aluminium-5356 16-SWG 1/4", "100 g", "drawer B4"),
+        DemoBag("niobium 0.8 2.8 teal", "150", "drawer C1", "tank 7"),
+        DemoBag("niobium 0.8 2.8 plum", "100", "drawer C1", "tank 7"),
+        DemoBag("titanium 0.8 2.8", "400", "drawer C2"),
+        DemoBag("stainless-304 1.2 5.0", "300", "drawer C3"),
+        DemoBag("rubber-epdm 1.6 6.4 black", "70", "tin 1"),
+        DemoBag("small scale, sky blue", "50", "tin 1"),
     )),
     Delivery(19, FINDINGS, "2.90", "1", (
-        Bag("ear wire, titanium", "40", "tin 3"),
-        Bag("ear wire, bronze", "20", "tin 3"),
-        Bag("lobster clasp, bronze", "20", "tin 3"),
-        Bag("toggle clasp, sterling", "2", "safe"),
-        Bag("fine chain, bronze", "5 m", "tin 4"),
-        Bag("fine chain, steel", "10 m", "tin 4"),
+        DemoBag("ear wire, titanium", "40", "tin 3"),
+        DemoBag("ear wire, bronze", "20", "tin 3"),
+        DemoBag("lobster clasp, bronze", "20", "tin 3"),
+        DemoBag("toggle clasp, sterling", "2", "safe"),
+        DemoBag("fine chain, bronze", "5 m", "tin 4"),
+        DemoBag("fine chain, steel", "10 m", "tin 4"),
     )),
     Delivery(19, BOXES, "3.20", "1", (
-        Bag("gift box, small", "50", "shelf"),
-        Bag("backing card", "100", "shelf"),
-        Bag("padded bag", "25", "shelf"),
+        DemoBag("gift box, small", "50", "shelf"),
+        DemoBag("backing card", "100", "shelf"),
+        DemoBag("padded bag", "25", "shelf"),
     )),
     Delivery(6, RINGS, "2.20", "1", (
-        Bag("Bright aluminium 5356 ring 1.6 × 6.35 mm", "90", "drawer B4", "K 140"),
+        DemoBag("Bright aluminium 5356 ring 1.6 × 6.35 mm", "90", "drawer B4", "K 140"),
     )),
 )  # fmt: skip
 

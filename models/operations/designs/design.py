@@ -16,7 +16,7 @@ from models.intake.costing.part import PartDraft, PartRow, read_part_row
 from models.intake.designs.design import DesignDraft
 from models.intake.faults import Fault, Faults
 from models.intake.layouts.plain import stored_texts
-from models.operations.designs.resolve import settled
+from models.operations.designs.resolve import resolve_draft
 from models.operations.figures import refresh_figures
 from models.operations.shop.clock import now
 from models.queries.designs.design import design_named, draft_of, free_name, frozen_part
@@ -43,7 +43,7 @@ def add_design(
 
     Raises: Unfit, for a name that is taken, an item or a metal that the shop does not have, or a fraction of a ring.
     """
-    draft = settled(session, draft, design_id=None)
+    draft = resolve_draft(session, draft, design_id=None)
     design = Design(
         name=draft.name,
         piece=draft.piece,
@@ -78,7 +78,7 @@ def change_design(
     design = _design(session, design_id)
     stored = draft_of(session, design_id)
     layout = stored.layout if keep_layout else draft.layout
-    draft = settled(session, replace(draft, retired=design.retired, layout=layout), design_id=design_id)
+    draft = resolve_draft(session, replace(draft, retired=design.retired, layout=layout), design_id=design_id)
     if design.version != version:
         differences = changes_between(session, stored, draft)
         if differences:

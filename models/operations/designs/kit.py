@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from sqlmodel import Session
 
 from models.errors import Conflict, Missing, Unfit
-from models.intake.designs.kit import KitDraft, KitQuestion
+from models.intake.designs.kit import KitDraft, KitRequest
 from models.intake.faults import Faults
 from models.operations.designs.design import add_design, change_design, discard_fresh
 from models.queries.costing.inputs import load_shop_facts
@@ -92,7 +92,7 @@ def _kit(session: Session, kit_id: int) -> tuple[int, KeptKit]:
     return found[0], found[2]
 
 
-def _remember(session: Session, kit_id: int, question: KitQuestion, *, of: int, revision: int) -> None:
+def _remember(session: Session, kit_id: int, question: KitRequest, *, of: int, revision: int) -> None:
     design = _design(session, kit_id)
     design.kit_of_id, design.kit_of_revision = of, revision
     design.kit_spare_percent, design.kit_prepared = question.spare_percent, question.prepared

@@ -35,7 +35,7 @@ HANGING = ITEM_KINDS.those(lambda kind: kind.worn)
 Kinds = Mapping[int | None, str]
 
 
-def settled(session: Session, draft: DesignDraft, *, design_id: int | None) -> DesignDraft:
+def resolve_draft(session: Session, draft: DesignDraft, *, design_id: int | None) -> DesignDraft:
     """The draft with its metals as codes and the parts of its rows counted anew. Raises: Unfit.
 
     Faults of parts have their places in the draft, those of rows begin with 'rows.'.

@@ -7,7 +7,7 @@ from sqlmodel import Session
 from models.errors import Missing, Unfit
 from models.intake.faults import Faults
 from models.intake.layouts.swatch import SwatchDraft, too_short
-from models.operations.shop.day import settle_day
+from models.operations.shop.day import resolve_day
 from models.tables import Item, Swatch
 from models.trade.rings import RingSize
 
@@ -32,7 +32,7 @@ def keep_swatch(session: Session, draft: SwatchDraft) -> int:
         along_nm=draft.along_nm,
         across_nm=draft.across_nm,
         length_nm=draft.length_nm,
-        measured_on=settle_day(session, draft.measured_on, "measured_on"),
+        measured_on=resolve_day(session, draft.measured_on, "measured_on"),
         note=draft.note,
     )
     session.add(swatch)

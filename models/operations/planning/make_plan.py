@@ -11,7 +11,7 @@ from sqlmodel import Session, col, select
 
 from models.errors import Conflict, Unfit
 from models.intake.faults import Faults
-from models.intake.planning.make_plan import PlanAsk
+from models.intake.planning.make_plan import PlanRequest
 from models.operations.shop.clock import now
 from models.planning.mix import MixPlan, NoPlanYet
 from models.planning.mix_limits import Limits
@@ -28,7 +28,7 @@ MOST_WAITING = 20
 SHOP_CHANGED = "The shop has changed since, so that this plan no longer stands."
 
 
-def ask_plan(session: Session, ask: PlanAsk) -> int:
+def ask_plan(session: Session, ask: PlanRequest) -> int:
     """Keep a question that can be asked; answer its id.
 
     Raises: Unfit with faults beside the fields of the form; Conflict while too many wait already.
@@ -47,7 +47,7 @@ def ask_plan(session: Session, ask: PlanAsk) -> int:
 
 def ask_again(session: Session, plan_id: int) -> int:
     """Ask the same question of the shop as it is now; answer the new plan's id. Raises: Missing, Unfit."""
-    return ask_plan(session, PlanAsk.of_text(plan_row(session, plan_id).question))
+    return ask_plan(session, PlanRequest.of_text(plan_row(session, plan_id).question))
 
 
 def begin_search(session: Session, plan_id: int, runner: str, *, limits: bool = False) -> bool:

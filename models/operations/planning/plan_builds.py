@@ -11,9 +11,9 @@ from dataclasses import dataclass, replace
 from sqlmodel import Session
 
 from models.errors import Conflict, Unfit
-from models.intake.builds.build import BuildAsk, StartDraft
+from models.intake.builds.build import BuildRequest, StartDraft
 from models.intake.faults import Faults
-from models.intake.planning.make_plan import PlanAsk
+from models.intake.planning.make_plan import PlanRequest
 from models.operations.builds.start import start_build
 from models.operations.builds.undo import undo_build
 from models.operations.buying.purchase import cancel_purchase, draft_purchases
@@ -66,7 +66,7 @@ def start_rest(session: Session, plan_id: int) -> PlanAct:
     if not row.booked:
         raise Conflict("Turn the plan into builds first.")
     view = plan_view(session, plan_id, now=now())
-    asked = _asked(session, PlanAsk.of_text(row.question))
+    asked = _asked(session, PlanRequest.of_text(row.question))
     left = {line.line.key: line.waits for line in view.lines if line.waits and line.line.key in asked.recipes}
     made = _start(session, asked, left)
     if not made:
@@ -110,7 +110,7 @@ def _checked(session: Session, row: MakePlan) -> tuple[PlanAnswer, Asked, MixPla
     answer = read_answer(row.result)
     if answer is None or answer.kind != "plan" or not answer.lines:
         raise Conflict("There is no plan to turn into builds. Ask for one first.")
-    asked = _asked(session, PlanAsk.of_text(row.question))
+    asked = _asked(session, PlanRequest.of_text(row.question))
     plan = plan_today(answer, asked)
     why = no_longer(asked, plan)
     if plan is None or why:
@@ -118,7 +118,7 @@ def _checked(session: Session, row: MakePlan) -> tuple[PlanAnswer, Asked, MixPla
     return answer, asked, plan
 
 
-def _asked(session: Session, ask: PlanAsk) -> Asked:
+def _asked(session: Session, ask: PlanRequest) -> Asked:
     asked = plan_question(session, ask)
     if isinstance(asked, Faults):
         raise Conflict(f"This question can no longer be asked: {Unfit(asked)}")
@@ -138,7 +138,7 @@ def _start(session: Session, asked: Asked, wanted: Mapping[str, int]) -> list[tu
         now_pieces = pieces if answer.pieces is None else min(pieces, answer.pieces)
         if not now_pieces:
             continue
-        ask = BuildAsk(each.design_id, now_pieces, each.choices)
+        ask = BuildRequest(each.design_id, now_pieces, each.choices)
         made.append((key, start_build(session, StartDraft(ask, spare=asked.ask.allowance)).build_id))
         for item, milli in taken_milli(each.recipe, now_pieces, left, with_allowance=asked.ask.allowance).items():
             left[item] = replace(left[item], free_milli=(left[item].free_milli or 0) - milli)

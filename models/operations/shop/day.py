@@ -14,7 +14,7 @@ from models.tables import Shop
 from models.trade.days import day_words
 
 
-def settle_day(session: Session, said: date | None, field: str) -> date:
+def resolve_day(session: Session, said: date | None, field: str) -> date:
     """The day that was said, else today by the shop's own clock. Raises: Unfit beside `field` for a day to come."""
     shop = session.get(Shop, SHOP_ID)
     now = today(shop.time_zone if shop else "UTC")

@@ -13,7 +13,7 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
 from models.operations.shop.breach import Breach
-from models.tables import Act, BagCount, Movement
+from models.tables import BagCount, Movement, StockTransaction
 from models.trade.vocabulary.ledger import ACT_KINDS, BESIDE_MATERIAL, MAKING_ACTS, MATERIAL_MOVEMENTS
 
 _KINDS_OF = {kind: act.moves for kind, act in ACT_KINDS.terms.items() if act.moves is not None}
@@ -67,8 +67,8 @@ def act_breaches(session: Session) -> Iterator[Breach]:
 
 
 def _idle_acts() -> Select[Any]:
-    moved = select(col(Movement.id)).where(col(Movement.act_id) == col(Act.id)).exists()
-    return select(col(Act.id)).where(~moved).order_by(col(Act.id))
+    moved = select(col(Movement.id)).where(col(Movement.act_id) == col(StockTransaction.id)).exists()
+    return select(col(StockTransaction.id)).where(~moved).order_by(col(StockTransaction.id))
 
 
 def _wrong_reversals() -> Select[Any]:
@@ -82,13 +82,13 @@ def _wrong_reversals() -> Select[Any]:
         col(first.quantity_milli) != -col(Movement.quantity_milli),
         col(first.value_micros) != -col(Movement.value_micros),
         col(first.labour_micros) != -col(Movement.labour_micros),
-        col(Act.undoes_id).is_(None),
-        col(Act.undoes_id) != col(first.act_id),
+        col(StockTransaction.undoes_id).is_(None),
+        col(StockTransaction.undoes_id) != col(first.act_id),
     )
     return (
         select(col(Movement.id))
         .outerjoin(first, col(first.id) == col(Movement.reverses_id))
-        .outerjoin(Act, col(Act.id) == col(Movement.act_id))
+        .outerjoin(StockTransaction, col(StockTransaction.id) == col(Movement.act_id))
         .where(
             or_(
                 and_(col(Movement.kind) == "reversal", differs),
@@ -100,7 +100,7 @@ def _wrong_reversals() -> Select[Any]:
 
 
 def _left_behind() -> Select[Any]:
-    undo, back = aliased(Act), aliased(Movement)
+    undo, back = aliased(StockTransaction), aliased(Movement)
     return (
         select(col(Movement.id))
         .join(undo, col(undo.undoes_id) == col(Movement.act_id))
@@ -112,30 +112,38 @@ def _left_behind() -> Select[Any]:
 
 def _strays() -> Select[Any]:
     strays = [
-        and_(col(Act.kind) == kind, col(Movement.kind).not_in(("revalue", *allowed)))
+        and_(col(StockTransaction.kind) == kind, col(Movement.kind).not_in(("revalue", *allowed)))
         for kind, allowed in _KINDS_OF.items()
     ]
-    made = and_(col(Act.kind).not_in(_KINDS_OF), col(Movement.kind).not_in((*BESIDE_MATERIAL, *MATERIAL_MOVEMENTS)))
+    made = and_(
+        col(StockTransaction.kind).not_in(_KINDS_OF), col(Movement.kind).not_in((*BESIDE_MATERIAL, *MATERIAL_MOVEMENTS))
+    )
     return (
         select(col(Movement.id))
-        .join(Act, col(Act.id) == col(Movement.act_id))
-        .where(or_(*strays, made, (col(Act.kind) == "undo") != col(Act.undoes_id).is_not(None)))
+        .join(StockTransaction, col(StockTransaction.id) == col(Movement.act_id))
+        .where(
+            or_(*strays, made, (col(StockTransaction.kind) == "undo") != col(StockTransaction.undoes_id).is_not(None))
+        )
         .order_by(col(Movement.id))
     )
 
 
 def _silent_counts() -> Select[Any]:
-    said = select(col(BagCount.id)).where(col(BagCount.act_id) == col(Act.id)).exists()
-    return select(col(Act.id)).where(col(Act.kind) == "count", ~said).order_by(col(Act.id))
+    said = select(col(BagCount.id)).where(col(BagCount.act_id) == col(StockTransaction.id)).exists()
+    return (
+        select(col(StockTransaction.id))
+        .where(col(StockTransaction.kind) == "count", ~said)
+        .order_by(col(StockTransaction.id))
+    )
 
 
 def _rich_acts() -> Select[Any]:
     """Jobs whose product is worth more than what went in and the work; an undo counts with what it took back."""
-    root, first = aliased(Act), aliased(Movement)
+    root, first = aliased(StockTransaction), aliased(Movement)
     return (
         select(col(root.id))
-        .join(Act, func.coalesce(Act.undoes_id, Act.id) == col(root.id))
-        .join(Movement, col(Movement.act_id) == col(Act.id))
+        .join(StockTransaction, func.coalesce(StockTransaction.undoes_id, StockTransaction.id) == col(root.id))
+        .join(Movement, col(Movement.act_id) == col(StockTransaction.id))
         .outerjoin(first, col(first.id) == col(Movement.reverses_id))
         .where(col(root.kind).in_(MAKING_ACTS), func.coalesce(first.kind, Movement.kind).in_(MATERIAL_MOVEMENTS))
         .group_by(col(root.id))
@@ -147,11 +155,14 @@ def _rich_acts() -> Select[Any]:
 def _rich_builds() -> Select[Any]:
     first = aliased(Movement)
     return (
-        select(col(Act.build_id))
-        .join(Movement, col(Movement.act_id) == col(Act.id))
+        select(col(StockTransaction.build_id))
+        .join(Movement, col(Movement.act_id) == col(StockTransaction.id))
         .outerjoin(first, col(first.id) == col(Movement.reverses_id))
-        .where(col(Act.build_id).is_not(None), func.coalesce(first.kind, Movement.kind).in_(MATERIAL_MOVEMENTS))
-        .group_by(col(Act.build_id))
+        .where(
+            col(StockTransaction.build_id).is_not(None),
+            func.coalesce(first.kind, Movement.kind).in_(MATERIAL_MOVEMENTS),
+        )
+        .group_by(col(StockTransaction.build_id))
         .having(func.sum(Movement.value_micros - Movement.labour_micros) > 0)
-        .order_by(col(Act.build_id))
+        .order_by(col(StockTransaction.build_id))
     )

@@ -12,7 +12,7 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
 from models.operations.shop.breach import Breach
-from models.tables import Act, CostCorrection, Lot, Movement
+from models.tables import CostCorrection, Lot, Movement, StockTransaction
 
 
 def correction_breaches(session: Session) -> Iterator[Breach]:
@@ -28,9 +28,9 @@ def _movements(session: Session) -> Iterator[Breach]:
     rows = session.execute(
         select(
             col(CostCorrection.id), col(CostCorrection.act_id), col(CostCorrection.received_before),
-            col(CostCorrection.received_after), col(Act.kind), booked,
+            col(CostCorrection.received_after), col(StockTransaction.kind), booked,
         )
-        .outerjoin(Act, col(Act.id) == col(CostCorrection.act_id))
+        .outerjoin(StockTransaction, col(StockTransaction.id) == col(CostCorrection.act_id))
         .outerjoin(
             Movement,
             and_(
@@ -41,7 +41,7 @@ def _movements(session: Session) -> Iterator[Breach]:
         )
         .group_by(
             col(CostCorrection.id), col(CostCorrection.act_id), col(CostCorrection.received_before),
-            col(CostCorrection.received_after), col(Act.kind),
+            col(CostCorrection.received_after), col(StockTransaction.kind),
         )
         .order_by(col(CostCorrection.id))
     )  # fmt: skip
@@ -68,7 +68,7 @@ def _unwritten(session: Session) -> Iterator[Breach]:
 
 def _lots(session: Session) -> Iterator[Breach]:
     """A corrected lot cost what its receipt booked and the corrections that stand."""
-    undo, receipt = aliased(Act), aliased(Movement)
+    undo, receipt = aliased(StockTransaction), aliased(Movement)
     came = (
         select(func.sum(receipt.value_micros))
         .where(col(receipt.lot_id) == col(Lot.id), col(receipt.kind) == "receipt")

@@ -19,12 +19,12 @@ from models.operations.stock.check_acts import act_breaches
 from models.operations.stock.check_corrections import correction_breaches
 from models.operations.stock.ledger import MOVING_KINDS
 from models.queries.stock.conservation import conservation
-from models.tables import Act, BagCount, Build, BuildLine, Item, ItemBalance, Lot, LotPlace, Movement
+from models.tables import BagCount, Build, BuildLine, Item, ItemBalance, Lot, LotPlace, Movement, StockTransaction
 from models.trade.vocabulary.ledger import COMING, LEAVING, VALUE_ONLY
 
 _BATCH = 5_000
 
-Bag = tuple[int, str]
+BagKey = tuple[int, str]
 
 
 def check_ledger(session: Session) -> tuple[Breach, ...]:
@@ -56,7 +56,7 @@ class _Touched:
     """What one act touched, and what must come to nothing within it."""
 
     lots: set[int] = field(default_factory=set)
-    bags: set[Bag] = field(default_factory=set)
+    bags: set[BagKey] = field(default_factory=set)
     moved: dict[int, int] = field(default_factory=dict)
     shifted: dict[int, int] = field(default_factory=dict)
     last_id: int = 0
@@ -66,7 +66,10 @@ class _Replay:
     """The ledger played again: what every lot, bag and item holds after each movement."""
 
     def __init__(self, session: Session) -> None:
-        self.acts = {row.id: row.done_on for row in session.execute(select(col(Act.id), col(Act.done_on)))}
+        self.acts = {
+            row.id: row.done_on
+            for row in session.execute(select(col(StockTransaction.id), col(StockTransaction.done_on)))
+        }
         self.lots = {
             row.id: row for row in session.execute(select(col(Lot.id), col(Lot.item_id), col(Lot.quantity_milli),
                                                           col(Lot.value_micros)))
@@ -74,10 +77,10 @@ class _Replay:
         self.units = {row.id: row.unit for row in session.execute(select(col(Item.id), col(Item.unit)))}
         self.in_lot: dict[int, int] = {}
         self.worth: dict[int, int] = {}
-        self.in_bag: dict[Bag, int] = {}
+        self.in_bag: dict[BagKey, int] = {}
         self.on_hand: dict[int, int] = {}
         self.moved_on: dict[int, date] = {}
-        self.counted: dict[tuple[int, Bag], tuple[int, int]] = {}
+        self.counted: dict[tuple[int, BagKey], tuple[int, int]] = {}
         """By act and bag: what a count moved, and what lay in the bag after it."""
 
     def play(self, session: Session) -> Iterator[Breach]:
@@ -263,7 +266,7 @@ def _counts(session: Session, replay: _Replay) -> Iterator[Breach]:
 
 def _reserved(session: Session) -> Iterator[Breach]:
     """What is reserved is what started builds plan to take, bag by bag."""
-    planned: dict[Bag, int] = {}
+    planned: dict[BagKey, int] = {}
     for lot_id, place, milli in session.execute(
         select(col(BuildLine.lot_id), col(BuildLine.place), col(BuildLine.planned_milli))
         .join(Build, col(Build.id) == col(BuildLine.build_id))

@@ -10,7 +10,7 @@ from models.costing.lines import Impossible
 from models.errors import Unfit
 from models.intake.faults import Fault, Faults
 from models.intake.stock.job import CoilDraft
-from models.operations.shop.day import settle_day
+from models.operations.shop.day import resolve_day
 from models.operations.stock.item import NearSize, add_item
 from models.operations.stock.job import JobDone, JobPlan, book_job, words_of
 from models.operations.stock.ledger import Posting
@@ -30,7 +30,7 @@ def make_rings(session: Session, draft: CoilDraft, *, length_unit: str = "mm") -
     wire = wire_item(session, draft.wire_id)
     used = _used(wire, draft)
     takings = _takings(session, draft, wire, used.milli)
-    day = settle_day(session, draft.done_on, "done_on")
+    day = resolve_day(session, draft.done_on, "done_on")
     ring = _ring(session, draft, wire, length_unit)
     scrap: tuple[Posting, ...] = ()
     if draft.offcuts_ug:

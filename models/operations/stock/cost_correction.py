@@ -18,8 +18,8 @@ from models.intake.faults import Fault, Faults
 from models.intake.raw import LARGEST_MONEY
 from models.intake.stock.cost_correction import CostCorrectionDraft, RealCost
 from models.intake.stock.offer import from_milli
-from models.operations.shop.day import settle_day
-from models.operations.stock.ledger import Deed, Posting, post
+from models.operations.shop.day import resolve_day
+from models.operations.stock.ledger import Posting, TransactionHeader, post
 from models.queries.stock.cost_correction import LineChange, ReceiptLineView, ReceiptView, changes_of, receipt_view
 from models.tables import CostCorrection, Lot, Shop
 from models.trade.lots import spread_by_value
@@ -105,7 +105,7 @@ def correct_cost(session: Session, act_id: int, draft: CostCorrectionDraft) -> C
         if one.carried_micros:
             postings.append(Posting(one.line.lot_id, "", "carried", 0, -one.carried_micros))
     words = f"Corrected what it cost: {look.receipt.words}" + (f" {draft.note}" if draft.note else "")
-    posted = post(session, Deed("correct_cost", settle_day(session, None, "done_on"), words), postings)
+    posted = post(session, TransactionHeader("correct_cost", resolve_day(session, None, "done_on"), words), postings)
     for one in changed:
         _keep(session, posted.act_id, one, costs[one.line.lot_id])
     if any(one.after_micros for one in changed):

@@ -14,7 +14,7 @@ from sqlmodel import Session, col, select
 
 from models.queries.stock.followed import follow_without, steps_after
 from models.queries.stock.item_words import item_words
-from models.tables import Act, CostCorrection, Lot, Movement
+from models.tables import CostCorrection, Lot, Movement, StockTransaction
 from models.trade.lots import Method
 from models.trade.otherwise import Step
 from models.trade.vocabulary.ledger import VALUE_ONLY
@@ -27,23 +27,23 @@ _BRINGING = frozenset({"receipt", "count"})
 _NEVER_LEFT = VALUE_ONLY | {"transfer", "receipt"}
 
 
-def why_corrected(session: Session, act: Act) -> str:
+def why_corrected(session: Session, act: StockTransaction) -> str:
     """Why a receipt, or a correction of it, must wait for a later correction; empty when none stands."""
-    undo = aliased(Act)
+    undo = aliased(StockTransaction)
     lots = select(Movement.lot_id).where(Movement.act_id == act.id, col(Movement.kind).in_(("receipt", "correction")))
     later = session.exec(
-        select(Act)
-        .join(CostCorrection, col(CostCorrection.act_id) == col(Act.id))
-        .outerjoin(undo, col(undo.undoes_id) == col(Act.id))
-        .where(col(CostCorrection.lot_id).in_(lots), col(Act.id) > act.id, col(undo.id).is_(None))
-        .order_by(col(Act.id).desc())
+        select(StockTransaction)
+        .join(CostCorrection, col(CostCorrection.act_id) == col(StockTransaction.id))
+        .outerjoin(undo, col(undo.undoes_id) == col(StockTransaction.id))
+        .where(col(CostCorrection.lot_id).in_(lots), col(StockTransaction.id) > act.id, col(undo.id).is_(None))
+        .order_by(col(StockTransaction.id).desc())
     ).first()
     if later is None:
         return ""
     return f"What this receipt cost was corrected since, by entry {later.id}. Take that back first."
 
 
-def why_false(session: Session, act: Act, rows: Sequence[Movement], method: Method) -> str:
+def why_false(session: Session, act: StockTransaction, rows: Sequence[Movement], method: Method) -> str:
     """Why taking an act back would leave a false cost; empty when it leaves none."""
     if act.kind == "correct_cost":
         return _why_not_uncorrected(session, rows, method)
@@ -95,7 +95,7 @@ def _moved(steps: Sequence[Step], lots: Collection[int] | None) -> bool:
     return bool(standing)
 
 
-def _false_words(session: Session, act: Act, item_id: int) -> str:
+def _false_words(session: Session, act: StockTransaction, item_id: int) -> str:
     name = item_words(session, (item_id,))[item_id].name
     why = (
         f"Some of “{name}” left since, at an average cost that this had a part in, "

@@ -9,9 +9,9 @@ from sqlmodel import Session
 from models.errors import Conflict
 from models.intake.stock.count import CountDraft
 from models.intake.stock.offer import from_milli
-from models.operations.shop.day import settle_day
+from models.operations.shop.day import resolve_day
 from models.operations.stock.bag import mark_bag, remember_tare
-from models.operations.stock.ledger import Deed, Posting, post
+from models.operations.stock.ledger import Posting, TransactionHeader, post
 from models.queries.stock.count import CountDifference, count_difference
 from models.tables import BagCount
 from models.trade.vocabulary.ledger import ROUGH
@@ -41,11 +41,11 @@ def count_bag(session: Session, draft: CountDraft) -> Counted:
     found = count_difference(session, draft)
     if found.builds or found.found_milli < found.bag.reserved_milli:
         raise Conflict(_kept(found))
-    day = settle_day(session, draft.counted_on, "counted_on")
+    day = resolve_day(session, draft.counted_on, "counted_on")
     lot_id, place, difference = found.lot.id, found.bag.place, found.difference_milli
     words = _words(found) + (f" {draft.note}" if draft.note else "")
     posting = Posting(lot_id, place, "count", difference, None if difference < 0 else found.value_micros)
-    posted = post(session, Deed("count", day, words), [posting])
+    posted = post(session, TransactionHeader("count", day, words), [posting])
     session.add(
         BagCount(
             act_id=posted.act_id,

@@ -17,7 +17,7 @@ from models.errors import Missing, Unfit
 from models.intake.faults import Faults
 from models.operations.shop.clock import now
 from models.operations.stock.bag import blur_bag, mark_bag
-from models.operations.stock.ledger import Deed, Posting, costs_of, open_lot, post
+from models.operations.stock.ledger import Posting, TransactionHeader, costs_of, open_lot, post
 from models.queries.shop.shop import shop_rates
 from models.queries.stock.bag_choice import Taking
 from models.queries.stock.item import ItemView
@@ -103,7 +103,7 @@ def book_job(session: Session, plan: JobPlan) -> JobDone:
         ),
     )
     receipt = Posting(lot_id, plan.place, "receipt", plan.made_milli, cost.value_micros, labour_micros=cost.work_micros)
-    posted = post(session, Deed(plan.deed, plan.done_on, plan.words), [*issues, receipt, *plan.scrap])
+    posted = post(session, TransactionHeader(plan.deed, plan.done_on, plan.words), [*issues, receipt, *plan.scrap])
     mark_bag(session, lot_id, plan.place, rough=plan.rough, counted_on=None if plan.rough else plan.done_on)
     if plan.taken_rough:
         for taking in plan.takings:

@@ -15,8 +15,8 @@ from sqlmodel import Session, col, select
 from models.errors import Missing
 from models.operations.shop.clock import now
 from models.operations.stock.come_back import ComeBack
-from models.operations.stock.lot_state import Shelf
-from models.tables import Act, Lot, Movement
+from models.operations.stock.lot_state import LotState
+from models.tables import Lot, Movement, StockTransaction
 from models.trade.vocabulary.ledger import COMING, LEAVING, MOVEMENT_KINDS, VALUE_ONLY
 
 MOVING_KINDS = COMING | LEAVING
@@ -24,7 +24,7 @@ MOVING_KINDS = COMING | LEAVING
 
 
 @dataclass(frozen=True, slots=True)
-class Deed:
+class TransactionHeader:
     """What a person does, before it is written down; `words` say it in a plain sentence."""
 
     kind: str
@@ -53,7 +53,7 @@ class Posting:
 
 
 @dataclass(frozen=True, slots=True)
-class Hold:
+class Reservation:
     """What is reserved in one bag, in thousandths."""
 
     lot_id: int
@@ -62,7 +62,7 @@ class Hold:
 
 
 @dataclass(frozen=True, slots=True)
-class Booked:
+class PostedMovement:
     """One movement as it was written: signed thousandths and millionths."""
 
     id: int
@@ -76,11 +76,11 @@ class Booked:
 
 
 @dataclass(frozen=True, slots=True)
-class Posted:
+class PostedTransaction:
     """One act as it was written, with its movements in order; value shifted between lots comes last."""
 
     act_id: int
-    movements: tuple[Booked, ...]
+    movements: tuple[PostedMovement, ...]
 
     @property
     def value_micros(self) -> int:
@@ -98,7 +98,9 @@ class Posted:
         return sum(each.quantity_milli for each in self.movements)
 
 
-def post(session: Session, deed: Deed, postings: Sequence[Posting], *, releases: Iterable[Hold] = ()) -> Posted:
+def post(
+    session: Session, deed: TransactionHeader, postings: Sequence[Posting], *, releases: Iterable[Reservation] = ()
+) -> PostedTransaction:
     """Write one act with its movements, in order, and bring every balance into step with them.
 
     `releases` give up what was reserved before anything leaves, so that the build that reserved it can take it.
@@ -106,7 +108,7 @@ def post(session: Session, deed: Deed, postings: Sequence[Posting], *, releases:
     ValueError for what no caller should ask: a fraction of a thing that is counted, a receipt without a value.
     """
     releases = tuple(releases)
-    shelf = Shelf(session, [*(each.lot_id for each in postings), *(each.lot_id for each in releases)])
+    shelf = LotState(session, [*(each.lot_id for each in postings), *(each.lot_id for each in releases)])
     for hold in releases:
         shelf.release(hold.lot_id, hold.place, hold.quantity_milli)
     back = ComeBack(session, deed.build_id, shelf.method)
@@ -121,19 +123,19 @@ def post(session: Session, deed: Deed, postings: Sequence[Posting], *, releases:
     return _write(session, shelf, deed, written)
 
 
-def costs_of(session: Session, postings: Sequence[Posting], *, releases: Iterable[Hold] = ()) -> tuple[int, ...]:
+def costs_of(session: Session, postings: Sequence[Posting], *, releases: Iterable[Reservation] = ()) -> tuple[int, ...]:
     """What every posting would cost, in millionths, if they were posted now in this order; nothing is written.
 
     For what is made in the same act from what it takes, and for telling a cost beforehand. Raises: as `post`.
     """
     releases = tuple(releases)
-    shelf = Shelf(session, [*(each.lot_id for each in postings), *(each.lot_id for each in releases)])
+    shelf = LotState(session, [*(each.lot_id for each in postings), *(each.lot_id for each in releases)])
     for hold in releases:
         shelf.release(hold.lot_id, hold.place, hold.quantity_milli)
     return tuple(-_apply(shelf, posting).value_micros for posting in postings)
 
 
-def reverse(session: Session, act_id: int, deed: Deed) -> Posted:
+def reverse(session: Session, act_id: int, deed: TransactionHeader) -> PostedTransaction:
     """Write an act that takes an earlier one back at its exact values.
 
     What comes back at a cost that was corrected since is brought to the corrected one by a movement of its own.
@@ -143,7 +145,7 @@ def reverse(session: Session, act_id: int, deed: Deed) -> Posted:
     rows = list(session.exec(select(Movement).where(Movement.act_id == act_id).order_by(col(Movement.id))))
     if not rows:
         raise Missing("act", act_id)
-    shelf = Shelf(session, [row.lot_id for row in rows])
+    shelf = LotState(session, [row.lot_id for row in rows])
     corrects = ComeBack(session, deed.build_id, shelf.method).with_reversal(rows)
     shelf.put_back(rows, corrects)
     shifts = shelf.take_shifts()
@@ -159,20 +161,20 @@ def reverse(session: Session, act_id: int, deed: Deed) -> Posted:
     return _write(session, shelf, deed, written, undoes_id=act_id)
 
 
-def reserve(session: Session, holds: Iterable[Hold]) -> None:
+def reserve(session: Session, holds: Iterable[Reservation]) -> None:
     """Keep stock for a build that is started. Raises: NotEnoughStock, Missing."""
     holds = tuple(holds)
-    shelf = Shelf(session, [hold.lot_id for hold in holds])
+    shelf = LotState(session, [hold.lot_id for hold in holds])
     for hold in holds:
         shelf.hold(hold.lot_id, hold.place, hold.quantity_milli)
     shelf.settle()
     session.flush()
 
 
-def release(session: Session, holds: Iterable[Hold]) -> None:
+def release(session: Session, holds: Iterable[Reservation]) -> None:
     """Give up what was reserved. Raises: Missing; ValueError for more than is reserved."""
     holds = tuple(holds)
-    shelf = Shelf(session, [hold.lot_id for hold in holds])
+    shelf = LotState(session, [hold.lot_id for hold in holds])
     for hold in holds:
         shelf.release(hold.lot_id, hold.place, hold.quantity_milli)
     shelf.settle()
@@ -197,7 +199,7 @@ def lots_worth(session: Session, lot_ids: Collection[int]) -> dict[int, tuple[in
     return {lot_id: (milli, micros) for lot_id, milli, micros in rows if lot_id is not None}
 
 
-def _apply(shelf: Shelf, posting: Posting) -> Movement:
+def _apply(shelf: LotState, posting: Posting) -> Movement:
     """Move one bag and its lot on the shelf, and answer the movement that says so."""
     milli, micros = posting.quantity_milli, posting.value_micros
     sign = MOVEMENT_KINDS.term(posting.kind).sign
@@ -226,7 +228,7 @@ def _apply(shelf: Shelf, posting: Posting) -> Movement:
     return _movement(shelf, posting, micros)
 
 
-def _movement(shelf: Shelf, posting: Posting, micros: int) -> Movement:
+def _movement(shelf: LotState, posting: Posting, micros: int) -> Movement:
     return Movement(
         act_id=0,
         item_id=shelf.item_of(posting.lot_id),
@@ -242,7 +244,7 @@ def _movement(shelf: Shelf, posting: Posting, micros: int) -> Movement:
     )
 
 
-def _opposite(shelf: Shelf, row: Movement) -> Movement:
+def _opposite(shelf: LotState, row: Movement) -> Movement:
     return Movement(
         act_id=0,
         item_id=row.item_id,
@@ -258,15 +260,15 @@ def _opposite(shelf: Shelf, row: Movement) -> Movement:
     )
 
 
-def _shift(shelf: Shelf, lot_id: int, micros: int) -> Movement:
+def _shift(shelf: LotState, lot_id: int, micros: int) -> Movement:
     return _movement(shelf, Posting(lot_id, "", "revalue", 0), micros)
 
 
-def _carried(shelf: Shelf, lot_id: int, micros: int) -> Movement:
+def _carried(shelf: LotState, lot_id: int, micros: int) -> Movement:
     return _movement(shelf, Posting(lot_id, "", "carried", 0), micros)
 
 
-def _corrected(shelf: Shelf, micros_by_lot: Mapping[int, int]) -> list[Movement]:
+def _corrected(shelf: LotState, micros_by_lot: Mapping[int, int]) -> list[Movement]:
     """Bring what just came back at an old cost to the corrected one."""
     shelf.correct(micros_by_lot)
     return [_carried(shelf, lot_id, micros) for lot_id, micros in micros_by_lot.items()]
@@ -281,10 +283,15 @@ def _sums(postings: Iterable[Posting]) -> dict[int, int]:
 
 
 def _write(
-    session: Session, shelf: Shelf, deed: Deed, written: Sequence[Movement], *, undoes_id: int | None = None
-) -> Posted:
+    session: Session,
+    shelf: LotState,
+    deed: TransactionHeader,
+    written: Sequence[Movement],
+    *,
+    undoes_id: int | None = None,
+) -> PostedTransaction:
     """Write the act with its movements, and the balances."""
-    act = Act(
+    act = StockTransaction(
         kind=deed.kind,
         at=now(),
         done_on=deed.done_on,
@@ -301,10 +308,10 @@ def _write(
     session.add_all(written)
     shelf.settle(deed.done_on, {row.item_id for row in written if row.kind in MOVING_KINDS})
     session.flush()
-    return Posted(
+    return PostedTransaction(
         act_id,
         tuple(
-            Booked(
+            PostedMovement(
                 id=row.id or 0,
                 item_id=row.item_id,
                 lot_id=row.lot_id,

@@ -10,12 +10,12 @@ from sqlmodel import Session
 
 from models.intake.faults import Faults
 from models.intake.stock.count import read_count
-from models.intake.stock.leaving import read_leaving
 from models.intake.stock.receipt import ReceiptRow, gather_receipts, read_receipt_row
+from models.intake.stock.stock_out import read_stock_out
 from models.operations.shop.import_rows import Cells, Wrong, each_row, within
 from models.operations.stock.count import count_bag
-from models.operations.stock.leaving import let_leave
 from models.operations.stock.receipt import receive_lots
+from models.operations.stock.stock_out import remove_stock
 from models.queries.shop.gathering import gathering_in
 from models.queries.stock.lot import hold_lots
 from models.queries.stock.measured import names_of_items
@@ -63,15 +63,15 @@ def take_counts(session: Session, rows: Sequence[Cells], _context: object) -> tu
     return each_row(session, rows, add)
 
 
-def take_leavings(session: Session, rows: Sequence[Cells], _context: object) -> tuple[int, Wrong]:
+def take_stock_outs(session: Session, rows: Sequence[Cells], _context: object) -> tuple[int, Wrong]:
     """Book what left; answer how many rows, and what is wrong."""
     _hold_what_is_named(session, rows)
 
     def add(cells: Cells) -> Faults | None:
-        draft = read_leaving(cells)
+        draft = read_stock_out(cells)
         if isinstance(draft, Faults):
             return draft
-        let_leave(session, draft)
+        remove_stock(session, draft)
         return None
 
     return each_row(session, rows, add)

@@ -29,7 +29,7 @@ class _Bag:
     reserved_milli: int = 0
 
 
-class Shelf:
+class LotState:
     """What one act works on: the lots named, with all others of their items where the valuation pools them."""
 
     def __init__(self, session: Session, lot_ids: Collection[int]) -> None:

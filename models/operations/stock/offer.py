@@ -13,10 +13,10 @@ from models.costing.unit_cost import unit_cost_of_offer
 from models.errors import Conflict, Missing, Unfit
 from models.intake.faults import Faults
 from models.intake.stock.item import body_of
-from models.intake.stock.offer import OfferDraft, from_milli, settle_currency
+from models.intake.stock.offer import OfferDraft, from_milli, resolve_currency
 from models.operations.figures import refresh_figures
 from models.operations.shop.clock import now
-from models.operations.stock.supplier import settle_supplier
+from models.operations.stock.supplier import resolve_supplier
 from models.queries.shop.gathering import Gathering, gathering_in
 from models.queries.shop.shop import SHOP_ID
 from models.queries.stock.metal import all_metals
@@ -37,7 +37,7 @@ def add_offer(session: Session, item_id: int, draft: OfferDraft) -> int:
     if item is None:
         raise Missing("item", item_id)
     shop = session.get_one(Shop, SHOP_ID)
-    settled = settle_currency(draft, shop.currency)
+    settled = resolve_currency(draft, shop.currency)
     if isinstance(settled, Faults):
         raise Unfit(settled)
     _refuse_useless(session, item, settled)
@@ -104,7 +104,7 @@ def stand_offer(session: Session, item_id: int, offer_id: int, *, standing: bool
 
 def _offer(session: Session, item_id: int, draft: OfferDraft, own: str) -> Offer:
     foreign = draft.currency != own
-    supplier_id = settle_supplier(
+    supplier_id = resolve_supplier(
         session,
         supplier_id=draft.supplier_id,
         name=draft.supplier,

@@ -13,7 +13,7 @@ from models.intake.faults import Faults
 from models.intake.stock.item import ItemDraft, read_item
 from models.intake.stock.job import ProcessDraft
 from models.intake.stock.place import place_word
-from models.operations.shop.day import settle_day
+from models.operations.shop.day import resolve_day
 from models.operations.stock.item import NearSize, add_item
 from models.operations.stock.job import JobDone, JobPlan, book_job, words_of
 from models.operations.stock.scrap_metal import scrap_postings
@@ -39,7 +39,7 @@ def process_lot(session: Session, draft: ProcessDraft) -> JobDone:
     if lost.milli >= taken.milli:
         raise Unfit(Faults.of("lost", "Nothing would be left. If all was spoiled, take it out as spoiled instead."))
     takings = take_from_lot(lot, source, taken.milli, draft.place)
-    day = settle_day(session, draft.done_on, "done_on")
+    day = resolve_day(session, draft.done_on, "done_on")
     product = _product(session, draft, source)
     made = taken.milli - lost.milli
     words = _words(source, product, draft, taken.milli, lost.milli)

@@ -15,10 +15,10 @@ from models.intake.faults import Fault, Faults
 from models.intake.raw import LARGEST_MONEY
 from models.intake.stock.offer import from_milli
 from models.intake.stock.receipt import ReceiptDraft, ReceiptLine
-from models.operations.shop.day import settle_day
+from models.operations.shop.day import resolve_day
 from models.operations.stock.bag import mark_bag, remember_tare
-from models.operations.stock.ledger import Deed, Posting, open_lot, post
-from models.operations.stock.supplier import settle_supplier
+from models.operations.stock.ledger import Posting, TransactionHeader, open_lot, post
+from models.operations.stock.supplier import resolve_supplier
 from models.queries.stock.item import ItemView, items_by_id
 from models.queries.stock.item_words import ItemWords
 from models.queries.stock.known_place import known_place
@@ -77,8 +77,8 @@ def receive_lots(session: Session, draft: ReceiptDraft, *, freight_micros: int |
     rate = _rate(draft, shop.currency)
     counted = _counted(items, draft)
     worths = _worths(items, draft, counted, rate)
-    day = settle_day(session, draft.received_on, "received_on")
-    supplier_id = settle_supplier(session, supplier_id=draft.supplier_id, name=draft.supplier)
+    day = resolve_day(session, draft.received_on, "received_on")
+    supplier_id = resolve_supplier(session, supplier_id=draft.supplier_id, name=draft.supplier)
     costs = [to_micros(worth.amount) for worth in worths]
     if freight_micros is None:
         freight_micros = to_micros(_EXACT.multiply(draft.freight, rate))
@@ -119,7 +119,7 @@ def receive_lots(session: Session, draft: ReceiptDraft, *, freight_micros: int |
             )
         )
     words = _words(session, items, counted, supplier_id)
-    posted = post(session, Deed("receive", day, words), postings)
+    posted = post(session, TransactionHeader("receive", day, words), postings)
     for line, lot in zip(draft.lines, lots, strict=True):
         mark_bag(session, lot.lot_id, lot.place, rough=lot.rough, counted_on=None if lot.rough else day)
         if line.tare_ug is not None:

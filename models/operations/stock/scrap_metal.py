@@ -11,8 +11,8 @@ from sqlmodel import Session, col, select
 from models.intake.stock.item import short_metal
 from models.intake.stock.scrap import ScrapDraft
 from models.operations.shop.clock import now
-from models.operations.shop.day import settle_day
-from models.operations.stock.ledger import Deed, Posting, open_lot, post
+from models.operations.shop.day import resolve_day
+from models.operations.stock.ledger import Posting, TransactionHeader, open_lot, post
 from models.queries.shop.gathering import gathering_in
 from models.queries.stock.item import ItemView
 from models.queries.stock.lot import held_lots
@@ -52,12 +52,12 @@ class ScrapKept:
 
 def keep_scrap(session: Session, draft: ScrapDraft) -> ScrapKept:
     """Put scrap of a precious metal by, worth nothing until it is sold. Raises: Unfit for a day to come."""
-    day = settle_day(session, draft.kept_on, "kept_on")
+    day = resolve_day(session, draft.kept_on, "kept_on")
     postings = kept_scrap(session, draft.metal, draft.mass_ug, day)
     words = f"Put by {format_mass(draft.mass_ug)} of scrap of {short_metal(draft.metal)}."
     if draft.note:
         words = f"{words} {draft.note}"
-    posted = post(session, Deed("receive", day, words), postings)
+    posted = post(session, TransactionHeader("receive", day, words), postings)
     moved = posted.movements[0]
     return ScrapKept(posted.act_id, moved.item_id, moved.quantity_milli, words)
 

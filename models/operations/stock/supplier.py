@@ -8,7 +8,7 @@ from sqlmodel import Session, select
 
 from models.errors import Missing, Stale, Unfit
 from models.intake.faults import Faults
-from models.intake.stock.supplier import SupplierDraft, settle_supplier_currency
+from models.intake.stock.supplier import SupplierDraft, resolve_supplier_currency
 from models.operations.shop.clock import now
 from models.queries.shop.gathering import gathering_in
 from models.queries.shop.shop import SHOP_ID
@@ -18,7 +18,7 @@ from models.trade.money import from_micros, to_micros
 
 def add_supplier(session: Session, draft: SupplierDraft) -> int:
     """Write a new supplier; answer its id. Raises: Unfit when there is one of this name, or its rate is missing."""
-    draft = _settled(session, draft)
+    draft = _resolve_currency(session, draft)
     if supplier_named(session, draft.name) is not None:
         raise Unfit(Faults.of("name", f"There is a supplier called '{draft.name}' already."))
     supplier = Supplier(name=draft.name, created_at=now())
@@ -30,7 +30,7 @@ def add_supplier(session: Session, draft: SupplierDraft) -> int:
 
 def edit_supplier(session: Session, supplier_id: int, draft: SupplierDraft, version: int) -> None:
     """Change a supplier. Raises: Missing, Stale, Unfit when another one has this name, or its rate is missing."""
-    draft = _settled(session, draft)
+    draft = _resolve_currency(session, draft)
     supplier = session.get(Supplier, supplier_id)
     if supplier is None:
         raise Missing("supplier", supplier_id)
@@ -55,7 +55,7 @@ def supplier_named(session: Session, name: str) -> int | None:
     return next((number for number, known in rows if known.casefold() == name.casefold()), None)
 
 
-def settle_supplier(
+def resolve_supplier(
     session: Session, *, supplier_id: int | None, name: str, currency: str = "", exchange_rate: Decimal | None = None
 ) -> int | None:
     """The supplier meant by a number or a name; a new name is taken down. Raises: Unfit for an unknown number.
@@ -83,9 +83,9 @@ def _with_rate(session: Session, supplier_id: int, currency: str, exchange_rate:
     return supplier_id
 
 
-def _settled(session: Session, draft: SupplierDraft) -> SupplierDraft:
+def _resolve_currency(session: Session, draft: SupplierDraft) -> SupplierDraft:
     shop = session.get(Shop, SHOP_ID)
-    settled = settle_supplier_currency(draft, shop.currency if shop else draft.currency)
+    settled = resolve_supplier_currency(draft, shop.currency if shop else draft.currency)
     if isinstance(settled, Faults):
         raise Unfit(settled)
     return settled

@@ -11,9 +11,9 @@ from models.errors import Conflict, Missing, Unfit
 from models.intake.faults import Faults
 from models.intake.stock.place import place_word
 from models.intake.stock.transfer import LIES_THERE, TransferDraft
-from models.operations.shop.day import settle_day
+from models.operations.shop.day import resolve_day
 from models.operations.stock.bag import blur_bag, carry_marks
-from models.operations.stock.ledger import Deed, Posting, post
+from models.operations.stock.ledger import Posting, TransactionHeader, post
 from models.queries.stock.bag_choice import bags_meant, one_bag
 from models.queries.stock.count import reserving_builds
 from models.queries.stock.item import item_view
@@ -50,13 +50,13 @@ def move_bag(session: Session, draft: TransferDraft) -> Moved:
         raise Unfit(Faults.of("quantity", much.reason))
     if draft.how is None and bag.reserved_milli:
         raise Conflict(_kept(session, bag))
-    day = settle_day(session, draft.moved_on, "moved_on")
+    day = resolve_day(session, draft.moved_on, "moved_on")
     about = "about " if much.rough else ""
     counted = ItemWords(item.id, item.name, item.kind, item.unit).counted(much.milli)
     words = f"Moved {about}{counted} of “{item.name}” from {place_word(bag.place)} to {place_word(draft.to_place)}."
     posted = post(
         session,
-        Deed("move", day, words + (f" {draft.note}" if draft.note else "")),
+        TransactionHeader("move", day, words + (f" {draft.note}" if draft.note else "")),
         [
             Posting(lot.id, bag.place, "transfer", -much.milli),
             Posting(lot.id, draft.to_place, "transfer", much.milli),

@@ -8,8 +8,8 @@ from sqlalchemy import select
 from sqlmodel import Session, col
 
 from models.errors import Conflict, Stale
-from models.operations.shop.day import settle_day
-from models.operations.stock.ledger import Deed, Posting, post
+from models.operations.shop.day import resolve_day
+from models.operations.stock.ledger import Posting, TransactionHeader, post
 from models.operations.stock.lot_state import valuation
 from models.tables import Lot, Shop
 from models.trade import lots as trade
@@ -83,7 +83,9 @@ def choose_valuation(session: Session, method: trade.Method, *, version: int | N
         ]
         moved = sum(micros for changes in shifts.values() for _, micros in changes if micros > 0)
         words = f"Brought every lot to its average, for valuing by {VALUATIONS[method]}."
-        act_id = post(session, Deed("revalue", settle_day(session, None, "done_on"), words), postings).act_id
+        act_id = post(
+            session, TransactionHeader("revalue", resolve_day(session, None, "done_on"), words), postings
+        ).act_id
     shop.version += 1
     session.flush()
     return ValuationChosen(method, act_id, moved)
@@ -101,7 +103,7 @@ def _shifts(session: Session) -> dict[int, tuple[tuple[int, int], ...]]:
         pools.setdefault(item_id, []).append(trade.Lot(lot_id or 0, received_on, milli, micros))
     found = {}
     for item_id, pool in pools.items():
-        shifts = tuple((shift.lot_id, shift.value_micros) for shift in trade.settle(pool).shifts)
+        shifts = tuple((shift.lot_id, shift.value_micros) for shift in trade.even_out(pool).shifts)
         if shifts:
             found[item_id] = shifts
     return found

@@ -22,7 +22,7 @@ from models.queries.builds.timings import WorkTiming, load_timings, timing_of
 from models.queries.builds.unpick import PieceLot, pieces_left
 from models.queries.stock.item import ItemView, items_by_id
 from models.queries.stock.item_words import ItemWords
-from models.tables import Act, Build, BuildLine, BuildTime, Lot, LotPlace
+from models.tables import Build, BuildLine, BuildTime, Lot, LotPlace, StockTransaction
 from models.trade.money import from_micros
 
 
@@ -228,12 +228,18 @@ def _times(session: Session, build_id: int) -> tuple[KindTime, ...]:
 
 
 def _acts(session: Session, build_id: int) -> tuple[BuildActView, ...]:
-    undo = aliased(Act)
+    undo = aliased(StockTransaction)
     rows = session.execute(
-        select(col(Act.id), col(Act.kind), col(Act.done_on), col(Act.words), col(undo.id).label("undone"))
-        .outerjoin(undo, col(undo.undoes_id) == col(Act.id))
-        .where(col(Act.build_id) == build_id)
-        .order_by(col(Act.id).desc())
+        select(
+            col(StockTransaction.id),
+            col(StockTransaction.kind),
+            col(StockTransaction.done_on),
+            col(StockTransaction.words),
+            col(undo.id).label("undone"),
+        )
+        .outerjoin(undo, col(undo.undoes_id) == col(StockTransaction.id))
+        .where(col(StockTransaction.build_id) == build_id)
+        .order_by(col(StockTransaction.id).desc())
     )
     return tuple(BuildActView(row.id, row.kind, row.done_on, row.words, row.undone is not None) for row in rows)
 

@@ -11,25 +11,25 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
-from models.tables import Act, Movement
+from models.tables import Movement, StockTransaction
 from models.trade.vocabulary.ledger import BUILD_ACTS, BUILD_MOVEMENTS
 
-Bag = tuple[int, str]
+BagKey = tuple[int, str]
 
 
-def line_costs(session: Session, build_id: int, acts: Collection[str] = BUILD_ACTS) -> dict[Bag, int]:
+def line_costs(session: Session, build_id: int, acts: Collection[str] = BUILD_ACTS) -> dict[BagKey, int]:
     """What left each bag for a build less what came back, in millionths, by lot and place.
 
     Acts that were taken back do not count, and neither do pieces that were unpicked later.
     """
-    undo = aliased(Act)
+    undo = aliased(StockTransaction)
     rows = session.execute(
         select(col(Movement.lot_id), col(Movement.place), func.sum(Movement.value_micros))
-        .join(Act, col(Act.id) == col(Movement.act_id))
-        .outerjoin(undo, col(undo.undoes_id) == col(Act.id))
+        .join(StockTransaction, col(StockTransaction.id) == col(Movement.act_id))
+        .outerjoin(undo, col(undo.undoes_id) == col(StockTransaction.id))
         .where(
-            col(Act.build_id) == build_id,
-            col(Act.kind).in_(acts),
+            col(StockTransaction.build_id) == build_id,
+            col(StockTransaction.kind).in_(acts),
             col(undo.id).is_(None),
             col(Movement.kind).in_(BUILD_MOVEMENTS),
         )

@@ -15,11 +15,11 @@ from sqlmodel import Session
 from models.costing.design_cost import DesignCost, allowance_of, cost_design
 from models.costing.inputs import ShopRates
 from models.errors import Missing, Unfit
-from models.intake.builds.build import BuildAsk
+from models.intake.builds.build import BuildRequest
 from models.intake.faults import Fault, Faults
 from models.queries.costing.costing import Choice, Option, choice_value, revision_of
 from models.queries.costing.inputs import CostInputs, ShopFacts, load_cost_inputs, load_shop_facts, load_things
-from models.queries.costing.part_facts import PartFacts, Thing, one_piece, usual_choices
+from models.queries.costing.part_facts import Material, PartFacts, one_piece, usual_choices
 from models.trade.money import millionth, to_micros
 from models.trade.weaves import WEAVES
 
@@ -118,7 +118,7 @@ class BuildParts:
     parts: tuple[PartFacts, ...]
     needs: tuple[Need, ...]
     not_stocked: tuple[PartFacts, ...]
-    swaps: tuple[tuple[Thing, Thing], ...] = ()
+    swaps: tuple[tuple[Material, Material], ...] = ()
 
     @property
     def revision_id(self) -> int:
@@ -171,7 +171,7 @@ class BuildParts:
         return self.shop.rates_of(self.inputs.design_id)
 
 
-def build_parts(session: Session, ask: BuildAsk) -> BuildParts:
+def build_parts(session: Session, ask: BuildRequest) -> BuildParts:
     """What is asked for, resolved. Raises: Missing; Unfit for a choice that the design does not have."""
     revision_id = revision_of(session, ask.design_id, ask.number)
     shop = load_shop_facts(session)
@@ -244,7 +244,7 @@ def estimate_of(inputs: CostInputs, parts: Sequence[PartFacts], rates: ShopRates
     return Estimate(cost, pieces)
 
 
-def _picks(inputs: CostInputs, ask: BuildAsk) -> Picks:
+def _picks(inputs: CostInputs, ask: BuildRequest) -> Picks:
     known = {choice_value(part.group, part.choice): part for part in inputs.parts if part.group}
     places = {part.position for part in inputs.parts if part.optional}
     faults = [

@@ -13,7 +13,7 @@ from sqlalchemy import select
 from sqlmodel import Session, col
 
 from models.errors import NotEnoughStock, Unfit
-from models.intake.builds.build import BuildAsk, bag_value
+from models.intake.builds.build import BuildRequest, bag_value
 from models.intake.faults import Faults
 from models.queries.builds.parts import BuildParts, Estimate, Need, build_parts
 from models.queries.costing.part_facts import PartFacts
@@ -120,7 +120,7 @@ class BuildPlan:
         return max((one.item.size.outer_nm for one in self.items if one.item.size), default=1)
 
 
-def plan_build(session: Session, ask: BuildAsk, *, spare: bool = False) -> BuildPlan:
+def plan_build(session: Session, ask: BuildRequest, *, spare: bool = False) -> BuildPlan:
     """What to take for these pieces; `spare` takes the allowance for spoiled rings along.
 
     Raises: Missing; Unfit for a choice that the design does not have, or a design without parts.

@@ -12,7 +12,7 @@ from models.queries.stock.lot import DrawerLine, drawer
 
 
 @dataclass(frozen=True, slots=True)
-class BagChoice:
+class SourceBag:
     """One bag in a choice, in words: its item, where it lies, and what is free of it."""
 
     value: str
@@ -20,7 +20,7 @@ class BagChoice:
     line: DrawerLine
 
 
-def bags_to_take(session: Session) -> tuple[BagChoice, ...]:
+def bags_to_take(session: Session) -> tuple[SourceBag, ...]:
     """Every bag with something free in it but finished pieces and scrap, in the order of a well-kept drawer."""
     found = []
     for line in drawer(session):
@@ -29,6 +29,6 @@ def bags_to_take(session: Session) -> tuple[BagChoice, ...]:
         counted = ItemWords(line.item.id, line.item.name, line.item.kind, line.item.unit).counted(line.bag.free_milli)
         where = ", ".join(word for word in (line.bag.place, f"lot {line.bag.lot_id}", line.batch) if word)
         found.append(
-            BagChoice(bag_value(line.bag.lot_id, line.bag.place), f"{line.item.name} ({where}: {counted})", line)
+            SourceBag(bag_value(line.bag.lot_id, line.bag.place), f"{line.item.name} ({where}: {counted})", line)
         )
     return tuple(sorted(found, key=lambda one: (one.line.item.kind != "ring", one.line.item.name.casefold())))

@@ -10,11 +10,11 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
 from models.errors import Missing
-from models.queries.builds.costs import Bag, line_costs
+from models.queries.builds.costs import BagKey, line_costs
 from models.queries.stock.bag_choice import from_bags
 from models.queries.stock.item import ItemView, items_by_id
 from models.queries.stock.lot import lot_view
-from models.tables import Act, Build, BuildLine, Item, Movement
+from models.tables import Build, BuildLine, Item, Movement, StockTransaction
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +64,7 @@ class UnpickLine:
     in_pieces_milli: int
 
     @property
-    def bag(self) -> Bag:
+    def bag(self) -> BagKey:
         """The bag."""
         return self.lot_id, self.place
 
@@ -76,15 +76,15 @@ class UnpickLine:
 
 def pieces_left(session: Session, build_id: int) -> PieceLot | None:
     """The lot of a build's good pieces; None when it made none."""
-    undo = aliased(Act)
+    undo = aliased(StockTransaction)
     found = session.execute(
         select(col(Movement.lot_id), col(Item.name))
-        .join(Act, col(Act.id) == col(Movement.act_id))
+        .join(StockTransaction, col(StockTransaction.id) == col(Movement.act_id))
         .join(Item, col(Item.id) == col(Movement.item_id))
-        .outerjoin(undo, col(undo.undoes_id) == col(Act.id))
+        .outerjoin(undo, col(undo.undoes_id) == col(StockTransaction.id))
         .where(
-            col(Act.build_id) == build_id,
-            col(Act.kind) == "finish",
+            col(StockTransaction.build_id) == build_id,
+            col(StockTransaction.kind) == "finish",
             col(undo.id).is_(None),
             col(Movement.kind) == "receipt",
             col(Item.kind) == "piece",
@@ -152,16 +152,16 @@ def _in_pieces(row: Any, pieces: int, made: int, *, whole: bool) -> int:
     return share - share % 1000 if whole else share
 
 
-def _gone(session: Session, build_id: int) -> dict[Bag, int]:
+def _gone(session: Session, build_id: int) -> dict[BagKey, int]:
     """What went back into the bags by unpicking so far, or was spoiled then."""
-    undo = aliased(Act)
+    undo = aliased(StockTransaction)
     rows = session.execute(
         select(col(Movement.lot_id), col(Movement.place), func.sum(Movement.quantity_milli))
-        .join(Act, col(Act.id) == col(Movement.act_id))
-        .outerjoin(undo, col(undo.undoes_id) == col(Act.id))
+        .join(StockTransaction, col(StockTransaction.id) == col(Movement.act_id))
+        .outerjoin(undo, col(undo.undoes_id) == col(StockTransaction.id))
         .where(
-            col(Act.build_id) == build_id,
-            col(Act.kind) == "unpick",
+            col(StockTransaction.build_id) == build_id,
+            col(StockTransaction.kind) == "unpick",
             col(undo.id).is_(None),
             col(Movement.kind) == "return",
         )

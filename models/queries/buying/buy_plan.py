@@ -14,7 +14,7 @@ from typing import NamedTuple
 from sqlmodel import Session
 
 from models.planning.offers import Offer, PackLine, Supplier
-from models.planning.packs import BuyPlan, BuyQuestion, NoPacksYet, buy_packs
+from models.planning.packs import BuyPlan, NoPacksYet, PackRequest, buy_packs
 from models.planning.solver import NO_ANSWER, Search, SolverFailed
 from models.queries.buying.market import planning_offers
 from models.queries.buying.needs import NeedRow, needs
@@ -174,7 +174,7 @@ def answer(asked: BuyAsked, search: Search | None = None) -> BuyAnswer:
     wanted = {item: milli for item, milli in asked.wanted.items() if item in offered}
     if not wanted:
         return BuyAnswer(unpriced=unpriced)
-    question = BuyQuestion(wanted, asked.offers, asked.suppliers, asked.lead_days)
+    question = PackRequest(wanted, asked.offers, asked.suppliers, asked.lead_days)
     try:
         found = buy_packs(question, search or Search(time_limit_s=SEARCH_SECONDS))
     except SolverFailed:

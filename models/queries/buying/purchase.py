@@ -19,7 +19,17 @@ from models.queries.buying.market import NOBODY_NAMED, at_rate
 from models.queries.stock.bag_choice import last_places
 from models.queries.stock.item import ItemView, items_by_id
 from models.queries.stock.item_words import ItemWords
-from models.tables import Act, CostCorrection, Lot, LotPlace, Offer, Purchase, PurchaseLine, PurchaseReceipt, Supplier
+from models.tables import (
+    CostCorrection,
+    Lot,
+    LotPlace,
+    Offer,
+    Purchase,
+    PurchaseLine,
+    PurchaseReceipt,
+    StockTransaction,
+    Supplier,
+)
 from models.trade.money import from_micros
 from models.trade.vocabulary.plans import ON_ORDER_STATES, OPEN_STATES, PURCHASE_STATES
 
@@ -305,7 +315,7 @@ class NotedPostage:
 
 def noted_postage(session: Session, purchase_id: int) -> NotedPostage:
     """What receipts of a purchase that still hold have noted as postage."""
-    undo = aliased(Act)
+    undo = aliased(StockTransaction)
     row = session.execute(
         select(
             func.coalesce(func.sum(PurchaseReceipt.freight_micros), 0), func.coalesce(func.sum(Lot.freight_micros), 0)
@@ -334,7 +344,7 @@ def bags_there(session: Session, item_ids: Collection[int]) -> dict[int, str]:
 
 
 _GOODS = func.sum(col(PurchaseLine.packs) * col(PurchaseLine.price_micros))
-_noted_line, _noted_undo = aliased(PurchaseLine), aliased(Act)
+_noted_line, _noted_undo = aliased(PurchaseLine), aliased(StockTransaction)
 _NOTED = (
     select(func.coalesce(func.sum(PurchaseReceipt.freight_micros), 0))
     .join(_noted_line, col(_noted_line.id) == col(PurchaseReceipt.line_id))
@@ -387,21 +397,24 @@ def _row(row: Any) -> PurchaseRow:
 
 
 def _came(session: Session, purchase_id: int) -> tuple[CameView, ...]:
-    undo = aliased(Act)
+    undo = aliased(StockTransaction)
     rows = session.execute(
         select(
-            col(Act.id), col(Act.done_on), col(Act.words), func.sum(PurchaseReceipt.packs).label("packs"),
+            col(StockTransaction.id),
+            col(StockTransaction.done_on),
+            col(StockTransaction.words),
+            func.sum(PurchaseReceipt.packs).label("packs"),
             func.sum(PurchaseReceipt.freight_micros).label("freight"),
             func.max(undo.id).label("undo"),
         )
-        .join(PurchaseReceipt, col(PurchaseReceipt.act_id) == col(Act.id))
+        .join(PurchaseReceipt, col(PurchaseReceipt.act_id) == col(StockTransaction.id))
         .join(PurchaseLine, col(PurchaseLine.id) == col(PurchaseReceipt.line_id))
-        .outerjoin(undo, col(undo.undoes_id) == col(Act.id))
+        .outerjoin(undo, col(undo.undoes_id) == col(StockTransaction.id))
         .where(col(PurchaseLine.purchase_id) == purchase_id)
-        .group_by(col(Act.id), col(Act.done_on), col(Act.words))
-        .order_by(col(Act.id).desc())
-    )  # fmt: skip
-    correction, back = aliased(Act), aliased(Act)
+        .group_by(col(StockTransaction.id), col(StockTransaction.done_on), col(StockTransaction.words))
+        .order_by(col(StockTransaction.id).desc())
+    )
+    correction, back = aliased(StockTransaction), aliased(StockTransaction)
     corrected = set(
         session.scalars(
             select(col(PurchaseReceipt.act_id))

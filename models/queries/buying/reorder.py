@@ -15,12 +15,12 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
 from models.planning.offers import Offer, Supplier
-from models.planning.reorder import NothingToGoBy, ReorderProposal, ReorderQuestion, Take, propose_reorder
+from models.planning.reorder import NothingToGoBy, ReorderProposal, ReorderRequest, Take, propose_reorder
 from models.queries.buying.market import planning_offers
 from models.queries.stock.balance import Balance, balances
 from models.queries.stock.item import ItemView, items_by_id
 from models.queries.stock.item_words import ItemWords
-from models.tables import Act, Item, Lot, Movement, Shop
+from models.tables import Item, Lot, Movement, Shop, StockTransaction
 from models.tables import Offer as OfferRow
 from models.trade.money import from_micros
 from models.trade.vocabulary.ledger import BUILD_MOVEMENTS, MAKING_ACTS, ActKind, MovementKind
@@ -157,20 +157,24 @@ def takes_since(session: Session, first: date) -> dict[int, tuple[Take, ...]]:
 
     What was taken back counts not; counts, losses and gifts are no use that comes again.
     """
-    undo = aliased(Act)
-    of_one = func.coalesce(col(Act.build_id), -col(Act.id))
+    undo = aliased(StockTransaction)
+    of_one = func.coalesce(col(StockTransaction.build_id), -col(StockTransaction.id))
     net = -func.sum(Movement.quantity_milli)
     rows = session.execute(
-        select(col(Movement.item_id), type_coerce(func.min(Act.done_on), Date).label("day"), net.label("milli"))
-        .select_from(Act)
-        .join(Movement, col(Movement.act_id) == col(Act.id))
-        .outerjoin(undo, col(undo.undoes_id) == col(Act.id))
+        select(
+            col(Movement.item_id),
+            type_coerce(func.min(StockTransaction.done_on), Date).label("day"),
+            net.label("milli"),
+        )
+        .select_from(StockTransaction)
+        .join(Movement, col(Movement.act_id) == col(StockTransaction.id))
+        .outerjoin(undo, col(undo.undoes_id) == col(StockTransaction.id))
         .where(
-            col(Act.done_on) >= first,
+            col(StockTransaction.done_on) >= first,
             col(undo.id).is_(None),
             or_(
-                col(Act.build_id).is_not(None) & col(Movement.kind).in_(BUILD_MOVEMENTS),
-                col(Act.kind).in_(_OTHER_ACTS) & col(Movement.kind).in_(_OTHER_KINDS),
+                col(StockTransaction.build_id).is_not(None) & col(Movement.kind).in_(BUILD_MOVEMENTS),
+                col(StockTransaction.kind).in_(_OTHER_ACTS) & col(Movement.kind).in_(_OTHER_KINDS),
             ),
         )
         .group_by(col(Movement.item_id), of_one)
@@ -192,8 +196,8 @@ def _question(
     today: date,
     lead_days: int | None,
     unit: str,
-) -> ReorderQuestion:
-    return ReorderQuestion(
+) -> ReorderRequest:
+    return ReorderRequest(
         takes=takes,
         first_day=first,
         today=today,

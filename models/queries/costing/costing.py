@@ -17,7 +17,7 @@ from models.costing.lines import Impossible
 from models.costing.prices import OnePrice
 from models.costing.sensitivity import Moved, sensitivity
 from models.errors import Missing
-from models.intake.costing.cost_question import CostQuestion
+from models.intake.costing.cost_request import CostRequest
 from models.intake.designs.design import DesignDraft
 from models.intake.faults import Fault, Faults
 from models.queries.costing.basis import CostBasis, at_stock_cost, basis_of, stock_costs_of
@@ -45,7 +45,7 @@ MOST_MOVES = 8
 
 
 @dataclass(frozen=True, slots=True)
-class Ask:
+class CostSettings:
     """How a design is to be costed: pieces made together, picked choices by group, optional parts by position, prices.
 
     `prices` are prices to try by the outlet's number, `retail` is one price to try everywhere. `by` is what materials
@@ -126,7 +126,7 @@ class CostView:
     """
 
     inputs: CostInputs
-    ask: Ask
+    ask: CostSettings
     currency: str
     weave: Weave | None
     parts: tuple[PartFacts, ...]
@@ -200,7 +200,7 @@ def cost_of_revision(
     with_optional: Collection[int] = (),
 ) -> CostView:
     """The cost and prices of one saved revision. Raises: Missing, ValueError for a choice that is not there."""
-    return view_revision(session, revision_id, Ask(pieces, choices or {}, with_optional))
+    return view_revision(session, revision_id, CostSettings(pieces, choices or {}, with_optional))
 
 
 def cost_of_design(
@@ -214,7 +214,7 @@ def cost_of_design(
 ) -> CostView:
     """The cost and prices of a design's latest revision, or of the one with this number. Raises as above."""
     revision_id = revision_of(session, design_id, number)
-    return view_revision(session, revision_id, Ask(pieces, choices or {}, with_optional))
+    return view_revision(session, revision_id, CostSettings(pieces, choices or {}, with_optional))
 
 
 def cost_of_draft(
@@ -229,10 +229,10 @@ def cost_of_draft(
     """The cost and prices of a design that is not saved; listed prices are those of `design_id` where it is given."""
     shop = load_shop_facts(session)
     inputs = inputs_of_draft(session, draft, shop.metals, design_id=design_id)
-    return build_view(inputs, shop, shop_weaves(session), Ask(pieces, choices or {}, with_optional))
+    return build_view(inputs, shop, shop_weaves(session), CostSettings(pieces, choices or {}, with_optional))
 
 
-def view_revision(session: Session, revision_id: int, ask: Ask, *, moves: bool = False) -> CostView:
+def view_revision(session: Session, revision_id: int, ask: CostSettings, *, moves: bool = False) -> CostView:
     """One saved revision, costed as asked; `moves` finds what moves the price most. Raises: Missing, ValueError."""
     shop = load_shop_facts(session)
     inputs = load_cost_inputs(session, [revision_id], shop.metals).get(revision_id)
@@ -242,7 +242,7 @@ def view_revision(session: Session, revision_id: int, ask: Ask, *, moves: bool =
 
 
 def view_asked(
-    session: Session, design_id: int, question: CostQuestion, *, moves: bool = False
+    session: Session, design_id: int, question: CostRequest, *, moves: bool = False
 ) -> tuple[CostView, Faults | None]:
     """A design's latest revision costed as a page or a program asked, and what it asked for that is not there.
 
@@ -275,7 +275,7 @@ def build_view(
     inputs: CostInputs,
     shop: ShopFacts,
     weaves: ShopWeaves,
-    ask: Ask,
+    ask: CostSettings,
     *,
     moves: bool = False,
     stock_costs: Mapping[int, UnitCost] | None = None,
@@ -314,7 +314,7 @@ def build_view(
     return _with_moves(view, shop) if moves else view
 
 
-def _cost_of(inputs: CostInputs, shop: ShopFacts, ask: Ask) -> DesignCost:
+def _cost_of(inputs: CostInputs, shop: ShopFacts, ask: CostSettings) -> DesignCost:
     """What a piece costs as asked."""
     weave = WEAVES.get(inputs.weave) if inputs.weave else None
     return cost_design(
@@ -389,7 +389,7 @@ def _weave_of_size(weave: str, size: RingSize, largest: RingSize, *, alone: bool
     return "helm-large" if size == largest else "helm-small"
 
 
-def _choices(inputs: CostInputs, ask: Ask) -> tuple[Choice, ...]:
+def _choices(inputs: CostInputs, ask: CostSettings) -> tuple[Choice, ...]:
     picked = {**usual_choices(inputs.parts), **ask.choices}
     groups: dict[str, dict[str, None]] = {}
     for part in inputs.parts:
@@ -406,7 +406,7 @@ def choice_value(group: str, choice: str) -> str:
     return f"{group}={choice}"
 
 
-def _ask_of(inputs: CostInputs, question: CostQuestion) -> tuple[Ask, Faults | None]:
+def _ask_of(inputs: CostInputs, question: CostRequest) -> tuple[CostSettings, Faults | None]:
     """What is asked of this design; a choice or part that it does not have is left out and named."""
     known = {choice_value(part.group, part.choice): part for part in inputs.parts if part.group}
     places = {part.position for part in inputs.parts if part.optional}
@@ -414,7 +414,7 @@ def _ask_of(inputs: CostInputs, question: CostQuestion) -> tuple[Ask, Faults | N
     nowhere = [place for place in question.with_optional if place not in places]
     faults = [Fault("choice", f"This design has no choice '{value}'.") for value in strange]
     faults += [Fault("with", f"This design has no optional part at place {place}.") for place in nowhere]
-    ask = Ask(
+    ask = CostSettings(
         pieces=question.pieces,
         choices={known[value].group: known[value].choice for value in question.choices if value in known},
         with_optional=tuple(place for place in question.with_optional if place in places),

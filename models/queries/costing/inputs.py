@@ -19,7 +19,7 @@ from models.intake.costing.part import PartDraft
 from models.intake.designs.design import ONCE_WORK, PIECE_WORK, DesignDraft, WorkDraft
 from models.intake.stock.item import short_metal
 from models.queries.costing.outlet import outlet_inputs
-from models.queries.costing.part_facts import OfferFacts, PartFacts, Thing, priced
+from models.queries.costing.part_facts import Material, OfferFacts, PartFacts, priced
 from models.queries.shop.shop import design_paces, shop_rates, shop_settings
 from models.queries.stock.metal import all_metals
 from models.tables import Design, Item, ListedPrice, Offer, Part, Revision, Supplier, Work
@@ -220,7 +220,7 @@ def inputs_of_draft(
     )
 
 
-def load_things(session: Session, item_ids: Collection[int], metals: Mapping[str, Metal]) -> dict[int, Thing]:
+def load_things(session: Session, item_ids: Collection[int], metals: Mapping[str, Metal]) -> dict[int, Material]:
     """Stock items by their id, each with the cost of one unit by its current offer, else by its last one.
 
     An item without a current offer is costed at the last price that was noted, and that is provisional.
@@ -262,14 +262,14 @@ def work_input(work: Iterable[WorkDraft], once_pieces: int) -> WorkInput:
     )
 
 
-def typed_thing(part: PartDraft | Any, metals: Mapping[str, Metal]) -> Thing:
+def typed_thing(part: PartDraft | Any, metals: Mapping[str, Metal]) -> Material:
     """A typed thing, from a draft's part or a part's row: an unnamed ring is named by its metal and size."""
     metal = metals.get(part.typed_metal) if part.typed_metal else None
     kind = part.typed_kind or "consumable"
     guess = part.guess if isinstance(part, PartDraft) else None
     if not isinstance(part, PartDraft) and part.guess_micros is not None:
         guess = from_micros(part.guess_micros)
-    thing = Thing(
+    thing = Material(
         item_id=None,
         kind=kind,
         name=part.typed_name
@@ -296,7 +296,7 @@ def usual_thing_name(kind: str, metal: Metal | None, colour: str, wire_nm: int |
     return f"{words[:1].upper()}{words[1:]}{size}"
 
 
-def _thing_of_part(row: Any, things: Mapping[int, Thing], metals: Mapping[str, Metal]) -> Thing:
+def _thing_of_part(row: Any, things: Mapping[int, Material], metals: Mapping[str, Metal]) -> Material:
     if row.item_id is None:
         return typed_thing(row, metals)
     thing = things[row.item_id]
@@ -305,7 +305,7 @@ def _thing_of_part(row: Any, things: Mapping[int, Thing], metals: Mapping[str, M
     return thing
 
 
-def _part_facts(position: int, part: PartDraft | Any, thing: Thing, allowance_percent: Decimal | None) -> PartFacts:
+def _part_facts(position: int, part: PartDraft | Any, thing: Material, allowance_percent: Decimal | None) -> PartFacts:
     return PartFacts(
         position=position,
         thing=thing,
@@ -333,9 +333,9 @@ def _item_columns() -> Any:
     )  # fmt: skip
 
 
-def _item_thing(row: Any, metals: Mapping[str, Metal]) -> Thing:
+def _item_thing(row: Any, metals: Mapping[str, Metal]) -> Material:
     metal = metals.get(row.metal) if row.metal else None
-    return Thing(
+    return Material(
         item_id=row.id,
         kind=row.kind,
         name=row.name,

@@ -39,7 +39,7 @@ class OfferFacts:
 
 
 @dataclass(frozen=True, slots=True)
-class Thing:
+class Material:
     """A stock item, or a typed thing without one (`item_id` None), with all that costing asks of it.
 
     `unit_cost` is None when no price is known, and `no_price` then says why. `mass_g` is one unit's mass, None when
@@ -88,7 +88,7 @@ class PartFacts:
     """
 
     position: int
-    thing: Thing
+    thing: Material
     quantity: Decimal
     purpose: str = ""
     optional: bool = False
@@ -144,7 +144,7 @@ class PartFacts:
         )
 
 
-def priced(thing: Thing, offer: OfferFacts | None, guess: Decimal | None = None) -> Thing:
+def priced(thing: Material, offer: OfferFacts | None, guess: Decimal | None = None) -> Material:
     """The thing with the cost and the mass of one unit: by its offer, else by a guessed price, else unpriced."""
     body = body_of(
         kind=thing.kind,
@@ -175,7 +175,7 @@ def priced(thing: Thing, offer: OfferFacts | None, guess: Decimal | None = None)
     return replace(priced_thing, unit_cost=None, no_price=cost.reason if cost is not None else _no_price(thing))
 
 
-def _no_price(thing: Thing) -> str:
+def _no_price(thing: Material) -> str:
     if thing.item_id is not None:
         return "No supplier's price is noted for it yet."
     return "It is not in stock, and no price is guessed for it yet."

@@ -11,7 +11,7 @@ from decimal import Decimal
 
 from sqlmodel import Session
 
-from models.intake.designs.kit import KitQuestion
+from models.intake.designs.kit import KitRequest
 from models.layouts.engine.links import Net
 from models.layouts.steps.sheet import CAUTIONS, MOST_STAGES, TOOLS, Stage, stages_of
 from models.queries.costing.costing import CostView, cost_of_draft
@@ -66,7 +66,7 @@ class InstructionSheet:
     """
 
     design: DesignView
-    question: KitQuestion
+    question: KitRequest
     bags: tuple[KitBag, ...]
     bench: tuple[str, ...]
     size: FinishedSize
@@ -99,7 +99,7 @@ class InstructionSheet:
 
 
 def instruction_sheet(
-    session: Session, design_id: int, question: KitQuestion, *, number: int | None = None
+    session: Session, design_id: int, question: KitRequest, *, number: int | None = None
 ) -> InstructionSheet:
     """The sheet of a design's latest revision, or of the one of this number. Raises: Missing."""
     view = design_view(session, design_id, number)

@@ -14,8 +14,8 @@ from sqlmodel import Session, col
 
 from models.errors import Conflict
 from models.intake.designs.design import DesignDraft
-from models.intake.designs.kit import KitQuestion
-from models.queries.costing.costing import Ask, CostView, build_view
+from models.intake.designs.kit import KitRequest
+from models.queries.costing.costing import CostSettings, CostView, build_view
 from models.queries.costing.inputs import ShopFacts, inputs_of_draft, load_shop_facts
 from models.queries.costing.part_facts import one_piece
 from models.queries.designs.design import DesignView, design_view, draft_of, free_name
@@ -42,7 +42,7 @@ class KeptKit:
     retired: bool
     revision: int
     newest: int
-    question: KitQuestion
+    question: KitRequest
     packed: int = 0
 
     @property
@@ -59,7 +59,7 @@ class KitView:
     """
 
     design: DesignView
-    question: KitQuestion
+    question: KitRequest
     bags: tuple[KitBag, ...]
     left_out: tuple[str, ...]
     costing: CostView
@@ -170,7 +170,7 @@ class ClassView:
         return f"{self.to_pack} × {self.kit.design.name[:100]} kit"
 
 
-def kit_view(session: Session, design_id: int, question: KitQuestion, *, number: int | None = None) -> KitView:
+def kit_view(session: Session, design_id: int, question: KitRequest, *, number: int | None = None) -> KitView:
     """The kit of a design's latest revision, or of the one of this number.
 
     Raises: Missing; Conflict for a design that is itself a kit.
@@ -185,7 +185,7 @@ def kit_view(session: Session, design_id: int, question: KitQuestion, *, number:
     name = free_name(session, f"{view.name[:180]} kit")
     draft = kit_draft(view.draft, name, bags, question, int(minutes * 1000))
     inputs = inputs_of_draft(session, draft, shop.metals)
-    costing = build_view(inputs, shop, shop_weaves(session), Ask())
+    costing = build_view(inputs, shop, shop_weaves(session), CostSettings())
     return KitView(
         design=view,
         question=question,
@@ -198,7 +198,7 @@ def kit_view(session: Session, design_id: int, question: KitQuestion, *, number:
     )
 
 
-def class_view(session: Session, design_id: int, people: int, question: KitQuestion) -> ClassView:
+def class_view(session: Session, design_id: int, people: int, question: KitRequest) -> ClassView:
     """The kit of a design for a class of so many people. Raises as `kit_view`."""
     kit = kit_view(session, design_id, question)
     packed = sum(one.packed for one in kit.kits if not one.behind and one.question.prepared == question.prepared)
@@ -224,7 +224,7 @@ def class_view(session: Session, design_id: int, people: int, question: KitQuest
 
 
 def bags_of_draft(
-    session: Session, draft: DesignDraft, question: KitQuestion, shop: ShopFacts
+    session: Session, draft: DesignDraft, question: KitRequest, shop: ShopFacts
 ) -> tuple[tuple[KitBag, ...], tuple[str, ...]]:
     """The bags of a kit of a draft, and what no kit holds. Choices stay choices, what is optional stays optional."""
     facts = inputs_of_draft(session, draft, shop.metals).parts
@@ -232,7 +232,7 @@ def bags_of_draft(
 
 
 def bags_of_revision(
-    session: Session, design_id: int, number: int, question: KitQuestion, shop: ShopFacts
+    session: Session, design_id: int, number: int, question: KitRequest, shop: ShopFacts
 ) -> tuple[KitBag, ...]:
     """The bags of a kit of one saved revision. Raises: Missing."""
     return bags_of_draft(session, draft_of(session, design_id, number), question, shop)[0]
@@ -281,8 +281,8 @@ def kit_origin(session: Session, design_id: int) -> tuple[int, str, KeptKit] | N
     return of, view.name, kit
 
 
-def _kept_question(spare_percent: Decimal | None, *, prepared: bool) -> KitQuestion:
-    usual = KitQuestion(prepared=prepared)
+def _kept_question(spare_percent: Decimal | None, *, prepared: bool) -> KitRequest:
+    usual = KitRequest(prepared=prepared)
     return usual if spare_percent is None else replace(usual, spare_percent=spare_percent)
 
 

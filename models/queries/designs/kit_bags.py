@@ -11,8 +11,8 @@ from decimal import ROUND_CEILING, Decimal
 
 from models.intake.costing.part import PartDraft
 from models.intake.designs.design import DesignDraft, WorkDraft
-from models.intake.designs.kit import KitQuestion
-from models.queries.costing.part_facts import PartFacts, Thing
+from models.intake.designs.kit import KitRequest
+from models.queries.costing.part_facts import Material, PartFacts
 from models.trade.units import unit_words
 from models.trade.vocabulary.bench import HAND_WORK
 from models.trade.vocabulary.things import ITEM_KINDS
@@ -38,7 +38,7 @@ class KitBag:
     they are, `close_first` are closed before the weaving begins. `part` is the bag as a part of the kit's own design.
     """
 
-    thing: Thing
+    thing: Material
     part: PartDraft
     needed: Decimal
     spare: Decimal
@@ -91,7 +91,7 @@ def thing_of(part: PartDraft) -> PartDraft:
     )
 
 
-def kit_bags(parts: Iterable[tuple[PartDraft, PartFacts]], question: KitQuestion) -> tuple[KitBag, ...]:
+def kit_bags(parts: Iterable[tuple[PartDraft, PartFacts]], question: KitRequest) -> tuple[KitBag, ...]:
     """The bags of a kit for one piece: one for each thing, or two for rings that are delivered closed and opened.
 
     Spares are a share of each bag of rings, scales or beads, rounded up to whole ones; other things have none. What
@@ -128,7 +128,7 @@ def closed_beforehand(part: PartDraft, facts: PartFacts) -> Decimal:
     return _ZERO if facts.joined else facts.quantity
 
 
-def _bags_of(heap: _Heap, question: KitQuestion) -> list[KitBag]:
+def _bags_of(heap: _Heap, question: KitRequest) -> list[KitBag]:
     thing = heap.facts.thing
     spare = _spare(heap.needed, question.spare_share) if thing.kind in SPARED_KINDS else _ZERO
     opens = thing.kind == "ring" and thing.can_open
@@ -173,7 +173,7 @@ def _arrives(bag: KitBag, state: str) -> bool:
 
 
 def kit_draft(
-    base: DesignDraft, name: str, bags: Sequence[KitBag], question: KitQuestion, pack_minutes_milli: int
+    base: DesignDraft, name: str, bags: Sequence[KitBag], question: KitRequest, pack_minutes_milli: int
 ) -> DesignDraft:
     """A kit of a design as a design of its own: its parts are the bags, its spares stand in them already."""
     percent = format(question.spare_percent.normalize(), "f")
@@ -191,7 +191,7 @@ def kit_draft(
 
 
 def kit_again(
-    kept: DesignDraft, before: Sequence[KitBag], after: Sequence[KitBag], question: KitQuestion
+    kept: DesignDraft, before: Sequence[KitBag], after: Sequence[KitBag], question: KitRequest
 ) -> DesignDraft:
     """A kept kit with the bags of a newer state of its design; what else was put in it, and its packing time, stay."""
     ours = {thing_of(bag.part) for bag in before} | {thing_of(bag.part) for bag in after}

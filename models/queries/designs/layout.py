@@ -22,7 +22,7 @@ from models.layouts.engine.rows import Layout
 from models.layouts.places.chain_sizes import ChainSwatch
 from models.layouts.places.sizes import Swatch as SheetSwatch
 from models.queries.costing.inputs import load_things, typed_thing
-from models.queries.costing.part_facts import Thing
+from models.queries.costing.part_facts import Material
 from models.queries.designs.design import draft_of
 from models.queries.stock.metal import all_metals
 from models.queries.stock.weave import ShopWeaves, shop_weaves
@@ -40,7 +40,7 @@ class LayoutFacts:
     """
 
     items: Mapping[str, Item]
-    things: Mapping[str, Thing]
+    things: Mapping[str, Material]
     lots: Mapping[str, tuple[int, ...]]
     sheet_swatches: tuple[SheetSwatch, ...]
     chain_swatches: tuple[ChainSwatch, ...]
@@ -91,7 +91,7 @@ def layout_items(session: Session, draft: LayoutDraft) -> dict[str, Item]:
     return {entry.key: _item(entry.key, entry.thing, things[entry.key], by_lot=False) for entry in draft.palette}
 
 
-def things_of(session: Session, draft: LayoutDraft, metals: Mapping[str, Metal]) -> dict[str, Thing]:
+def things_of(session: Session, draft: LayoutDraft, metals: Mapping[str, Metal]) -> dict[str, Material]:
     """The things of a palette by their keys; an item that the shop does not have is a thing of unknown size."""
     ids = {entry.item_id for entry in draft.palette if entry.item_id is not None}
     stock = load_things(session, ids, metals)
@@ -126,7 +126,7 @@ def laid_out(session: Session, draft: DesignDraft, *, net: Net | None = None) ->
     return replace(draft, weave=draft.layout.weave, parts=(*made, *own_parts(draft.parts)))
 
 
-def _item(key: str, each: PartDraft, thing: Thing, *, by_lot: bool) -> Item:
+def _item(key: str, each: PartDraft, thing: Material, *, by_lot: bool) -> Item:
     mass_g = thing.mass_g
     if mass_g is not None and each.quantity_milli != 1000:
         mass_g = mass_g * each.quantity_milli / 1000
@@ -143,7 +143,7 @@ def _item(key: str, each: PartDraft, thing: Thing, *, by_lot: bool) -> Item:
     )
 
 
-def _typed(part: PartDraft, metals: Mapping[str, Metal]) -> Thing:
+def _typed(part: PartDraft, metals: Mapping[str, Metal]) -> Material:
     thing = typed_thing(part, metals)
     return thing if part.item_id is None else replace(thing, name=f"item {part.item_id}", kind="ring")
 

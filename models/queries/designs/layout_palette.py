@@ -1,6 +1,6 @@
 """The rings and findings of a piece that is being laid out: added from stock or as typed, swapped, taken out.
 
-Nothing is saved here. Not here: what is done to the rows (models/intake/layouts/act), the page's state (layout_desk).
+Nothing is saved here. Not here: what is done to the rows (models/intake/layouts/act), the page's state (editor_state).
 """
 
 from __future__ import annotations
@@ -34,9 +34,9 @@ from models.layouts.engine.resize import same_size
 from models.layouts.engine.rows import Layout
 from models.layouts.places.chain_sizes import NoLength, for_length, length_of
 from models.layouts.places.sizes import NoPitch, pitch_of
-from models.queries.costing.part_facts import Thing
+from models.queries.costing.part_facts import Material
 from models.queries.designs.layout import LayoutFacts
-from models.queries.designs.part_rows import SettledRow, settle_rows
+from models.queries.designs.part_rows import SettledRow, resolve_rows
 from models.queries.stock.item import items_by_id
 from models.trade.measures import format_mm
 from models.trade.number_shape import Typed
@@ -89,12 +89,12 @@ def _typed(
 ) -> Palette | Asking | Faults:
     # A line of parts begins with how many; here only what it is matters.
     text = line if line[0].isdigit() and " " in line and not line.split(maxsplit=1)[0].endswith("ga") else f"1 {line}"
-    rows = settle_rows(session, [], text, length_unit=length_unit, shape=line.shape).rows
+    rows = resolve_rows(session, [], text, length_unit=length_unit, shape=line.shape).rows
     if len(rows) != 1:
         return Faults.of(field, "Name one ring or finding, such as bronze 1.0 x 4.0.")
     row = rows[0]
     if row.state == "ask" and as_typed and row.readable and not row.gauges:
-        row = settle_rows(session, [{**row.fields, "pick": "typed"}], "", length_unit=length_unit).rows[0]
+        row = resolve_rows(session, [{**row.fields, "pick": "typed"}], "", length_unit=length_unit).rows[0]
     if row.state == "ask":
         return Asking(line, row) if row.candidates or row.typed_words else Faults.of(field, row.says)
     if row.item is not None:
@@ -262,7 +262,7 @@ def known_of(draft: LayoutDraft, facts: LayoutFacts, *, length_unit: str = "mm")
     )
 
 
-def _wanted_words(thing: Thing) -> tuple[str, ...]:
+def _wanted_words(thing: Material) -> tuple[str, ...]:
     """The words that a ring may be called by, shortest first: blue, blue niobium, blue niobium 1.0 × 4.0."""
     if thing.kind != "ring":
         return (_sayable(thing.name),)

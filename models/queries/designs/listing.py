@@ -14,7 +14,7 @@ from sqlmodel import Session
 from models.errors import Missing
 from models.queries.costing.costing import cost_of_design
 from models.queries.costing.inputs import CostInputs
-from models.queries.costing.part_facts import PartFacts, Thing, usual_choices
+from models.queries.costing.part_facts import Material, PartFacts, usual_choices
 from models.queries.costing.price_view import OutletView
 from models.queries.designs.design import draft_of
 from models.queries.designs.layout_size import finished_size
@@ -30,10 +30,10 @@ ROUND_THE_NECK = ("neck", "pendant", "chok", "collar", "lanyard", "halter")
 
 
 @dataclass(frozen=True, slots=True)
-class Material:
+class ListedMaterial:
     """One thing that a piece is made of, with how many or how much of it there is."""
 
-    thing: Thing
+    thing: Material
     quantity: Decimal
     unit: str
 
@@ -45,7 +45,7 @@ class Alternative:
     group: str
     name: str
     usual: bool
-    materials: tuple[Material, ...]
+    materials: tuple[ListedMaterial, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,9 +62,9 @@ class ListingSheet:
     piece: str
     shop: str
     weave: str
-    materials: tuple[Material, ...]
+    materials: tuple[ListedMaterial, ...]
     alternatives: tuple[Alternative, ...]
-    extras: tuple[Material, ...]
+    extras: tuple[ListedMaterial, ...]
     rings: Decimal
     width_nm: int | None
     height_nm: int | None
@@ -141,13 +141,13 @@ def _buyers_price(outlet: OutletView | None) -> Decimal | None:
     return outlet.listed.price if outlet.listed else outlet.suggested
 
 
-def _materials(parts: Iterable[PartFacts]) -> tuple[Material, ...]:
+def _materials(parts: Iterable[PartFacts]) -> tuple[ListedMaterial, ...]:
     """The things with their quantities; one that stands in several parts is counted together."""
-    amounts: dict[Thing, Decimal] = {}
+    amounts: dict[Material, Decimal] = {}
     for part in parts:
         amounts[part.thing] = amounts.get(part.thing, Decimal(0)) + part.quantity
     first = {thing: PartFacts(0, thing, quantity) for thing, quantity in amounts.items()}
-    return tuple(Material(thing, part.quantity, part.unit_words) for thing, part in first.items())
+    return tuple(ListedMaterial(thing, part.quantity, part.unit_words) for thing, part in first.items())
 
 
 def _alternatives(parts: list[PartFacts]) -> tuple[Alternative, ...]:

@@ -92,7 +92,7 @@ class SettledRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Settled:
+class ResolvedRows:
     """All rows, in the order of the page."""
 
     rows: tuple[SettledRow, ...]
@@ -132,14 +132,14 @@ class Settled:
         return tuple(found)
 
 
-def settle_rows(
+def resolve_rows(
     session: Session,
     rows: Sequence[Mapping[str, object]],
     quick: str,
     *,
     length_unit: str = "mm",
     shape: NumberShape = PLAIN,
-) -> Settled:
+) -> ResolvedRows:
     """Settle the rows of the page and, after them, the lines of the quick entry.
 
     `shape` is how the page writes numbers, for the lines that are written anew.
@@ -158,7 +158,7 @@ def settle_rows(
     settling = _Settling(items, matcher, length_unit, shape)
     found = [settling.settle(row) for row in known[:MOST_SETTLED]]
     found += [SettledRow("ask", {**row, "pick": ""}, says=TOO_MANY, readable=False) for row in known[MOST_SETTLED:]]
-    return Settled(tuple(replace(row, fields={**EMPTY_ROW, **row.fields}) for row in found))
+    return ResolvedRows(tuple(replace(row, fields={**EMPTY_ROW, **row.fields}) for row in found))
 
 
 def rows_of(parts: Sequence[PartDraft]) -> list[Fields]:

@@ -21,7 +21,7 @@ from models.intake.designs.variant import PartSwap, VariantDraft
 from models.intake.faults import Fault, Faults
 from models.intake.layouts.layout import LayoutDraft, PaletteEntry, free_key, item_key
 from models.intake.stock.item import short_metal
-from models.queries.costing.costing import Ask, CostView, build_view, revision_of
+from models.queries.costing.costing import CostSettings, CostView, build_view, revision_of
 from models.queries.costing.inputs import (
     CostInputs,
     ShopFacts,
@@ -30,7 +30,7 @@ from models.queries.costing.inputs import (
     load_things,
     usual_thing_name,
 )
-from models.queries.costing.part_facts import PartFacts, Thing, priced
+from models.queries.costing.part_facts import Material, PartFacts, priced
 from models.queries.designs.design import draft_of, free_name
 from models.queries.designs.layout_palette import swapped
 from models.queries.stock.weave import shop_weaves
@@ -107,7 +107,7 @@ def variants_page(
     stock = _rings_in_stock(session, shop)
     swaps, found = _swaps(inputs, draft, shop, stock)
     wrong = (*(faults or ()), *found)
-    this = build_view(inputs, shop, weaves, Ask())
+    this = build_view(inputs, shop, weaves, CostSettings())
     other = comparison = None
     if swaps:
         after = {one.before.position: one.after for one in swaps}
@@ -117,7 +117,7 @@ def variants_page(
             parts=tuple(after.get(part.position, part) for part in inputs.parts),
             measured_mass_ug=None,
         )
-        other = build_view(varied, shop, weaves, Ask())
+        other = build_view(varied, shop, weaves, CostSettings())
         comparison = compare(_side(THIS, this), _side(varied.name, other))
     page = VariantsPage(
         this=this,
@@ -168,7 +168,7 @@ def _layout_with(layout: LayoutDraft, parts: tuple[PartDraft, ...]) -> LayoutDra
     return swapped(layout, tuple(new), new) if new else layout
 
 
-def _part_draft(part: PartDraft, thing: Thing) -> PartDraft:
+def _part_draft(part: PartDraft, thing: Material) -> PartDraft:
     kept = replace(part, item_id=thing.item_id, typed_kind="", typed_name="", typed_metal=None, typed_colour="",
                    typed_wire_nm=None, typed_inner_nm=None, guess=None)  # fmt: skip
     if thing.item_id is not None:
@@ -185,14 +185,14 @@ def _part_draft(part: PartDraft, thing: Thing) -> PartDraft:
     )
 
 
-def _rings_in_stock(session: Session, shop: ShopFacts) -> dict[int, Thing]:
+def _rings_in_stock(session: Session, shop: ShopFacts) -> dict[int, Material]:
     ids = session.execute(select(col(Item.id)).where(col(Item.kind) == "ring", ~col(Item.retired)))
     found = load_things(session, [item_id for (item_id,) in ids], shop.metals)
     return dict(sorted(found.items(), key=lambda pair: pair[1].name.casefold()))
 
 
 def _swaps(
-    inputs: CostInputs, draft: VariantDraft, shop: ShopFacts, stock: Mapping[int, Thing]
+    inputs: CostInputs, draft: VariantDraft, shop: ShopFacts, stock: Mapping[int, Material]
 ) -> tuple[tuple[Swapped, ...], list[Fault]]:
     found: list[Swapped] = []
     faults: list[Fault] = []
@@ -217,23 +217,25 @@ def _swaps(
     return tuple(found), faults
 
 
-def _metal_swap(thing: Thing, draft: VariantDraft) -> PartSwap | None:
+def _metal_swap(thing: Material, draft: VariantDraft) -> PartSwap | None:
     if not (draft.from_metal and draft.to_metal) or thing.metal is None or thing.metal.code != draft.from_metal:
         return None
     return PartSwap(metal=draft.to_metal, colour=draft.to_colour)
 
 
-def _looks(thing: Thing) -> tuple[object, ...]:
+def _looks(thing: Material) -> tuple[object, ...]:
     return (thing.metal, thing.colour.casefold(), thing.wire_nm, thing.inner_nm)
 
 
-def _typed_ring(before: Thing, swap: PartSwap, shop: ShopFacts, stock: Mapping[int, Thing]) -> tuple[Thing, str]:
+def _typed_ring(
+    before: Material, swap: PartSwap, shop: ShopFacts, stock: Mapping[int, Material]
+) -> tuple[Material, str]:
     """The ring that was asked for: the one in stock where there is one, else a typed one with a price to go by."""
     metal = shop.metals[swap.metal] if swap.metal else before.metal
     new_metal = metal != before.metal
     colour = swap.colour if swap.colour is not None else "" if new_metal else before.colour
     wire_nm, inner_nm = swap.wire_nm or before.wire_nm, swap.inner_nm or before.inner_nm
-    thing = Thing(
+    thing = Material(
         item_id=None,
         kind="ring",
         name=usual_thing_name("ring", metal, colour, wire_nm, inner_nm),
@@ -252,10 +254,10 @@ def _typed_ring(before: Thing, swap: PartSwap, shop: ShopFacts, stock: Mapping[i
     return _estimated(priced(thing, None), stock)
 
 
-def _in_stock(thing: Thing, stock: Mapping[int, Thing], near_nm: int) -> Thing | None:
+def _in_stock(thing: Material, stock: Mapping[int, Material], near_nm: int) -> Material | None:
     """The ring in stock that is this one, within the shop's tolerance; the nearest of several."""
 
-    def away(one: Thing) -> int:
+    def away(one: Material) -> int:
         return abs((one.wire_nm or 0) - (thing.wire_nm or 0)) + abs((one.inner_nm or 0) - (thing.inner_nm or 0))
 
     same = [
@@ -269,11 +271,11 @@ def _in_stock(thing: Thing, stock: Mapping[int, Thing], near_nm: int) -> Thing |
     return min(same, key=away, default=None)
 
 
-def _estimated(thing: Thing, stock: Mapping[int, Thing]) -> tuple[Thing, str]:
+def _estimated(thing: Material, stock: Mapping[int, Material]) -> tuple[Material, str]:
     """A price to go by: that of a gram of the same metal in the ring in stock that is most like it."""
     alike = [one for one in stock.values() if one.metal == thing.metal and one.unit_cost is not None and one.mass_g]
 
-    def unlike(one: Thing) -> tuple[bool, int]:
+    def unlike(one: Material) -> tuple[bool, int]:
         return one.colour.casefold() != thing.colour.casefold(), abs((one.wire_nm or 0) - (thing.wire_nm or 0))
 
     nearest = min(alike, key=unlike, default=None)
@@ -319,7 +321,7 @@ def _mm(length_nm: int) -> str:
     return format((Decimal(length_nm) / 1_000_000).normalize(), "f")
 
 
-def _metals(things: Iterable[Thing]) -> tuple[tuple[str, str], ...]:
+def _metals(things: Iterable[Material]) -> tuple[tuple[str, str], ...]:
     found = {thing.metal.code: short_metal(thing.metal) for thing in things if thing.metal is not None}
     return tuple(found.items())
 

@@ -17,7 +17,7 @@ from sqlmodel import Session, col
 
 from models.errors import Missing
 from models.intake.faults import Faults
-from models.intake.planning.make_plan import PlanAsk
+from models.intake.planning.make_plan import PlanRequest
 from models.planning.solver import gap_between
 from models.queries.planning.answer import PlanAnswer, PlanLimits, PlanLine, read_answer, read_limits
 from models.queries.planning.check import no_longer, plan_today
@@ -90,7 +90,7 @@ class PlanView:
     """
 
     id: int
-    ask: PlanAsk
+    ask: PlanRequest
     outlet: str
     capped: tuple[str, ...]
     kept_back: tuple[str, ...]
@@ -222,7 +222,7 @@ def latest_plans(session: Session, *, now: datetime, limit: int = LATEST) -> tup
 def plan_view(session: Session, plan_id: int, *, now: datetime) -> PlanView:
     """One plan. Raises: Missing."""
     row = plan_row(session, plan_id)
-    ask, answer, booked = PlanAsk.of_text(row.question), read_answer(row.result), Booked.of_text(row.booked)
+    ask, answer, booked = PlanRequest.of_text(row.question), read_answer(row.result), Booked.of_text(row.booked)
     builds = _builds(session, booked)
     names = {each.key: recipe_words(each) for each in recipe_book(session).recipes} if ask.caps else {}
     return PlanView(
@@ -263,7 +263,7 @@ def state_of(row: MakePlan, now: datetime, *, limits: bool = False) -> str:
     return "broken off" if state in UNSETTLED and silent else state
 
 
-def _no_longer(session: Session, ask: PlanAsk, answer: PlanAnswer) -> str:
+def _no_longer(session: Session, ask: PlanRequest, answer: PlanAnswer) -> str:
     asked = plan_question(session, ask)
     if isinstance(asked, Faults):
         return " ".join(fault.message for fault in asked)
@@ -271,7 +271,7 @@ def _no_longer(session: Session, ask: PlanAsk, answer: PlanAnswer) -> str:
 
 
 def _plan_row(row: MakePlan, outlets: Mapping[int, str], now: datetime) -> PlanRow:
-    ask, answer = PlanAsk.of_text(row.question), read_answer(row.result)
+    ask, answer = PlanRequest.of_text(row.question), read_answer(row.result)
     return PlanRow(
         id=row.id or 0,
         state=state_of(row, now),
@@ -296,7 +296,7 @@ def _cap_words(name: str, at_least: int, at_most: int | None) -> str:
     return f"{' and '.join(said)} of {name}"
 
 
-def _kept_back(session: Session, ask: PlanAsk) -> tuple[str, ...]:
+def _kept_back(session: Session, ask: PlanRequest) -> tuple[str, ...]:
     if not ask.keep_back:
         return ()
     found = select(col(Item.id), col(Item.name), col(Item.kind), col(Item.unit))

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from sqlmodel import Session
 
 from models.intake.faults import Fault, Faults
-from models.intake.planning.make_plan import Cap, PlanAsk
+from models.intake.planning.make_plan import Cap, PlanRequest
 from models.planning.mix import MixPlan
-from models.planning.mix_question import MixDesign, MixQuestion, mix_troubles
+from models.planning.mix_request import MixDesign, MixRequest, mix_troubles
 from models.planning.recipes import draws_of, steps_taken, stock_of
 from models.planning.troubles import Trouble
 from models.queries.buying.market import planning_offers
@@ -35,8 +35,8 @@ class LeftOut:
 class Asked:
     """A question as the planning room takes it, with the recipes by key and what was left out."""
 
-    ask: PlanAsk
-    question: MixQuestion
+    ask: PlanRequest
+    question: MixRequest
     recipes: Mapping[str, ShopRecipe]
     left_out: tuple[LeftOut, ...]
     sold_at: Mapping[str, str]
@@ -63,7 +63,7 @@ class Asked:
         return found
 
 
-def plan_question(session: Session, ask: PlanAsk) -> Asked | Faults:
+def plan_question(session: Session, ask: PlanRequest) -> Asked | Faults:
     """The question with today's shop; faults where it names what the shop does not have, or can't be asked so.
 
     'Plenty' ends where its figure does, because a build can take out no more. A design without a price at the outlet
@@ -96,7 +96,7 @@ def plan_question(session: Session, ask: PlanAsk) -> Asked | Faults:
             "goal", f"No design of which you have the parts has a price that pays{where} yet. Ask for pieces."
         )
     offers, suppliers = planning_offers(session) if ask.spend_micros else ((), ())
-    question = MixQuestion(
+    question = MixRequest(
         designs=tuple(designs),
         stock=stock,
         goal=GOALS.word(ask.goal),
@@ -118,7 +118,7 @@ def plan_question(session: Session, ask: PlanAsk) -> Asked | Faults:
     return Asked(ask, question, recipes, tuple(left_out), sold_at)
 
 
-def faults_of_troubles(troubles: Iterable[Trouble], ask: PlanAsk) -> Faults:
+def faults_of_troubles(troubles: Iterable[Trouble], ask: PlanRequest) -> Faults:
     """What the planning room found wrong, beside the fields of the form that it came from."""
     rows = {cap.key: place for place, cap in enumerate(ask.caps)}
     kept = {str(one.item_id): place for place, one in enumerate(ask.keep_back)}
@@ -136,7 +136,7 @@ def faults_of_troubles(troubles: Iterable[Trouble], ask: PlanAsk) -> Faults:
     return Faults(tuple(Fault(name, message) for name, message in found.items()))
 
 
-def _unknown(ask: PlanAsk, book: RecipeBook, outlets: Mapping[int, str]) -> list[Fault]:
+def _unknown(ask: PlanRequest, book: RecipeBook, outlets: Mapping[int, str]) -> list[Fault]:
     faults = []
     if ask.outlet_id is not None and ask.outlet_id not in outlets:
         faults.append(Fault("outlet", "There is no such outlet any more. Choose another one."))
@@ -153,7 +153,7 @@ def _unknown(ask: PlanAsk, book: RecipeBook, outlets: Mapping[int, str]) -> list
     return faults
 
 
-def _why_not(each: ShopRecipe, figure: PieceFigure | None, ask: PlanAsk) -> str:
+def _why_not(each: ShopRecipe, figure: PieceFigure | None, ask: PlanRequest) -> str:
     if each.recipe.unknown:
         return f"{', '.join(each.recipe.unknown)}: not in your stock"
     if figure is None or (ask.goal != "pieces" and figure.at_outlet(ask.outlet_id) is None):
@@ -161,7 +161,7 @@ def _why_not(each: ShopRecipe, figure: PieceFigure | None, ask: PlanAsk) -> str:
     return ""
 
 
-def _mix_design(each: ShopRecipe, figure: PieceFigure | None, ask: PlanAsk, cap: Cap | None) -> MixDesign:
+def _mix_design(each: ShopRecipe, figure: PieceFigure | None, ask: PlanRequest, cap: Cap | None) -> MixDesign:
     sold = figure.at_outlet(ask.outlet_id) if figure else None
     return MixDesign(
         recipe=each.recipe,
@@ -174,7 +174,7 @@ def _mix_design(each: ShopRecipe, figure: PieceFigure | None, ask: PlanAsk, cap:
     )
 
 
-def _most(ask: PlanAsk, cap: Cap | None) -> int | None:
+def _most(ask: PlanRequest, cap: Cap | None) -> int | None:
     """The most of a design that has no cap of its own; a wish for more of one goes before what holds for each."""
     if ask.most_each is None:
         return None

@@ -16,11 +16,11 @@ from models.costing.inputs import UnitCost
 from models.costing.job_cost import JobCost, job_cost
 from models.errors import Unfit
 from models.intake.faults import Faults
-from models.intake.stock.job import CoilQuestion
+from models.intake.stock.job import CoilRequest
 from models.queries.shop.shop import shop_rates, shop_settings
 from models.queries.stock.balance import Balance, balance_of, stock_unit_costs
 from models.queries.stock.item import ItemView, NearItem, item_view, near_items, near_nm
-from models.tables import Act, Item, Job
+from models.tables import Item, Job, StockTransaction
 from models.trade.coils import Winding, WirePlan, rings_from_wire, wire_for_rings
 from models.trade.measures import format_mm, to_mm
 from models.trade.money import millionth
@@ -53,7 +53,7 @@ class CoilPlan:
     wire gives. `cost` is an estimate, None where nobody knows what the wire costs.
     """
 
-    question: CoilQuestion
+    question: CoilRequest
     wire: ItemView
     balance: Balance
     mandrel_nm: int
@@ -90,7 +90,7 @@ class CoilPlan:
         return None if self.cost is None else _EXACT.divide(self.cost.line.amount, Decimal(self.question.rings))
 
 
-def coil_plan(session: Session, question: CoilQuestion) -> CoilPlan:
+def coil_plan(session: Session, question: CoilRequest) -> CoilPlan:
     """Plan a batch of rings. Raises: Missing; Unfit beside what makes it impossible."""
     wire = item_view(session, question.wire_id)
     metal = wire.body.metal
@@ -134,7 +134,7 @@ def coil_plan(session: Session, question: CoilQuestion) -> CoilPlan:
 
 def own_coils(session: Session, wire: ItemView) -> tuple[TestCoil, ...]:
     """The coils that the shop wound and measured: of this very wire, else of other wire of its metal."""
-    undo = aliased(Act)
+    undo = aliased(StockTransaction)
     found = session.exec(
         select(Job.from_item_id, Item.wire_nm, Job.mandrel_nm, Job.measured_inner_nm)
         .join(Item, col(Item.id) == col(Job.from_item_id))
@@ -157,7 +157,7 @@ def own_coils(session: Session, wire: ItemView) -> tuple[TestCoil, ...]:
     )
 
 
-def _temper(question: CoilQuestion, tempers: Sequence[Temper]) -> Temper | None:
+def _temper(question: CoilRequest, tempers: Sequence[Temper]) -> Temper | None:
     """The temper that was named, else the hardest known: rings are mostly wound from hard wire."""
     named = next((temper for temper in tempers if temper.code == question.temper), None)
     if question.temper and named is None:
@@ -167,7 +167,7 @@ def _temper(question: CoilQuestion, tempers: Sequence[Temper]) -> Temper | None:
 
 
 def _opening(
-    question: CoilQuestion, wire_nm: int, coils: Sequence[TestCoil], temper: Temper | None
+    question: CoilRequest, wire_nm: int, coils: Sequence[TestCoil], temper: Temper | None
 ) -> tuple[int, Opening | None]:
     """The mandrel and how wide its coil opens. Raises: Unfit where the wire would spring back straight."""
     known = bool(coils) or temper is not None
@@ -187,7 +187,7 @@ def _opening(
         raise Unfit(Faults.of(field, words)) from straight
 
 
-def _winding(session: Session, question: CoilQuestion) -> Winding:
+def _winding(session: Session, question: CoilRequest) -> Winding:
     """How it is wound and cut; without a cut of its own a saw takes the shop's usual one, a cutter nothing."""
     kerf = question.kerf_mm
     if kerf is None:
@@ -211,7 +211,7 @@ def _milli_per_mm(wire: ItemView) -> Decimal:
     return wire_g_per_m(wire.wire_nm, metal.density)
 
 
-def _cost(session: Session, wire: ItemView, needed_milli: int, question: CoilQuestion) -> JobCost | None:
+def _cost(session: Session, wire: ItemView, needed_milli: int, question: CoilRequest) -> JobCost | None:
     """What the batch would cost: the wire as the stock's cost, else as the offer asks; with the time thought of."""
     unit = stock_unit_costs(session, (wire.id,)).get(wire.id) or wire.unit_cost
     if not isinstance(unit, UnitCost):

@@ -26,7 +26,7 @@ from models.queries.stock.followed import (
     receipt_of_lot,
 )
 from models.queries.stock.item_words import ItemWords, item_words
-from models.tables import Act, Build, BuildLine, CostCorrection, Lot, Movement, Shop, Supplier
+from models.tables import Build, BuildLine, CostCorrection, Lot, Movement, Shop, StockTransaction, Supplier
 from models.trade.days import day_words
 from models.trade.lots import Method, half_even
 from models.trade.otherwise import FINE, Otherwise, Whose, whole_micros
@@ -178,15 +178,15 @@ def corrected_since(session: Session, act_id: int) -> CorrectedSince | None:
     standing = _corrections(session, tuple(lots))
     if not standing:
         return None
-    return CorrectedSince(standing[0], session.get_one(Act, standing[0]).done_on, lots)
+    return CorrectedSince(standing[0], session.get_one(StockTransaction, standing[0]).done_on, lots)
 
 
 def receipt_view(session: Session, act_id: int) -> ReceiptView:
     """A receipt with its lines. Raises: Missing; Conflict when it was taken back."""
-    act = session.get(Act, act_id)
+    act = session.get(StockTransaction, act_id)
     if act is None or act.kind != "receive":
         raise Missing("receipt", act_id)
-    undo = session.scalar(select(col(Act.done_on)).where(col(Act.undoes_id) == act_id))
+    undo = session.scalar(select(col(StockTransaction.done_on)).where(col(StockTransaction.undoes_id) == act_id))
     if undo is not None:
         raise Conflict(f"This receipt was taken back on {day_words(undo)}, so it costs nothing any more.")
     rows = session.execute(
@@ -216,15 +216,15 @@ def receipt_view(session: Session, act_id: int) -> ReceiptView:
 
 def receipt_to_correct(session: Session, lot_id: int) -> int | None:
     """The receipt whose cost may be corrected for a lot; None for one that was made here, or was taken back."""
-    undo = aliased(Act)
+    undo = aliased(StockTransaction)
     return session.scalar(
-        select(col(Act.id))
-        .join(Movement, col(Movement.act_id) == col(Act.id))
-        .outerjoin(undo, col(undo.undoes_id) == col(Act.id))
+        select(col(StockTransaction.id))
+        .join(Movement, col(Movement.act_id) == col(StockTransaction.id))
+        .outerjoin(undo, col(undo.undoes_id) == col(StockTransaction.id))
         .where(
             col(Movement.lot_id) == lot_id,
             col(Movement.kind) == "receipt",
-            col(Act.kind) == "receive",
+            col(StockTransaction.kind) == "receive",
             col(undo.id).is_(None),
         )
         .limit(1)
@@ -256,7 +256,7 @@ def changes_of(session: Session, receipt: ReceiptView, after: Mapping[int, tuple
 
 def correction_changes(session: Session, act_id: int) -> tuple[LineChange, ...]:
     """What a correction changed when it was booked, worked out again from what stood before it."""
-    act = session.get_one(Act, act_id)
+    act = session.get_one(StockTransaction, act_id)
     rows = session.scalars(
         select(CostCorrection).where(col(CostCorrection.act_id) == act_id).order_by(col(CostCorrection.id))
     ).all()
@@ -323,7 +323,7 @@ def _line(row: Any, words: ItemWords) -> ReceiptLineView:
 
 
 def _corrections(session: Session, lot_ids: Sequence[int]) -> tuple[int, ...]:
-    undo = aliased(Act)
+    undo = aliased(StockTransaction)
     rows = (
         select(col(CostCorrection.act_id))
         .outerjoin(undo, col(undo.undoes_id) == col(CostCorrection.act_id))
@@ -391,17 +391,19 @@ def _words_of(session: Session, doings: Iterable[Whose]) -> dict[Whose, tuple[st
         for kind, number in doings
         if kind == "lot"
     }
-    for act_id, said in session.execute(select(col(Act.id), col(Act.words)).where(col(Act.id).in_(acts))):
+    for act_id, said in session.execute(
+        select(col(StockTransaction.id), col(StockTransaction.words)).where(col(StockTransaction.id).in_(acts))
+    ):
         found[("act", act_id)] = (said or f"Entry {act_id}", 0)
     for build_id, good in session.execute(select(col(Build.id), col(Build.good)).where(col(Build.id).in_(builds))):
         found[("build", build_id)] = (f"Build {build_id}", good or 0)
     # The latest word of a build says best what became of its rings.
-    undo = aliased(Act)
+    undo = aliased(StockTransaction)
     for build_id, said in session.execute(
-        select(col(Act.build_id), col(Act.words))
-        .outerjoin(undo, col(undo.undoes_id) == col(Act.id))
-        .where(col(Act.build_id).in_(builds), col(Act.kind) != "undo", col(undo.id).is_(None))
-        .order_by(col(Act.id))
+        select(col(StockTransaction.build_id), col(StockTransaction.words))
+        .outerjoin(undo, col(undo.undoes_id) == col(StockTransaction.id))
+        .where(col(StockTransaction.build_id).in_(builds), col(StockTransaction.kind) != "undo", col(undo.id).is_(None))
+        .order_by(col(StockTransaction.id))
     ):
         found[("build", build_id)] = (f"Build {build_id}: {said}", found[("build", build_id)][1])
     return {doing: found.get(doing, (f"{doing[0]} {doing[1]}", 0)) for doing in doings}

@@ -13,7 +13,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
-from models.tables import Act, CostCorrection, Lot, Movement
+from models.tables import CostCorrection, Lot, Movement, StockTransaction
 from models.trade.otherwise import Corrected, Otherwise, Step, Whose
 
 
@@ -57,13 +57,20 @@ def steps_after(session: Session, item_id: int, movement_id: int, *, before_act:
     """The movements of an item after one of them, in the order in which they were booked."""
     wanted = (
         select(
-            col(Movement.id), col(Movement.act_id), col(Act.build_id), col(Movement.lot_id), col(Movement.kind),
-            col(Movement.quantity_milli), col(Movement.value_micros), col(Act.valued_by), col(Movement.reverses_id),
+            col(Movement.id),
+            col(Movement.act_id),
+            col(StockTransaction.build_id),
+            col(Movement.lot_id),
+            col(Movement.kind),
+            col(Movement.quantity_milli),
+            col(Movement.value_micros),
+            col(StockTransaction.valued_by),
+            col(Movement.reverses_id),
         )
-        .join(Act, col(Act.id) == col(Movement.act_id))
+        .join(StockTransaction, col(StockTransaction.id) == col(Movement.act_id))
         .where(col(Movement.item_id) == item_id, col(Movement.id) > movement_id)
         .order_by(col(Movement.id))
-    )  # fmt: skip
+    )
     if before_act is not None:
         wanted = wanted.where(col(Movement.act_id) < before_act)
     return [_step(row) for row in session.execute(wanted)]
@@ -97,7 +104,7 @@ def follow_without(session: Session, item_id: int, rows: Sequence[Movement]) -> 
 
 def corrected_lots(session: Session, *, item_ids: Collection[int] = (), lot_ids: Collection[int] = ()) -> list[int]:
     """The lots of these items, or of these numbers, whose receipt has a correction of its cost that stands."""
-    undo = aliased(Act)
+    undo = aliased(StockTransaction)
     wanted = (
         select(col(CostCorrection.lot_id))
         .join(Lot, col(Lot.id) == col(CostCorrection.lot_id))

@@ -19,7 +19,7 @@ from models.intake.stock.place import place_word
 from models.queries.stock.bag_choice import bags_meant
 from models.queries.stock.item import ItemView, item_view, items_by_id
 from models.queries.stock.lot import Bag, LotView, lot_view
-from models.tables import Act, Item, Job
+from models.tables import Item, Job, StockTransaction
 from models.trade.vocabulary.bench import PROCESSES
 from models.trade.workshop import workshop_cautions
 
@@ -136,7 +136,7 @@ def process_page(session: Session, lot_id: int, place: str) -> ProcessPage:
 
 
 def _jobs() -> Select[Any]:
-    source, product, act, undo = aliased(Item), aliased(Item), aliased(Act), aliased(Act)
+    source, product, act, undo = aliased(Item), aliased(Item), aliased(StockTransaction), aliased(StockTransaction)
     columns: tuple[Any, ...] = (
         col(Job.id),
         col(Job.kind),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from sqlalchemy import or_, select
 from sqlmodel import Session, col
 
-from models.intake.stock.label import MOST_LABELS, LabelQuestion
+from models.intake.stock.label import MOST_LABELS, LabelRequest
 from models.queries.stock.item import ItemView, items_by_id
 from models.queries.stock.lot import Place, natural_order, places
 from models.tables import Lot, LotPlace
@@ -32,13 +32,13 @@ class LabelPage:
     places: tuple[Place, ...]
 
 
-def label_page(session: Session, asked: LabelQuestion) -> LabelPage:
+def label_page(session: Session, asked: LabelRequest) -> LabelPage:
     """The labels of what was picked, place by place in the order of a well-kept drawer; unknown ones pick nothing."""
     labels = _bag_labels(session, asked) if asked.of_something else ()
     return LabelPage(labels[:MOST_LABELS], len(labels), () if asked.of_something else places(session))
 
 
-def _bag_labels(session: Session, asked: LabelQuestion) -> tuple[BagLabel, ...]:
+def _bag_labels(session: Session, asked: LabelRequest) -> tuple[BagLabel, ...]:
     rows = session.execute(
         select(col(Lot.item_id), col(Lot.id).label("lot_id"), col(LotPlace.place), col(Lot.batch), col(Lot.received_on))
         .join(Lot, col(Lot.id) == col(LotPlace.lot_id))

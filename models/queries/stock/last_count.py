@@ -11,7 +11,7 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
 from models.queries.stock.lot import DrawerLine, drawer
-from models.tables import Act, BagCount, Movement
+from models.tables import BagCount, Movement, StockTransaction
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +73,7 @@ def drawer_page(session: Session, place: str, *, day: date) -> DrawerPage:
 
 def last_counts(session: Session, lot_ids: Collection[int], place: str) -> dict[int, LastCount]:
     """The last counts of these lots in one place, by lot, without those that were taken back."""
-    undo = aliased(Act)
+    undo = aliased(StockTransaction)
     latest = (
         select(func.max(col(BagCount.id)))
         .outerjoin(undo, col(undo.undoes_id) == col(BagCount.act_id))
@@ -94,10 +94,10 @@ def last_counts(session: Session, lot_ids: Collection[int], place: str) -> dict[
             col(BagCount.expected_milli),
             col(BagCount.found_milli),
             col(BagCount.rough),
-            col(Act.done_on),
+            col(StockTransaction.done_on),
             worth.c.value,
         )
-        .join(Act, col(Act.id) == col(BagCount.act_id))
+        .join(StockTransaction, col(StockTransaction.id) == col(BagCount.act_id))
         .outerjoin(worth, (worth.c.act_id == col(BagCount.act_id)) & (worth.c.lot_id == col(BagCount.lot_id)))
         .where(col(BagCount.id).in_(latest))
     )

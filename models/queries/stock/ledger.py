@@ -17,7 +17,7 @@ from sqlmodel import Session, col
 
 from models.errors import Missing
 from models.queries.stock.item_words import ItemWords
-from models.tables import Act, Item, Lot, Movement
+from models.tables import Item, Lot, Movement, StockTransaction
 
 PER_PAGE = 50
 MOST_POINTS = 200
@@ -90,17 +90,17 @@ class HistoryPoint:
     on_hand_milli: int
 
 
-_Undo = aliased(Act)
+_Undo = aliased(StockTransaction)
 _LINE_COLUMNS: tuple[Any, ...] = (
     col(Movement.id),
     col(Movement.act_id),
-    col(Act.kind).label("act_kind"),
+    col(StockTransaction.kind).label("act_kind"),
     col(Movement.kind),
     col(Movement.reason),
-    col(Act.done_on),
-    col(Act.at),
-    col(Act.words),
-    col(Act.build_id),
+    col(StockTransaction.done_on),
+    col(StockTransaction.at),
+    col(StockTransaction.words),
+    col(StockTransaction.build_id),
     col(Movement.item_id),
     col(Movement.lot_id),
     col(Lot.batch),
@@ -110,7 +110,7 @@ _LINE_COLUMNS: tuple[Any, ...] = (
     col(Movement.price_micros),
     col(Movement.after_milli),
     col(_Undo.id).label("undone_by"),
-    col(Act.undoes_id).label("undoes"),
+    col(StockTransaction.undoes_id).label("undoes"),
 )
 
 
@@ -130,8 +130,10 @@ def item_history(
 
 def recent_acts(session: Session, *, before: int | None = None, limit: int = 20) -> tuple[ActView, ...]:
     """The latest acts, newest first, each with its movements."""
-    earlier = select(col(Act.id)).where(col(Act.id) < (_AFTER_ALL if before is None else before))
-    return _acts(session, list(session.scalars(earlier.order_by(col(Act.id).desc()).limit(limit))))
+    earlier = select(col(StockTransaction.id)).where(
+        col(StockTransaction.id) < (_AFTER_ALL if before is None else before)
+    )
+    return _acts(session, list(session.scalars(earlier.order_by(col(StockTransaction.id).desc()).limit(limit))))
 
 
 def act_view(session: Session, act_id: int) -> ActView:
@@ -165,16 +167,21 @@ def history_points(
         rows = session.execute(_spread(item_id, before, last, points)).all()
     # Of the movements of one act only the last counts: a bag that moves leaves one place before it is in another.
     booked = {row.act_id: row.after_milli for row in reversed(rows)}
-    times = {row.id: row.at for row in session.execute(select(col(Act.id), col(Act.at)).where(col(Act.id).in_(booked)))}
+    times = {
+        row.id: row.at
+        for row in session.execute(
+            select(col(StockTransaction.id), col(StockTransaction.at)).where(col(StockTransaction.id).in_(booked))
+        )
+    }
     return (first, *(HistoryPoint(times[act_id], milli) for act_id, milli in booked.items()))
 
 
 def _last_up_to(moment: datetime) -> ScalarSelect[int]:
     """The id of the last movement that was booked up to a moment, of any item; ids follow time."""
     last_act = (
-        select(col(Act.id))
-        .where(col(Act.at) <= moment)
-        .order_by(col(Act.at).desc(), col(Act.id).desc())
+        select(col(StockTransaction.id))
+        .where(col(StockTransaction.at) <= moment)
+        .order_by(col(StockTransaction.at).desc(), col(StockTransaction.id).desc())
         .limit(1)
         .scalar_subquery()
     )
@@ -221,9 +228,9 @@ def _spread(item_id: int, before: int, last: int, points: int) -> Select[Any]:
 def _lines() -> Select[Any]:
     return (
         select(*_LINE_COLUMNS)
-        .join(Act, col(Act.id) == col(Movement.act_id))
+        .join(StockTransaction, col(StockTransaction.id) == col(Movement.act_id))
         .join(Lot, col(Lot.id) == col(Movement.lot_id))
-        .outerjoin(_Undo, col(_Undo.undoes_id) == col(Act.id))
+        .outerjoin(_Undo, col(_Undo.undoes_id) == col(StockTransaction.id))
     )
 
 
@@ -233,21 +240,21 @@ def _line_in(row: Any) -> HistoryLine:
 
 def _acts(session: Session, act_ids: Sequence[int]) -> tuple[ActView, ...]:
     """These acts with their movements, newest first."""
-    undoer = aliased(Act)
+    undoer = aliased(StockTransaction)
     heads = session.execute(
         select(
-            col(Act.id),
-            col(Act.kind),
-            col(Act.at),
-            col(Act.done_on),
-            col(Act.words),
-            col(Act.build_id),
-            col(Act.undoes_id),
+            col(StockTransaction.id),
+            col(StockTransaction.kind),
+            col(StockTransaction.at),
+            col(StockTransaction.done_on),
+            col(StockTransaction.words),
+            col(StockTransaction.build_id),
+            col(StockTransaction.undoes_id),
             col(undoer.id).label("undone_by"),
         )
-        .outerjoin(undoer, col(undoer.undoes_id) == col(Act.id))
-        .where(col(Act.id).in_(act_ids))
-        .order_by(col(Act.id).desc())
+        .outerjoin(undoer, col(undoer.undoes_id) == col(StockTransaction.id))
+        .where(col(StockTransaction.id).in_(act_ids))
+        .order_by(col(StockTransaction.id).desc())
     ).all()
     lines: dict[int, list[HistoryLine]] = {}
     for row in session.execute(_lines().where(col(Movement.act_id).in_(act_ids)).order_by(col(Movement.id))):

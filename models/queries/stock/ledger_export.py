@@ -16,7 +16,7 @@ from sqlmodel import Session, col
 from models.intake.csv_file import Column
 from models.intake.stock.offer import from_milli
 from models.intake.stock.place import place_word
-from models.tables import Act, BagCount, Item, Lot, Movement, Supplier
+from models.tables import BagCount, Item, Lot, Movement, StockTransaction, Supplier
 from models.trade.money import from_micros
 from models.trade.vocabulary.ledger import ROUGH, SOLD
 
@@ -42,7 +42,7 @@ MOVEMENT_COLUMNS: Final = (
 )
 """The columns of a file of movements, which is only handed out."""
 
-_Undo = aliased(Act)
+_Undo = aliased(StockTransaction)
 
 
 def export_receipts(session: Session) -> Iterable[dict[str, object]]:
@@ -85,12 +85,12 @@ def export_counts(session: Session) -> Iterable[dict[str, object]]:
     rows = session.execute(
         select(
             col(BagCount.lot_id), col(BagCount.place), col(BagCount.found_milli), col(BagCount.rough),
-            col(Act.done_on), col(Item.name).label("item"),
+            col(StockTransaction.done_on), col(Item.name).label("item"),
         )
-        .join(Act, col(Act.id) == col(BagCount.act_id))
+        .join(StockTransaction, col(StockTransaction.id) == col(BagCount.act_id))
         .join(Lot, col(Lot.id) == col(BagCount.lot_id))
         .join(Item, col(Item.id) == col(Lot.item_id))
-        .outerjoin(_Undo, col(_Undo.undoes_id) == col(Act.id))
+        .outerjoin(_Undo, col(_Undo.undoes_id) == col(StockTransaction.id))
         .where(col(_Undo.id).is_(None))
         .order_by(col(BagCount.id))
     )  # fmt: skip
@@ -109,13 +109,13 @@ def _before(rough: str) -> str:
     return ROUGH.term(rough).before if rough else ""
 
 
-def export_leavings(session: Session) -> Iterable[dict[str, object]]:
+def export_stock_outs(session: Session) -> Iterable[dict[str, object]]:
     """Every leaving that stands, bag by bag, as rows of `LEAVING_COLUMNS`."""
     rows = session.execute(
         _standing(
             (
                 col(Movement.kind), col(Movement.reason), col(Movement.lot_id), col(Movement.place),
-                col(Movement.quantity_milli), col(Movement.price_micros), col(Act.done_on),
+                col(Movement.quantity_milli), col(Movement.price_micros), col(StockTransaction.done_on),
                 col(Item.name).label("item"),
             ),
             "scrap", "give", "sell",
@@ -140,16 +140,29 @@ def export_movements(session: Session) -> Iterable[dict[str, object]]:
     """The whole ledger as rows of `MOVEMENT_COLUMNS`, the first movement first."""
     rows = session.execute(
         select(
-            col(Movement.id), col(Movement.act_id), col(Movement.kind), col(Movement.reason), col(Movement.item_id),
-            col(Movement.lot_id), col(Movement.place), col(Movement.quantity_milli), col(Movement.value_micros),
-            col(Movement.price_micros), col(Movement.after_milli), col(Movement.reverses_id),
-            col(Act.kind).label("done"), col(Act.done_on), col(Act.at), col(Act.build_id), col(Act.words),
+            col(Movement.id),
+            col(Movement.act_id),
+            col(Movement.kind),
+            col(Movement.reason),
+            col(Movement.item_id),
+            col(Movement.lot_id),
+            col(Movement.place),
+            col(Movement.quantity_milli),
+            col(Movement.value_micros),
+            col(Movement.price_micros),
+            col(Movement.after_milli),
+            col(Movement.reverses_id),
+            col(StockTransaction.kind).label("done"),
+            col(StockTransaction.done_on),
+            col(StockTransaction.at),
+            col(StockTransaction.build_id),
+            col(StockTransaction.words),
             col(Item.name).label("item"),
         )
-        .join(Act, col(Act.id) == col(Movement.act_id))
+        .join(StockTransaction, col(StockTransaction.id) == col(Movement.act_id))
         .join(Item, col(Item.id) == col(Movement.item_id))
         .order_by(col(Movement.id))
-    ).yield_per(2_000)  # fmt: skip
+    ).yield_per(2_000)
     for row in rows:
         yield {
             "movement": row.id,
@@ -178,9 +191,9 @@ def _standing(columns: tuple[Any, ...], *kinds: str) -> Select[Any]:
     return (
         select(*columns)
         .select_from(Movement)
-        .join(Act, col(Act.id) == col(Movement.act_id))
-        .outerjoin(_Undo, col(_Undo.undoes_id) == col(Act.id))
-        .where(col(Act.kind).in_(kinds), col(_Undo.id).is_(None))
+        .join(StockTransaction, col(StockTransaction.id) == col(Movement.act_id))
+        .outerjoin(_Undo, col(_Undo.undoes_id) == col(StockTransaction.id))
+        .where(col(StockTransaction.kind).in_(kinds), col(_Undo.id).is_(None))
     )
 
 

@@ -32,7 +32,7 @@ from models.trade.ring_mass import (
     mass_from_size,
 )
 from models.trade.units import unit_words
-from models.trade.weighing import BagCount, count_bag, largest_settled
+from models.trade.weighing import WeighedCount, count_bag, largest_settled
 
 MOST_LEARNED = 60
 """As many of an item's latest weighings are learned from: wire and suppliers change."""
@@ -78,7 +78,7 @@ class WeighedBag:
     """
 
     item: ItemView | None
-    count: BagCount
+    count: WeighedCount
     ring: RingMass
     mass_from: str
     others: tuple[KnownMass, ...]

@@ -16,7 +16,7 @@ from models.intake.builds.build import (
     WorkDone,
     bag_value,
     read_abandon,
-    read_ask,
+    read_build_request,
     read_finish,
     read_made,
     read_new_design,
@@ -78,7 +78,7 @@ def test_what_is_wrong_is_said_beside_its_field(change: dict[str, Any], field: s
 def test_nothing_said_means_the_usual() -> None:
     assert read_finish({}) == FinishDraft()
     assert read_finish({"keep_scrap_asked": "yes"}) == FinishDraft(keep_scrap=False)
-    ask = read_ask({"design_id": "3"})
+    ask = read_build_request({"design_id": "3"})
     assert not isinstance(ask, Faults)
     assert (ask.pieces, ask.choices, ask.with_optional, ask.number) == (1, (), (), None)
     assert not isinstance(read_abandon({}), Faults)

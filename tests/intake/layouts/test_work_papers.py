@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from models.intake.designs.kit import KitDraft, KitQuestion, read_kit, read_kit_question, read_people
+from models.intake.designs.kit import KitDraft, KitRequest, read_kit, read_kit_request, read_people
 from models.intake.faults import Faults
 from models.intake.layouts.layout import LayoutDraft
 from models.intake.layouts.ring_list import read_rings, ring_words
@@ -92,15 +92,15 @@ def test_any_body_is_read_or_refused(what: str, data: st.DataObject) -> None:
 
 @given(body_of("spare_percent", "prepared", "people"))
 def test_a_question_about_a_kit_always_has_an_answer(raw: dict[str, object]) -> None:
-    question, _ = read_kit_question(raw)
+    question, _ = read_kit_request(raw)
     people, _ = read_people(raw)
-    assert isinstance(question, KitQuestion)
+    assert isinstance(question, KitRequest)
     assert 0 <= question.spare_share <= 1
     assert 1 <= people <= 200
 
 
 def test_a_kit_says_its_spares_in_per_cent() -> None:
-    question, faults = read_kit_question({"spare_percent": "7.5 %", "prepared": "yes"})
-    assert (question, faults) == (KitQuestion(Decimal("7.5"), prepared=True), None)
+    question, faults = read_kit_request({"spare_percent": "7.5 %", "prepared": "yes"})
+    assert (question, faults) == (KitRequest(Decimal("7.5"), prepared=True), None)
     kit = read_kit({"pack_minutes": "4.5", "name": " Leaf kit "})
-    assert kit == KitDraft(KitQuestion(), "Leaf kit", 4_500)
+    assert kit == KitDraft(KitRequest(), "Leaf kit", 4_500)

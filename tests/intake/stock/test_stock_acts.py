@@ -13,8 +13,8 @@ from models.intake.faults import Faults
 from models.intake.how_much import HowMuch, how_much
 from models.intake.raw import Reader
 from models.intake.stock.count import CountDraft, read_count
-from models.intake.stock.leaving import LeavingDraft, read_leaving
 from models.intake.stock.receipt import ReceiptDraft, ReceiptRow, read_receipt, read_receipt_row
+from models.intake.stock.stock_out import StockOutDraft, read_stock_out
 from models.intake.stock.transfer import TransferDraft, read_transfer
 
 
@@ -139,9 +139,9 @@ def test_a_count_reads_the_same_from_text_and_from_json() -> None:
 
 
 def test_a_leaving_and_a_move_read_the_same_from_text_and_from_json() -> None:
-    left = read_leaving({"reason": "sold", "item_id": "3", "quantity": "5", "price_each": "0.10"})
-    assert isinstance(left, LeavingDraft)
-    assert left == read_leaving({"reason": "sold", "item_id": 3, "quantity": 5, "price_each": Decimal("0.10")})
+    left = read_stock_out({"reason": "sold", "item_id": "3", "quantity": "5", "price_each": "0.10"})
+    assert isinstance(left, StockOutDraft)
+    assert left == read_stock_out({"reason": "sold", "item_id": 3, "quantity": 5, "price_each": Decimal("0.10")})
     moved = read_transfer({"lot_id": "3", "from_place": "", "to_place": "tin", "quantity": ""})
     assert isinstance(moved, TransferDraft)
     assert moved == read_transfer({"lot_id": 3, "from_place": None, "to_place": "tin"})

@@ -9,7 +9,7 @@ import pytest
 
 from models.intake.faults import Faults
 from models.intake.stock.metal import MetalDraft, read_metal
-from models.intake.stock.ring import RingQuestion, read_ring
+from models.intake.stock.ring import RingRequest, read_ring
 from models.intake.stock.supplier import SupplierDraft, read_supplier
 from models.intake.stock.weave import BandDraft, FitDraft, read_band, read_fit
 
@@ -59,12 +59,12 @@ def test_a_record_that_cannot_be_is_said_beside_its_field(field: str, typed: str
 
 def test_a_ring_is_asked_about_in_any_unit_with_or_without_a_cut() -> None:
     question = read_ring(RING)
-    assert isinstance(question, RingQuestion)
+    assert isinstance(question, RingRequest)
     assert (question.size.wire_nm, question.wire_label, question.metal.code, question.kerf_mm) == (
         811_821, "20 AWG", "copper", None,
     )  # fmt: skip
     cut = read_ring({**RING, "kerf": "0"})
-    assert isinstance(cut, RingQuestion)
+    assert isinstance(cut, RingRequest)
     assert cut.kerf_mm == 0
 
 

@@ -21,7 +21,7 @@ from models.database import Store
 from models.errors import Conflict, Unfit
 from models.intake.builds.build import (
     AbandonDraft,
-    BuildAsk,
+    BuildRequest,
     FinishDraft,
     LineDraft,
     MadeDraft,
@@ -113,7 +113,7 @@ class Studio(RuleBasedStateMachine):
     @rule(pieces=st.integers(1, 3), spare=st.booleans(), out=st.booleans())
     def start(self, pieces: int, spare: bool, out: bool) -> None:
         def act() -> None:
-            draft = StartDraft(BuildAsk(self.bench.design, pieces), spare=spare, made_on=DAY)
+            draft = StartDraft(BuildRequest(self.bench.design, pieces), spare=spare, made_on=DAY)
             build_id = start_build(self.session, draft).build_id
             if out:
                 take_out(self.session, build_id, TakeOutDraft(taken_on=DAY))
@@ -150,7 +150,7 @@ class Studio(RuleBasedStateMachine):
         lines = (
             () if rings is None else (LineDraft(self.bench.new, "tin", used_milli=rings * 1000, spoiled_milli=1000),)
         )
-        draft = MadeDraft(BuildAsk(self.bench.design, pieces), lines, spoiled, made_on=DAY)
+        draft = MadeDraft(BuildRequest(self.bench.design, pieces), lines, spoiled, made_on=DAY)
         self.try_it(lambda: book_made(self.session, draft))
 
     @precondition(lambda self: self.builds("finished"))

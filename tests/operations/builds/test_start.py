@@ -12,7 +12,7 @@ from models.database import Store
 from models.errors import Conflict, Missing, NotEnoughForBuild, NotEnoughStock, Stale, Unfit
 from models.intake.builds.build import (
     AbandonDraft,
-    BuildAsk,
+    BuildRequest,
     FinishDraft,
     MadeDraft,
     StartDraft,
@@ -111,31 +111,31 @@ def test_one_batch_is_taken_for_the_whole_where_colours_differ(store: Store) -> 
         bench = a_bench(session)
         session.get_one(Item, bench.bronze).batch_colour = True
         session.flush()
-        plan = plan_build(session, BuildAsk(bench.design, 3))
+        plan = plan_build(session, BuildRequest(bench.design, 3))
         bronze = plan.items[0]
         assert bronze.batches == "one"
         assert [(line.bag.lot_id, line.quantity_milli) for line in bronze.lines] == [(bench.new, 60_000)]
-        both = plan_build(session, BuildAsk(bench.design, 4)).items[0]
+        both = plan_build(session, BuildRequest(bench.design, 4)).items[0]
         assert both.batches == "one a piece"
         assert [(line.bag.lot_id, line.quantity_milli) for line in both.lines] == [
             (bench.old, 20_000),
             (bench.new, 60_000),
         ]
-        assert plan_build(session, BuildAsk(bench.design, 5)).items[0].batches == "mixed"
+        assert plan_build(session, BuildRequest(bench.design, 5)).items[0].batches == "mixed"
 
 
 def test_a_design_without_parts_or_with_an_unknown_choice_is_refused(store: Store) -> None:
     with undone(store) as session:
         empty = a_design(session, [], name="Nothing")
         with pytest.raises(Unfit, match="no parts yet"):
-            start_build(session, StartDraft(BuildAsk(empty)))
+            start_build(session, StartDraft(BuildRequest(empty)))
         bench = a_bench(session)
         with pytest.raises(Unfit, match="no choice 'colour=green'"):
-            start_build(session, StartDraft(BuildAsk(bench.design, choices=("colour=green",))))
+            start_build(session, StartDraft(BuildRequest(bench.design, choices=("colour=green",))))
         with pytest.raises(Missing):
-            start_build(session, StartDraft(BuildAsk(999)))
+            start_build(session, StartDraft(BuildRequest(999)))
         with pytest.raises(Unfit, match="yet to come"):
-            start_build(session, StartDraft(BuildAsk(bench.design), made_on=DAY + timedelta(days=400_000)))
+            start_build(session, StartDraft(BuildRequest(bench.design), made_on=DAY + timedelta(days=400_000)))
 
 
 def test_choices_and_optional_parts_are_kept_with_the_build(store: Store) -> None:
@@ -151,7 +151,9 @@ def test_choices_and_optional_parts_are_kept_with_the_build(store: Store) -> Non
                 a_part(red, 2, optional=True),
             ],
         )
-        build_id = start_build(session, StartDraft(BuildAsk(design, 2, ("colour=blue",), (2,)), made_on=DAY)).build_id
+        build_id = start_build(
+            session, StartDraft(BuildRequest(design, 2, ("colour=blue",), (2,)), made_on=DAY)
+        ).build_id
         assert [(line[1], line[2]) for line in lines_of(session, build_id)] == [
             (f"tin {blue}", 20),
             (f"tin {red}", 4),
@@ -414,7 +416,7 @@ def test_a_part_from_outside_the_stock_makes_the_cost_provisional(store: Store) 
         ring = a_ring(session)
         a_lot(session, ring, 10, "1.00")
         design = a_design(session, [a_part(ring, 5), a_part(None, 1, typed_kind="finding", typed_name="Clasp")])
-        book_made(session, MadeDraft(BuildAsk(design), made_on=DAY))
+        book_made(session, MadeDraft(BuildRequest(design), made_on=DAY))
         lot = session.exec(select(Lot).where(Lot.batch != "")).one()
         assert lot.provisional
         assert is_sound(session)
@@ -600,14 +602,14 @@ def test_what_was_made_can_be_taken_back_once(store: Store) -> None:
 
 def test_pieces_that_are_gone_cannot_be_made_undone(store: Store) -> None:
     from models.intake.how_much import HowMuch
-    from models.intake.stock.leaving import LeavingDraft
-    from models.operations.stock.leaving import give_away
+    from models.intake.stock.stock_out import StockOutDraft
+    from models.operations.stock.stock_out import give_away
 
     with undone(store) as session:
         bench = a_bench(session)
         build_id = made(session, bench, 1)
         item = session.exec(select(Item).where(Item.design_id == bench.design)).one()
-        give_away(session, LeavingDraft(HowMuch(milli=1000), "gift", item_id=item.id))
+        give_away(session, StockOutDraft(HowMuch(milli=1000), "gift", item_id=item.id))
         with pytest.raises(Conflict, match="still there"):
             undo_build(session, build_id)
 

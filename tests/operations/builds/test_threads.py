@@ -6,7 +6,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 from models.database import Store
 from models.errors import NotEnoughForBuild
-from models.intake.builds.build import BuildAsk, MadeDraft, StartDraft
+from models.intake.builds.build import BuildRequest, MadeDraft, StartDraft
 from models.operations.builds.made import book_made
 from models.operations.builds.start import start_build
 from tests.builds import a_bench, bags, is_sound, pieces_of
@@ -22,7 +22,7 @@ def test_eight_threads_make_what_there_is_enough_for(store: Store) -> None:
     def make(_number: int) -> str:
         try:
             with store.writing() as session:
-                return book_made(session, MadeDraft(BuildAsk(bench.design), made_on=DAY)).words
+                return book_made(session, MadeDraft(BuildRequest(bench.design), made_on=DAY)).words
         except NotEnoughForBuild as short:
             return str(short)
 
@@ -41,7 +41,7 @@ def test_eight_threads_reserve_no_more_than_there_is(store: Store) -> None:
     def start(_number: int) -> bool:
         try:
             with store.writing() as session:
-                start_build(session, StartDraft(BuildAsk(bench.design, 2), made_on=DAY))
+                start_build(session, StartDraft(BuildRequest(bench.design, 2), made_on=DAY))
         except NotEnoughForBuild:
             return False
         return True

@@ -11,7 +11,7 @@ from sqlmodel import Session, col, select
 
 from models.database import Store
 from models.errors import Conflict, Missing, Stale, Unfit
-from models.intake.buying.purchase import CameDraft, CameLine, PurchaseDraft, read_came, read_purchase
+from models.intake.buying.purchase import CameLine, GoodsReceiptDraft, PurchaseDraft, read_came, read_purchase
 from models.intake.faults import Faults
 from models.intake.how_much import HowMuch
 from models.intake.stock.cost_correction import CostCorrectionDraft, RealCost
@@ -61,9 +61,9 @@ def purchase(**fields: object) -> PurchaseDraft:
     return draft
 
 
-def came(**fields: object) -> CameDraft:
+def came(**fields: object) -> GoodsReceiptDraft:
     draft = read_came(fields)
-    assert isinstance(draft, CameDraft), draft
+    assert isinstance(draft, GoodsReceiptDraft), draft
     return draft
 
 
@@ -232,7 +232,7 @@ def test_only_a_draft_is_changed_or_sent_and_only_what_has_not_come_goes_back_to
         assert (drafted_milli(session), on_order_milli(session)) == ({ring: 900_000}, {})
         send_purchase(session, sent)
         line = session.exec(select(PurchaseLine.id)).one() or 0
-        receive_purchase(session, sent, CameDraft((CameLine(line, 1),)))
+        receive_purchase(session, sent, GoodsReceiptDraft((CameLine(line, 1),)))
         with pytest.raises(Conflict, match="nothing came"):
             unsend_purchase(session, sent)
 
@@ -243,9 +243,9 @@ def test_more_packs_than_are_still_to_come_are_refused_beside_the_line(store: St
         receive_purchase(session, sent, came(lines=[{"line_id": line, "packs": 5}]))
     assert [fault.field for fault in refused.value.faults] == ["lines.0.packs"]
     with store.writing() as session, pytest.raises(Unfit, match="no line 99"):
-        receive_purchase(session, sent, CameDraft((CameLine(99, 1),)))
+        receive_purchase(session, sent, GoodsReceiptDraft((CameLine(99, 1),)))
     with store.writing() as session, pytest.raises(Unfit, match="there twice"):
-        receive_purchase(session, sent, CameDraft((CameLine(line, 1), CameLine(line, 1, HowMuch(milli=1)))))
+        receive_purchase(session, sent, GoodsReceiptDraft((CameLine(line, 1), CameLine(line, 1, HowMuch(milli=1)))))
 
 
 def test_an_order_abroad_is_priced_in_the_suppliers_money_and_received_at_its_rate(store: Store) -> None:
@@ -257,7 +257,7 @@ def test_an_order_abroad_is_priced_in_the_suppliers_money_and_received_at_its_ra
         page = purchase_page(session, number)
         assert (page.row.currency, page.row.total_micros, page.row.own_micros) == ("USD", 28 * EURO, 14 * EURO)
         send_purchase(session, number)
-        receive_purchase(session, number, CameDraft((CameLine(page.lines[0].id, 2),)))
+        receive_purchase(session, number, GoodsReceiptDraft((CameLine(page.lines[0].id, 2),)))
         assert on_hand(session, ring) == (200, 14 * EURO)
         assert check_purchases(session) == ()
 
@@ -362,7 +362,7 @@ def test_a_purchase_that_does_not_agree_with_the_ledger_is_named(
     line = line_of(store, sent)
     with store.writing() as session:
         a_ring(session, name="Another", inner_nm=5_000_000)
-        receive_purchase(session, sent, CameDraft((CameLine(line, 1),)))
+        receive_purchase(session, sent, GoodsReceiptDraft((CameLine(line, 1),)))
         assert check_purchases(session) == ()
         session.connection().execute(text(statement))
         session.expire_all()

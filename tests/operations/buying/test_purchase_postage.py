@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from sqlmodel import Session, select
 
 from models.database import Store
-from models.intake.buying.purchase import CameDraft, CameLine, PurchaseDraft, PurchaseLineDraft
+from models.intake.buying.purchase import CameLine, GoodsReceiptDraft, PurchaseDraft, PurchaseLineDraft
 from models.operations.buying.check import check_purchases
 from models.operations.buying.purchase import cancel_purchase, draft_purchase, send_purchase
 from models.operations.buying.receipt import postage_left_micros, receive_purchase
@@ -18,7 +18,7 @@ from models.operations.stock.check_ledger import check_ledger
 from models.operations.undo import undo_act
 from models.queries.buying.market import at_rate
 from models.queries.buying.purchase import noted_postage, purchase_page
-from models.tables import Act, Lot
+from models.tables import Lot, StockTransaction
 from models.trade.money import from_micros, to_micros
 from tests.budget import budget
 from tests.ledgers import undone
@@ -45,8 +45,8 @@ def a_purchase(session: Session, packs: list[int], prices: list[int], postage: i
 
 def borne(session: Session) -> int:
     """The freight in the values of all lots whose receipt still holds, in the shop's millionths."""
-    gone = {act.undoes_id for act in session.exec(select(Act)) if act.undoes_id}
-    acts = [act.id for act in session.exec(select(Act)) if act.kind == "receive" and act.id not in gone]
+    gone = {act.undoes_id for act in session.exec(select(StockTransaction)) if act.undoes_id}
+    acts = [act.id for act in session.exec(select(StockTransaction)) if act.kind == "receive" and act.id not in gone]
     return sum(lot.freight_micros for lot in session.exec(select(Lot)) if lot.quantity_milli) if acts else 0
 
 
@@ -67,7 +67,7 @@ def test_receipts_in_any_split_bear_all_of_the_postage_to_the_millionth(store: S
             came = {line: data.draw(st.integers(0, many)) for line, many in left.items()}
             came = {line: many for line, many in came.items() if many}
             came = came or {next(line for line, many in left.items() if many): 1}
-            draft = CameDraft(tuple(CameLine(line, many) for line, many in came.items()))
+            draft = GoodsReceiptDraft(tuple(CameLine(line, many) for line, many in came.items()))
             acts.append((receive_purchase(session, number, draft).act_id, came))
             for line, many in came.items():
                 left[line] -= many
@@ -101,7 +101,7 @@ def test_a_typed_postage_is_taken_off_what_the_rest_bears(store: Store, typed: l
         noted = 0
         for place, micros in enumerate(typed):
             freight = None if micros is None else from_micros(micros)
-            receive_purchase(session, number, CameDraft((CameLine(line.id, 1),), freight=freight))
+            receive_purchase(session, number, GoodsReceiptDraft((CameLine(line.id, 1),), freight=freight))
             row = purchase_page(session, number).row
             if micros is not None:
                 noted += micros
@@ -122,14 +122,14 @@ def test_a_purchase_knows_the_postage_that_its_receipt_noted_and_forgets_it_with
     with store.writing() as session:
         number = a_purchase(session, [2], [4 * EURO], 0)
         (line,) = purchase_page(session, number).lines
-        first = receive_purchase(session, number, CameDraft((CameLine(line.id, 1),), freight=Decimal("5.00")))
+        first = receive_purchase(session, number, GoodsReceiptDraft((CameLine(line.id, 1),), freight=Decimal("5.00")))
         row = purchase_page(session, number).row
         assert (row.said_postage_micros, row.postage_micros, row.total_micros) == (0, 5 * EURO, 13 * EURO)
         assert purchase_page(session, number).came[0].freight_micros == 5 * EURO
         undo_act(session, first.act_id)
         row = purchase_page(session, number).row
         assert (row.postage_micros, row.total_micros) == (0, 8 * EURO)
-        receive_purchase(session, number, CameDraft((CameLine(line.id, 1),), freight=Decimal("1.50")))
+        receive_purchase(session, number, GoodsReceiptDraft((CameLine(line.id, 1),), freight=Decimal("1.50")))
         cancel_purchase(session, number)
         assert purchase_page(session, number).row.postage_micros == to_micros(Decimal("1.50"))
 
@@ -139,7 +139,7 @@ def test_what_comes_later_does_not_bear_again_what_was_noted_at_first(store: Sto
     with store.writing() as session:
         number = a_purchase(session, [4], [4 * EURO], 3 * EURO)
         (line,) = purchase_page(session, number).lines
-        receive_purchase(session, number, CameDraft((CameLine(line.id, 1),), freight=Decimal(first)))
+        receive_purchase(session, number, GoodsReceiptDraft((CameLine(line.id, 1),), freight=Decimal(first)))
         assert postage_left_micros(session, number) == 0
-        receive_purchase(session, number, CameDraft((CameLine(line.id, 3),)))
+        receive_purchase(session, number, GoodsReceiptDraft((CameLine(line.id, 3),)))
         assert noted_postage(session, number).micros == to_micros(Decimal(first)) == borne(session)

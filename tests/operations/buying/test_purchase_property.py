@@ -13,7 +13,7 @@ from sqlmodel import Session, select
 
 from models.database import Store
 from models.errors import Conflict, Unfit
-from models.intake.buying.purchase import CameDraft, CameLine, PurchaseDraft, PurchaseLineDraft
+from models.intake.buying.purchase import CameLine, GoodsReceiptDraft, PurchaseDraft, PurchaseLineDraft
 from models.intake.how_much import HowMuch
 from models.operations.buying import purchase as operations
 from models.operations.buying.check import check_purchases
@@ -135,7 +135,9 @@ class Buying(RuleBasedStateMachine):
         possible = self.states[number] in ("sent", "part") and all(many <= left[item] for item, many in packs.items())
         made: list[int] = []
         if self.acts_or(
-            number, lambda session: made.append(receive_purchase(session, number, CameDraft(came)).act_id), possible
+            number,
+            lambda session: made.append(receive_purchase(session, number, GoodsReceiptDraft(came)).act_id),
+            possible,
         ):
             self.acts[made[0]] = (number, packs, got)
             for item, many in packs.items():

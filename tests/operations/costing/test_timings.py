@@ -10,7 +10,7 @@ from sqlmodel import Session, select
 from models.costing.rates import STARTING_RATES
 from models.database import Store
 from models.errors import Conflict, Unfit
-from models.intake.builds.build import BuildAsk, MadeDraft, WorkDone
+from models.intake.builds.build import BuildRequest, MadeDraft, WorkDone
 from models.intake.costing.rate import RateDraft
 from models.operations.builds.made import book_made
 from models.operations.builds.timing import judge_timing
@@ -34,14 +34,14 @@ def stocked(session: Session) -> Bench:
 
 
 def likely(session: Session, bench: Bench) -> Decimal:
-    return build_parts(session, BuildAsk(bench.design)).estimate().minutes
+    return build_parts(session, BuildRequest(bench.design)).estimate().minutes
 
 
 def test_before_the_first_build_the_starting_rates_hold(store: Store) -> None:
     with undone(store) as session:
         bench = stocked(session)
         assert dict(shop_rates(session).rates) == dict(STARTING_RATES)
-        timing = timing_of(session, build_parts(session, BuildAsk(bench.design)), 1)
+        timing = timing_of(session, build_parts(session, BuildRequest(bench.design)), 1)
         assert timing is not None
         assert not timing.learned
         assert timing.estimate.likely == timing.estimate.before.likely
@@ -63,7 +63,7 @@ def test_builds_move_the_rates_the_costs_and_the_range_and_say_what_they_rest_on
         assert rates["photograph"] == STARTING_RATES["photograph"]
         assert session.get_one(DesignFigure, bench.design).minutes_milli != figure
         assert stale_figures(session) == ()
-        timing = timing_of(session, build_parts(session, BuildAsk(bench.design)), 1)
+        timing = timing_of(session, build_parts(session, BuildRequest(bench.design)), 1)
         assert timing is not None
         assert (timing.estimate.builds, timing.estimate.design_builds) == (5, 5)
         assert timing.estimate.before.likely == before.quantize(Decimal("0.001"))
@@ -78,10 +78,10 @@ def test_a_design_made_often_gets_a_pace_of_its_own(store: Store) -> None:
         refresh_figures(session)
         for _ in range(6):
             made(session, bench, 1, minutes=30)
-            book_made(session, MadeDraft(BuildAsk(other), work=WorkDone(60_000, timing="use"), made_on=DAY))
+            book_made(session, MadeDraft(BuildRequest(other), work=WorkDone(60_000, timing="use"), made_on=DAY))
         paces = design_paces(session)
         assert paces[bench.design] < 1 < paces[other]
-        assert likely(session, bench) < 40 < build_parts(session, BuildAsk(other)).estimate().minutes
+        assert likely(session, bench) < 40 < build_parts(session, BuildRequest(other)).estimate().minutes
         assert stale_figures(session) == ()
 
 
@@ -91,7 +91,7 @@ def test_minutes_by_kind_move_that_kind_most(store: Store) -> None:
         start = dict(STARTING_RATES)
         for _ in range(8):
             work = WorkDone(40_000, {"weave": 25_000, "close": 2_000}, "use")
-            book_made(session, MadeDraft(BuildAsk(bench.design), work=work, made_on=DAY))
+            book_made(session, MadeDraft(BuildRequest(bench.design), work=work, made_on=DAY))
         rates = shop_rates(session).rates
         slower = {kind: rates[kind].seconds / start[kind].seconds for kind in ("weave", "close")}
         assert slower["weave"] > 2 * slower["close"]
@@ -101,7 +101,7 @@ def test_time_of_work_that_the_design_does_not_ask_for_is_no_part_of_the_lesson(
     with undone(store) as session:
         bench = stocked(session)
         work = WorkDone(70_000, {"seal": 30_000}, "use")
-        book_made(session, MadeDraft(BuildAsk(bench.design), work=work, made_on=DAY))
+        book_made(session, MadeDraft(BuildRequest(bench.design), work=work, made_on=DAY))
         (build,) = finished_builds(session)
         assert build.total_minutes == 40
         assert build.kind_minutes == {}
@@ -115,13 +115,13 @@ def test_an_odd_time_is_left_out_until_somebody_says_to_use_it(store: Store) -> 
             made(session, bench, 1, minutes=minutes)
         calm = likely(session, bench)
         with pytest.raises(Unfit, match="Say whether to use it anyway or to leave it out"):
-            book_made(session, MadeDraft(BuildAsk(bench.design), work=WorkDone(600_000), made_on=DAY))
+            book_made(session, MadeDraft(BuildRequest(bench.design), work=WorkDone(600_000), made_on=DAY))
     with undone(store) as session:
         bench = stocked(session)
         for minutes in (40, 44, 42):
             made(session, bench, 1, minutes=minutes)
         work = WorkDone(600_000, timing="leave")
-        build_id = book_made(session, MadeDraft(BuildAsk(bench.design), work=work, made_on=DAY)).build_id
+        build_id = book_made(session, MadeDraft(BuildRequest(bench.design), work=work, made_on=DAY)).build_id
         assert likely(session, bench) == calm
         assert load_timings(session).builds == 3
         judge_timing(session, build_id, use=True)

@@ -14,7 +14,7 @@ from models.queries.stock.balance import balances, low_items
 from models.queries.stock.conservation import conservation
 from models.queries.stock.item import items_by_id
 from models.queries.stock.lot import lots_of, places
-from models.tables import Act, Item
+from models.tables import Item, StockTransaction
 
 
 @pytest.fixture(scope="module")
@@ -50,7 +50,10 @@ def test_an_anodised_colour_lies_in_two_batches(session: Session) -> None:
 
 
 def test_the_demo_has_a_history_and_something_to_buy(session: Session) -> None:
-    days = session.exec(select(func.count(col(Act.done_on).distinct()))).one()
+    days = session.exec(select(func.count(col(StockTransaction.done_on).distinct()))).one()
     assert days >= 8
-    assert all(act.at.date() == act.done_on for act in session.exec(select(Act).where(col(Act.build_id).is_(None))))
+    assert all(
+        act.at.date() == act.done_on
+        for act in session.exec(select(StockTransaction).where(col(StockTransaction.build_id).is_(None)))
+    )
     assert len(low_items(session)) >= 2

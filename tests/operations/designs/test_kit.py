@@ -11,10 +11,10 @@ from sqlmodel import Session, col, select
 
 from models.database import Store
 from models.errors import Conflict, Missing, Stale, Unfit
-from models.intake.builds.build import BuildAsk
+from models.intake.builds.build import BuildRequest
 from models.intake.costing.part import PartDraft
 from models.intake.designs.design import DesignDraft
-from models.intake.designs.kit import KitDraft, KitQuestion
+from models.intake.designs.kit import KitDraft, KitRequest
 from models.operations.designs.design import add_design, change_design
 from models.operations.designs.kit import bring_kit_up_to_date, discard_kit, make_kit, take_kit_back
 from models.queries.builds.parts import build_parts
@@ -27,7 +27,7 @@ from tests.builds import Bench, finished, is_sound, making, started
 from tests.ledgers import a_lot
 from tests.shops import a_finding, a_ring, an_outlet
 
-USUAL = KitQuestion()
+USUAL = KitRequest()
 
 
 @pytest.fixture
@@ -53,7 +53,7 @@ def leaf(store: Store) -> tuple[int, int, int]:
     return design, ring, wire
 
 
-def bags_of(session: Session, design: int, question: KitQuestion = USUAL) -> list[tuple[str, str, int, int, int]]:
+def bags_of(session: Session, design: int, question: KitRequest = USUAL) -> list[tuple[str, str, int, int, int]]:
     view = kit_view(session, design, question)
     return [(one.thing.name, one.state, int(one.needed), int(one.spare), int(one.close_first)) for one in view.bags]
 
@@ -67,12 +67,12 @@ def test_one_bag_for_each_thing_with_spares_rounded_up(store: Store, leaf: tuple
         assert bags_of(session, leaf[0]) == [("Bronze ring 1.0 × 3.6 mm", "", 41, 3, 20), ("Ear wire", "", 1, 0, 0)]
         view = kit_view(session, leaf[0], USUAL)
         assert (view.left_out, view.rings, view.spares) == (("Sealing wax",), 44, 3)
-        assert bags_of(session, leaf[0], KitQuestion(Decimal(0)))[0][3] == 0
+        assert bags_of(session, leaf[0], KitRequest(Decimal(0)))[0][3] == 0
 
 
 def test_a_prepared_kit_has_a_bag_of_closed_and_one_of_opened_rings(store: Store, leaf: tuple[int, int, int]) -> None:
     with store.reading() as session:
-        bags = bags_of(session, leaf[0], KitQuestion(prepared=True))
+        bags = bags_of(session, leaf[0], KitRequest(prepared=True))
     assert bags == [
         ("Bronze ring 1.0 × 3.6 mm", "closed", 20, 0, 0),
         ("Bronze ring 1.0 × 3.6 mm", "open", 21, 3, 0),
@@ -94,7 +94,7 @@ def test_a_kit_is_counted_and_packed_but_never_woven(store: Store, leaf: tuple[i
 
 def test_preparing_the_rings_is_work_of_the_kit(store: Store, leaf: tuple[int, int, int]) -> None:
     with store.writing() as session:
-        kit = make_kit(session, leaf[0], KitDraft(KitQuestion(prepared=True), pack_minutes_milli=6_000))
+        kit = make_kit(session, leaf[0], KitDraft(KitRequest(prepared=True), pack_minutes_milli=6_000))
         work = cost_of_design(session, kit).cost.counts
     # 21 opened with their 3 spares; 20 closed; nothing woven or attached.
     assert (work.open, work.close, work.weave, work.attach) == (24, 20, 0, 0)
@@ -102,8 +102,8 @@ def test_preparing_the_rings_is_work_of_the_kit(store: Store, leaf: tuple[int, i
 
 def test_the_kit_on_the_page_costs_what_the_kept_kit_costs(store: Store, leaf: tuple[int, int, int]) -> None:
     with store.writing() as session:
-        seen = kit_view(session, leaf[0], KitQuestion(Decimal("7.5"), prepared=True)).costing
-        kit = make_kit(session, leaf[0], KitDraft(KitQuestion(Decimal("7.5"), prepared=True)))
+        seen = kit_view(session, leaf[0], KitRequest(Decimal("7.5"), prepared=True)).costing
+        kit = make_kit(session, leaf[0], KitDraft(KitRequest(Decimal("7.5"), prepared=True)))
         kept = cost_of_design(session, kit)
     assert kept.cost.per_piece == seen.cost.per_piece
     assert [one.suggested for one in kept.outlets] == [one.suggested for one in seen.outlets]
@@ -115,7 +115,7 @@ def test_a_kit_is_built_and_lies_in_stock_like_any_piece(store: Store, leaf: tup
         a_lot(session, ring, 500, "20.00")
         a_lot(session, wire, 10, "2.00")
         kit = make_kit(session, design, KitDraft(USUAL))
-        needs = {one.item_id: one.need_milli for one in build_parts(session, BuildAsk(kit, 3)).needs}
+        needs = {one.item_id: one.need_milli for one in build_parts(session, BuildRequest(kit, 3)).needs}
         assert needs == {ring: 132_000, wire: 3_000}
         bench = Bench(ring, ring, 0, 0, 0, kit)
         finished(session, making(session, bench, 3))
@@ -135,7 +135,7 @@ def test_the_work_sheet_of_a_kit_prepares_only_what_is_delivered_prepared(
     with store.writing() as session:
         a_lot(session, ring, 500, "20.00")
         a_lot(session, wire, 10, "2.00")
-        kit = make_kit(session, design, KitDraft(KitQuestion(prepared=prepared)))
+        kit = make_kit(session, design, KitDraft(KitRequest(prepared=prepared)))
         sheet = build_sheet(session, started(session, Bench(ring, ring, 0, 0, 0, kit), 2))
         assert (sheet.open_first, sheet.close_first) == (opened, closed)
         assert [step.kind for step in sheet.steps if step.count] == (["open", "close"] if prepared else [])
@@ -148,7 +148,7 @@ def test_a_class_names_what_the_free_stock_lacks(store: Store, leaf: tuple[int, 
     design, ring, _wire = leaf
     with store.writing() as session:
         a_lot(session, ring, 300, "12.00")
-        seen = class_view(session, design, 8, KitQuestion(prepared=True))
+        seen = class_view(session, design, 8, KitRequest(prepared=True))
     assert [(line.bag.state, line.total) for line in seen.lines] == [("closed", 160), ("open", 192), ("", 8)]
     # Closed and opened rings are one item, so they are taken from one stock.
     assert [(one.total, one.free, one.lacks) for one in seen.needs] == [(352, 300, 52), (8, 0, 8)]
@@ -174,7 +174,7 @@ def numbers(parts: Sequence[PartDraft]) -> list[int]:
 def test_a_kit_says_that_its_design_moved_on_and_follows_by_a_press(store: Store, leaf: tuple[int, int, int]) -> None:
     design = leaf[0]
     with store.writing() as session:
-        kit = make_kit(session, design, KitDraft(KitQuestion(Decimal(10)), pack_minutes_milli=4_000))
+        kit = make_kit(session, design, KitDraft(KitRequest(Decimal(10)), pack_minutes_milli=4_000))
         # The maker puts a tin into the kit; it is the kit's own and stays.
         view = design_view(session, kit)
         tin = PartDraft(1_000, typed_kind="packaging", typed_name="Tin", guess=Decimal(1))
@@ -239,5 +239,5 @@ def test_choices_stay_choices_in_a_kit(store: Store) -> None:
         view = kit_view(session, design, USUAL)
         assert ([one.choice for one in view.bags], view.rings) == (["colour: red", "colour: blue"], 32)
         kit = make_kit(session, design, KitDraft(USUAL))
-        chosen = build_parts(session, BuildAsk(kit, 1, choices=("colour=blue",)))
+        chosen = build_parts(session, BuildRequest(kit, 1, choices=("colour=blue",)))
     assert [(one.item_id, one.need_milli) for one in chosen.needs] == [(blue, 32_000)]

@@ -12,9 +12,9 @@ from sqlmodel import Session, select
 
 from models.database import Store
 from models.errors import Conflict, Missing, Unfit
-from models.intake.builds.build import BuildAsk, StartDraft, TakeOutDraft
+from models.intake.builds.build import BuildRequest, StartDraft, TakeOutDraft
 from models.intake.faults import Faults
-from models.intake.planning.make_plan import Cap, KeepBack, PlanAsk, raw_of, read_plan_ask
+from models.intake.planning.make_plan import Cap, KeepBack, PlanRequest, raw_of, read_plan_request
 from models.operations.builds.check import check_builds
 from models.operations.builds.start import start_build, take_out
 from models.operations.figures import refresh_figures
@@ -35,7 +35,7 @@ from models.operations.shop.clock import now
 from models.operations.stock.check_ledger import check_ledger
 from models.planning.mix import MixPlan, NoPlanYet, faults_of, plan_mix
 from models.planning.mix_limits import what_limits
-from models.planning.mix_question import mix_troubles
+from models.planning.mix_request import mix_troubles
 from models.planning.mix_wishes import Unmeetable
 from models.planning.solver import Progress, Search
 from models.queries.builds.plan import plan_build
@@ -61,14 +61,14 @@ def a_stall(session: Session) -> tuple[Bench, int]:
 
 
 def asked_of(session: Session, **wishes: object) -> Asked:
-    asked = plan_question(session, PlanAsk(**{"allowance": False, **wishes}))
+    asked = plan_question(session, PlanRequest(**{"allowance": False, **wishes}))
     assert isinstance(asked, Asked), asked
     return asked
 
 
 def planned(session: Session, **wishes: object) -> int:
     """Ask, search and keep the answer, as the planner does; answers the plan's id."""
-    ask = PlanAsk(**{"allowance": False, **wishes})
+    ask = PlanRequest(**{"allowance": False, **wishes})
     plan_id = ask_plan(session, ask)
     assert begin_search(session, plan_id, "me")
     asked = asked_of(session, **wishes)
@@ -144,7 +144,7 @@ def test_a_plan_whose_rings_went_elsewhere_is_not_booked(store: Store) -> None:
     with store.writing() as session:
         bench, _ = a_stall(session)
         plan_id = planned(session, goal="pieces")
-        start_build(session, StartDraft(BuildAsk(bench.design, 4), made_on=DAY))
+        start_build(session, StartDraft(BuildRequest(bench.design, 4), made_on=DAY))
         builds = len(session.exec(select(Build)).all())
         assert (
             seen(session, plan_id).no_longer == "There is no longer enough of Bronze ring 1.0 × 3.6 mm for this plan."
@@ -244,8 +244,8 @@ def test_a_question_that_cannot_be_asked_is_refused_beside_its_field_and_not_kep
 ) -> None:
     with store.writing() as session:
         a_stall(session)
-        read = read_plan_ask(raw)
-        if isinstance(read, PlanAsk):
+        read = read_plan_request(raw)
+        if isinstance(read, PlanRequest):
             with pytest.raises(Unfit) as refused:
                 ask_plan(session, read)
             faults = refused.value.faults
@@ -258,10 +258,10 @@ def test_a_question_that_cannot_be_asked_is_refused_beside_its_field_and_not_kep
 def test_without_any_price_only_pieces_can_be_asked_for(store: Store) -> None:
     with store.writing() as session:
         a_bench(session)
-        refused = plan_question(session, PlanAsk())
+        refused = plan_question(session, PlanRequest())
         assert isinstance(refused, Faults)
         assert "has a price that pays" in refused.by_field()["goal"]
-        assert isinstance(plan_question(session, PlanAsk(goal="pieces")), Asked)
+        assert isinstance(plan_question(session, PlanRequest(goal="pieces")), Asked)
 
 
 def test_a_design_that_nothing_limits_asks_for_a_limit(store: Store) -> None:
@@ -271,19 +271,19 @@ def test_a_design_that_nothing_limits_asks_for_a_limit(store: Store) -> None:
         endless = replace(
             asked.question, stock={item: replace(each, free_milli=None) for item, each in asked.question.stock.items()}
         )
-        faults = faults_of_troubles(mix_troubles(endless), PlanAsk())
+        faults = faults_of_troubles(mix_troubles(endless), PlanRequest())
         assert "Nothing limits how many" in faults.by_field()["most_each"]
 
 
 def test_a_question_is_kept_exactly_and_fills_its_form_again() -> None:
-    ask = PlanAsk(
+    ask = PlanRequest(
         seconds=9 * HOUR + 1800, outlet_id=3, goal="sales", caps=(Cap("4:colour=plum|end=bar", 1, None), Cap("7", 0, 0)),
         most_each=5, different=2, keep_back=(KeepBack(9, 12_500),), spend_micros=40_500_000, lead_days=7,
         allowance=False, search_s=30,
     )  # fmt: skip
-    assert PlanAsk.of_text(ask.as_text()) == ask
-    assert read_plan_ask(raw_of(ask)) == ask
-    assert read_plan_ask(raw_of(PlanAsk())) == PlanAsk()
+    assert PlanRequest.of_text(ask.as_text()) == ask
+    assert read_plan_request(raw_of(ask)) == ask
+    assert read_plan_request(raw_of(PlanRequest())) == PlanRequest()
 
 
 def test_choices_count_as_one_design_and_designs_without_a_price_are_left_out(store: Store) -> None:
@@ -314,7 +314,7 @@ def test_choices_count_as_one_design_and_designs_without_a_price_are_left_out(st
 def test_a_search_tells_how_far_it_is_is_stopped_and_falls_silent(store: Store) -> None:
     with store.writing() as session:
         a_stall(session)
-        plan_id = ask_plan(session, PlanAsk(seconds=HOUR))
+        plan_id = ask_plan(session, PlanRequest(seconds=HOUR))
         assert seen(session, plan_id).state == "waiting"
         assert begin_search(session, plan_id, "me")
         assert not begin_search(session, plan_id, "you")
@@ -340,7 +340,7 @@ def test_a_search_tells_how_far_it_is_is_stopped_and_falls_silent(store: Store) 
 def test_a_search_that_ran_out_of_time_says_so(store: Store) -> None:
     with store.writing() as session:
         a_stall(session)
-        plan_id = ask_plan(session, PlanAsk(seconds=HOUR))
+        plan_id = ask_plan(session, PlanRequest(seconds=HOUR))
         keep_answer(session, plan_id, asked_of(session, seconds=HOUR), NoPlanYet(10**30, "time", 10.0))
         view = seen(session, plan_id)
         assert view.answer is not None
@@ -376,20 +376,20 @@ def test_what_limits_a_plan_is_asked_once_and_kept(store: Store) -> None:
 def test_only_so_many_searches_wait_at_once(store: Store) -> None:
     with store.writing() as session:
         a_stall(session)
-        first = ask_plan(session, PlanAsk(seconds=HOUR))
+        first = ask_plan(session, PlanRequest(seconds=HOUR))
         for _ in range(MOST_WAITING - 1):
-            ask_plan(session, PlanAsk(seconds=HOUR))
+            ask_plan(session, PlanRequest(seconds=HOUR))
         with pytest.raises(Conflict, match="20 searches wait already"):
-            ask_plan(session, PlanAsk(seconds=HOUR))
+            ask_plan(session, PlanRequest(seconds=HOUR))
         fail_search(session, first, "The solver gave up.")
-        ask_plan(session, PlanAsk(seconds=HOUR))
+        ask_plan(session, PlanRequest(seconds=HOUR))
 
 
 def test_limits_of_nothing_are_refused(store: Store) -> None:
     with store.writing() as session:
         a_stall(session)
         with pytest.raises(Conflict, match="no plan yet"):
-            ask_limits(session, ask_plan(session, PlanAsk(seconds=HOUR)))
+            ask_limits(session, ask_plan(session, PlanRequest(seconds=HOUR)))
 
 
 def test_with_the_allowance_builds_take_the_spare_rings_along(store: Store) -> None:
@@ -402,7 +402,7 @@ def test_with_the_allowance_builds_take_the_spare_rings_along(store: Store) -> N
         assert view.answer is not None
         held = sum(reserved for _, reserved in bags(session).values())
         assert held * 1000 == sum(use.taken_milli for use in view.answer.uses)
-        parts = plan_build(session, BuildAsk(bench.design, 2)).parts.needs
+        parts = plan_build(session, BuildRequest(bench.design, 2)).parts.needs
         assert held * 1000 == sum(need.need_milli + need.spare_milli for need in parts)
 
 

@@ -20,7 +20,7 @@ from models.intake.how_much import HowMuch
 from models.intake.stock.count import CountDraft
 from models.operations.stock.check_ledger import check_ledger
 from models.operations.stock.count import count_bag
-from models.operations.stock.ledger import Deed, Posting, post
+from models.operations.stock.ledger import Posting, TransactionHeader, post
 from models.operations.stock.valuation import choose_valuation
 from models.operations.undo import undo_act
 from models.queries.builds.costs import line_costs
@@ -54,7 +54,7 @@ class Shelf:
     def take(self, number: int, rings: int) -> None:
         build_id = a_started_build(self.session, self.design)
         self.session.get_one(Build, build_id).state = "making"
-        deed = Deed("take_out", DAY, "Taken.", build_id=build_id)
+        deed = TransactionHeader("take_out", DAY, "Taken.", build_id=build_id)
         post(self.session, deed, [Posting(self.lots[number], DRAWER, "issue", -rings * 1000)])
         self.taken.append((build_id, self.lots[number], rings))
 
@@ -62,7 +62,7 @@ class Shelf:
         """A part of what a build took comes back at its share of the value that it left with."""
         build_id, lot, out = self.taken[place]
         value = share(line_costs(self.session, build_id)[(lot, DRAWER)], rings, out)
-        deed = Deed("finish", DAY, "Back.", build_id=build_id)
+        deed = TransactionHeader("finish", DAY, "Back.", build_id=build_id)
         post(self.session, deed, [Posting(lot, DRAWER, "return", rings * 1000, value)])
         self.taken[place] = (build_id, lot, out - rings)
 

@@ -10,12 +10,12 @@ from models.database import Store
 from models.errors import Conflict
 from models.intake.how_much import HowMuch
 from models.intake.stock.count import CountDraft
-from models.intake.stock.leaving import LeavingDraft
+from models.intake.stock.stock_out import StockOutDraft
 from models.intake.stock.transfer import TransferDraft
 from models.operations.builds.undo import undo_build
 from models.operations.stock.count import count_bag
-from models.operations.stock.leaving import let_leave
-from models.operations.stock.ledger import Deed, Posting, open_lot, post
+from models.operations.stock.ledger import Posting, TransactionHeader, open_lot, post
+from models.operations.stock.stock_out import remove_stock
 from models.operations.stock.transfer import move_bag
 from models.operations.undo import undo_act, undoable
 from models.tables import Lot, Movement
@@ -31,8 +31,8 @@ def act_of(session: Session, lot_id: int) -> int:
 
 def give(session: Session, lot_id: int, rings: int) -> int:
     """Rings given away from one bag; answers the act."""
-    draft = LeavingDraft(HowMuch(milli=rings * 1000), "gift", lot_id=lot_id, place=DRAWER)
-    return let_leave(session, draft).act_id
+    draft = StockOutDraft(HowMuch(milli=rings * 1000), "gift", lot_id=lot_id, place=DRAWER)
+    return remove_stock(session, draft).act_id
 
 
 def refused(session: Session, act_id: int) -> str:
@@ -118,7 +118,7 @@ def test_what_a_job_made_stays_once_something_left_at_its_average(store: Store) 
         made_lot = open_lot(session, Lot(item_id=dyed, received_on=DAY))
         job = post(
             session,
-            Deed("process", DAY, "Dyed."),
+            TransactionHeader("process", DAY, "Dyed."),
             [
                 Posting(wire, DRAWER, "issue", -50_000),
                 Posting(made_lot, DRAWER, "receipt", 50_000, 9_000_000, labour_micros=4_000_000),
@@ -139,8 +139,8 @@ def test_finished_pieces_stay_once_one_left_at_their_average(store: Store) -> No
         made(session, bench, 1, minutes=60)
         dear = made(session, bench, 1, minutes=600)
         lot = session.exec(select(Lot).where(Lot.batch == "build 1")).one()
-        draft = LeavingDraft(HowMuch(milli=1000), "gift", lot_id=lot.id, place="finished pieces")
-        gift = let_leave(session, draft).act_id
+        draft = StockOutDraft(HowMuch(milli=1000), "gift", lot_id=lot.id, place="finished pieces")
+        gift = remove_stock(session, draft).act_id
         with pytest.raises(Conflict, match="at an average"):
             undo_build(session, dear)
         undo_act(session, gift)
@@ -154,8 +154,8 @@ def test_what_came_back_from_a_build_may_leave_again(store: Store) -> None:
         bench = a_bench(session, bronze=15)
         build_id = making(session, bench, 2)
         finished(session, build_id, lines=(said(bench.old, returned=10),))
-        give_from = LeavingDraft(HowMuch(milli=5_000), "gift", lot_id=bench.new, place="tin")
-        let_leave(session, give_from)
+        give_from = StockOutDraft(HowMuch(milli=5_000), "gift", lot_id=bench.new, place="tin")
+        remove_stock(session, give_from)
         undo_build(session, build_id)
         assert is_sound(session)
 

@@ -11,7 +11,7 @@ from sqlmodel import Session
 from models.database import Store
 from models.errors import Missing, NotEnoughStock, Unfit
 from models.intake.faults import Faults
-from models.intake.stock.job import CoilQuestion, read_coil_job, read_coil_question, read_process_job
+from models.intake.stock.job import CoilRequest, read_coil_job, read_coil_request, read_process_job
 from models.operations.stock.check_ledger import check_ledger
 from models.operations.stock.coil_job import make_rings
 from models.operations.stock.job import JobDone, measure_coil
@@ -50,8 +50,8 @@ def make(session: Session, **raw: object) -> JobDone:
 
 
 def plan(session: Session, **raw: object) -> CoilPlan:
-    question = read_coil_question(raw)
-    assert isinstance(question, CoilQuestion), question
+    question = read_coil_request(raw)
+    assert isinstance(question, CoilRequest), question
     return coil_plan(session, question)
 
 
@@ -254,7 +254,7 @@ def test_a_batch_that_cannot_be_is_refused_beside_its_field(
     ],
 )
 def test_a_question_that_makes_no_sense_is_said_beside_its_field(raw: dict[str, object], field: str) -> None:
-    found = read_coil_question(raw)
+    found = read_coil_request(raw)
     assert isinstance(found, Faults)
     assert list(found.by_field()) == [field]
 

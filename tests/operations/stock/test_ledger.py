@@ -11,8 +11,8 @@ from sqlmodel import Session, col, select
 from models.database import Store
 from models.errors import Missing, NotEnoughStock
 from models.operations.stock.check_ledger import check_ledger
-from models.operations.stock.ledger import Deed, Hold, Posting, post, release, reserve, reverse
-from models.tables import Act, ItemBalance, Lot, LotPlace, Movement
+from models.operations.stock.ledger import Posting, Reservation, TransactionHeader, post, release, reserve, reverse
+from models.tables import ItemBalance, Lot, LotPlace, Movement, StockTransaction
 from models.trade.lots import CannotReverse
 from tests.ledgers import DAY, DRAWER, a_lot, by_average, holds, in_bag, movements, on_hand, take_out
 from tests.shops import a_finding, a_ring
@@ -52,7 +52,7 @@ def test_every_movement_says_what_was_on_hand_after_it(store: Store) -> None:
         ring, other = a_ring(session), a_ring(session, name="Other", inner_nm=9_000_000)
         first, second = a_lot(session, ring, 50), a_lot(session, ring, 20)
         a_lot(session, other, 7)
-        post(session, Deed("take_out", DAY), [scrap(first, 5), scrap(second, 20)])
+        post(session, TransactionHeader("take_out", DAY), [scrap(first, 5), scrap(second, 20)])
         assert [row.after_milli // 1000 for row in all_movements(session)] == [50, 70, 7, 65, 45]
 
 
@@ -62,7 +62,7 @@ def test_no_bag_goes_below_zero_and_nothing_is_written(store: Store) -> None:
         lot, other = a_lot(session, ring, 10, "1"), a_lot(session, ring, 90, "1", place="tin")
         before = (len(all_movements(session)), holds(session, other))
         with pytest.raises(NotEnoughStock) as told:
-            post(session, Deed("scrap", DAY), [Posting(other, "tin", "scrap", -4000), scrap(lot, 11)])
+            post(session, TransactionHeader("scrap", DAY), [Posting(other, "tin", "scrap", -4000), scrap(lot, 11)])
         refused = told.value
         assert (refused.needed_milli, refused.available_milli, refused.lot_id, refused.place) == (
             11_000,
@@ -75,7 +75,7 @@ def test_no_bag_goes_below_zero_and_nothing_is_written(store: Store) -> None:
         )
         session.expire_all()
         assert (len(all_movements(session)), holds(session, other)) == before
-        assert len(session.exec(select(Act)).all()) == 2
+        assert len(session.exec(select(StockTransaction)).all()) == 2
 
 
 def test_a_lot_that_is_not_there_is_said_so(store: Store) -> None:
@@ -101,7 +101,7 @@ def test_a_posting_that_makes_no_sense_is_refused(store: Store, posting: Posting
     with store.writing() as session:
         a_lot(session, a_ring(session), 100, "1")
         with pytest.raises(ValueError, match=words):
-            post(session, Deed("scrap", DAY), [posting])
+            post(session, TransactionHeader("scrap", DAY), [posting])
 
 
 def test_a_metre_may_be_taken_in_parts(store: Store) -> None:
@@ -112,7 +112,7 @@ def test_a_metre_may_be_taken_in_parts(store: Store) -> None:
         from models.tables import Item
 
         session.get_one(Item, row.item_id).unit = "m"
-        posted = post(session, Deed("make_rings", DAY), [Posting(lot, DRAWER, "issue", -1250)])
+        posted = post(session, TransactionHeader("make_rings", DAY), [Posting(lot, DRAWER, "issue", -1250)])
         assert posted.cost_micros == 2_500_000
 
 
@@ -123,7 +123,7 @@ def test_what_is_reserved_is_taken_by_nobody_else(store: Store) -> None:
     with store.writing() as session:
         ring = a_ring(session)
         lot = a_lot(session, ring, 100)
-        reserve(session, [Hold(lot, DRAWER, 80_000)])
+        reserve(session, [Reservation(lot, DRAWER, 80_000)])
         with pytest.raises(NotEnoughStock, match=r"Only 20 rings .* 80 more are there but reserved for builds"):
             take_out(session, lot, 21)
         assert take_out(session, lot, 20).quantity_milli == -20_000
@@ -135,12 +135,12 @@ def test_the_build_that_reserved_it_takes_it(store: Store) -> None:
     with store.writing() as session:
         ring = a_ring(session)
         lot = a_lot(session, ring, 100)
-        reserve(session, [Hold(lot, DRAWER, 80_000)])
+        reserve(session, [Reservation(lot, DRAWER, 80_000)])
         post(
             session,
-            Deed("take_out", DAY),
+            TransactionHeader("take_out", DAY),
             [Posting(lot, DRAWER, "issue", -80_000)],
-            releases=[Hold(lot, DRAWER, 80_000)],
+            releases=[Reservation(lot, DRAWER, 80_000)],
         )
         balance = session.get_one(ItemBalance, ring)
         assert (balance.on_hand_milli, balance.reserved_milli) == (20_000, 0)
@@ -149,34 +149,34 @@ def test_the_build_that_reserved_it_takes_it(store: Store) -> None:
 def test_no_more_is_reserved_than_is_free(store: Store) -> None:
     with store.writing() as session:
         lot = a_lot(session, a_ring(session), 10)
-        reserve(session, [Hold(lot, DRAWER, 6_000)])
+        reserve(session, [Reservation(lot, DRAWER, 6_000)])
         with pytest.raises(NotEnoughStock) as told:
-            reserve(session, [Hold(lot, DRAWER, 5_000)])
+            reserve(session, [Reservation(lot, DRAWER, 5_000)])
         assert (told.value.available_milli, told.value.reserved_milli) == (4_000, 6_000)
         with pytest.raises(NotEnoughStock, match="None of"):
-            reserve(session, [Hold(lot, "elsewhere", 1_000)])
+            reserve(session, [Reservation(lot, "elsewhere", 1_000)])
 
 
 def test_all_that_is_free_may_be_reserved(store: Store) -> None:
     with store.writing() as session:
         ring = a_ring(session)
         lot = a_lot(session, ring, 10)
-        reserve(session, [Hold(lot, DRAWER, 6_000), Hold(lot, DRAWER, 4_000)])
+        reserve(session, [Reservation(lot, DRAWER, 6_000), Reservation(lot, DRAWER, 4_000)])
         assert session.get_one(ItemBalance, ring).reserved_milli == 10_000
         with pytest.raises(ValueError, match="above zero"):
-            reserve(session, [Hold(lot, DRAWER, -1_000)])
+            reserve(session, [Reservation(lot, DRAWER, -1_000)])
 
 
 def test_what_is_given_up_was_reserved(store: Store) -> None:
     with store.writing() as session:
         ring = a_ring(session)
         lot = a_lot(session, ring, 10)
-        reserve(session, [Hold(lot, DRAWER, 6_000)])
-        release(session, [Hold(lot, DRAWER, 2_000)])
+        reserve(session, [Reservation(lot, DRAWER, 6_000)])
+        release(session, [Reservation(lot, DRAWER, 2_000)])
         assert session.get_one(ItemBalance, ring).reserved_milli == 4_000
         assert session.exec(select(LotPlace.reserved_milli)).one() == 4_000
         with pytest.raises(ValueError, match="reserved"):
-            release(session, [Hold(lot, DRAWER, 5_000)])
+            release(session, [Reservation(lot, DRAWER, 5_000)])
 
 
 # --- weighted average ---
@@ -230,9 +230,9 @@ def test_a_reversal_restores_every_lot_exactly(store: Store, average: bool) -> N
         ring = a_ring(session)
         lots = [a_lot(session, ring, rings, cost) for rings, cost in ((7, "1.00"), (11, "2.00"), (13, "0.55"))]
         before = [holds(session, lot) for lot in lots]
-        posted = post(session, Deed("scrap", DAY), [scrap(lots[0], 7), scrap(lots[1], 5)])
+        posted = post(session, TransactionHeader("scrap", DAY), [scrap(lots[0], 7), scrap(lots[1], 5)])
         assert [holds(session, lot) for lot in lots] != before
-        reverse(session, posted.act_id, Deed("undo", DAY))
+        reverse(session, posted.act_id, TransactionHeader("undo", DAY))
         assert [holds(session, lot) for lot in lots] == before
         pairs = [(row.reverses_id, row.quantity_milli, row.value_micros) for row in all_movements(session)]
         first = [row for row in all_movements(session) if row.act_id == posted.act_id]
@@ -250,16 +250,16 @@ def test_a_receipt_whose_rings_were_used_is_not_taken_back(store: Store, average
         a_lot(session, ring, 50, "9.00")
         take_out(session, lot, 10)
         with pytest.raises(NotEnoughStock) as told:
-            reverse(session, 1, Deed("undo", DAY))
+            reverse(session, 1, TransactionHeader("undo", DAY))
         assert (told.value.needed_milli, told.value.available_milli) == (50_000, 40_000)
 
 
 def test_a_receipt_whose_rings_are_reserved_is_not_taken_back(store: Store) -> None:
     with store.writing() as session:
         lot = a_lot(session, a_ring(session), 50, "1.00")
-        reserve(session, [Hold(lot, DRAWER, 1_000)])
+        reserve(session, [Reservation(lot, DRAWER, 1_000)])
         with pytest.raises(NotEnoughStock) as told:
-            reverse(session, 1, Deed("undo", DAY))
+            reverse(session, 1, TransactionHeader("undo", DAY))
         assert told.value.reserved_milli == 1_000
 
 
@@ -272,7 +272,7 @@ def test_value_that_went_with_the_average_is_not_asked_back_from_an_empty_pool(s
         take_out(session, 1, 10)
         assert holds(session, dear) == (10, 5_000_000)
         with pytest.raises(CannotReverse):
-            reverse(session, 2, Deed("undo", DAY))
+            reverse(session, 2, TransactionHeader("undo", DAY))
 
 
 def test_what_came_back_is_written_before_what_leaves_again(store: Store) -> None:
@@ -281,11 +281,11 @@ def test_what_came_back_is_written_before_what_leaves_again(store: Store) -> Non
         lot = a_lot(session, ring, 10, "1.00")
         act = post(
             session,
-            Deed("finish", DAY),
+            TransactionHeader("finish", DAY),
             [Posting(lot, DRAWER, "issue", -10_000), Posting(lot, DRAWER, "return", 4_000, 400_000)],
         ).act_id
         take_out(session, lot, 4)
-        reverse(session, act, Deed("undo", DAY))
+        reverse(session, act, TransactionHeader("undo", DAY))
         assert on_hand(session, ring) == (6, 600_000)
         assert [row.after_milli // 1000 for row in all_movements(session)][-2:] == [10, 6]
 
@@ -296,11 +296,11 @@ def test_moving_a_bag_changes_no_value(store: Store) -> None:
         lot = a_lot(session, ring, 10, "1.00")
         act = post(
             session,
-            Deed("move", DAY),
+            TransactionHeader("move", DAY),
             [Posting(lot, DRAWER, "transfer", -4_000), Posting(lot, "tin", "transfer", 4_000)],
         ).act_id
         assert (in_bag(session, lot), in_bag(session, lot, "tin"), holds(session, lot)) == (6, 4, (10, 1_000_000))
-        reverse(session, act, Deed("undo", DAY))
+        reverse(session, act, TransactionHeader("undo", DAY))
         assert (in_bag(session, lot), in_bag(session, lot, "tin"), holds(session, lot)) == (10, 0, (10, 1_000_000))
 
 
@@ -310,7 +310,7 @@ def test_moving_a_bag_is_not_using_it(store: Store) -> None:
         lot = a_lot(session, ring, 10)
         post(
             session,
-            Deed("move", DAY + timedelta(days=9)),
+            TransactionHeader("move", DAY + timedelta(days=9)),
             [Posting(lot, DRAWER, "transfer", -4_000), Posting(lot, "tin", "transfer", 4_000)],
         )
         assert session.get_one(ItemBalance, ring).last_moved_on == DAY

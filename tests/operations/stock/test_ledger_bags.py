@@ -7,11 +7,11 @@ from sqlmodel import Session
 
 from models.database import Store
 from models.errors import Missing, NotEnoughStock, Unfit
-from models.intake.builds.build import BuildAsk, FinishDraft, LineDraft, RingsFirstDraft, StartDraft, TakeOutDraft
+from models.intake.builds.build import BuildRequest, FinishDraft, LineDraft, RingsFirstDraft, StartDraft, TakeOutDraft
 from models.intake.faults import Faults
 from models.intake.stock.count import CountDraft, read_count
 from models.intake.stock.job import ProcessDraft, read_process_job
-from models.intake.stock.leaving import LeavingDraft, read_leaving
+from models.intake.stock.stock_out import StockOutDraft, read_stock_out
 from models.intake.stock.transfer import TransferDraft, read_transfer
 from models.operations.builds.bags import bags_said
 from models.operations.builds.finish import finish_build
@@ -22,14 +22,14 @@ from models.operations.stock.bag import remember_tare
 from models.operations.stock.check_ledger import check_ledger
 from models.operations.stock.count import Counted, count_bag
 from models.operations.stock.job import JobDone
-from models.operations.stock.leaving import Left, let_leave
 from models.operations.stock.process_job import process_lot
+from models.operations.stock.stock_out import StockOut, remove_stock
 from models.operations.stock.transfer import Moved, move_bag
 from models.operations.undo import undo_act
 from models.queries.buying.purchase import bags_there
 from models.queries.stock.balance import balance_of
-from models.queries.stock.leaving_page import move_page
 from models.queries.stock.lot import lot_view
+from models.queries.stock.stock_out_page import move_page
 from tests import ledgers
 from tests.builds import said
 from tests.ledgers import DAY, DRAWER, a_lot, holds, in_bag, on_hand
@@ -44,10 +44,10 @@ def count(session: Session, **raw: object) -> Counted:
     return count_bag(session, draft)
 
 
-def leave(session: Session, **raw: object) -> Left:
-    draft = read_leaving({"reason": "lost", **raw})
-    assert isinstance(draft, LeavingDraft), draft
-    return let_leave(session, draft)
+def leave(session: Session, **raw: object) -> StockOut:
+    draft = read_stock_out({"reason": "lost", **raw})
+    assert isinstance(draft, StockOutDraft), draft
+    return remove_stock(session, draft)
 
 
 def move(session: Session, lot_id: int, to_place: str, **raw: object) -> Moved:
@@ -231,7 +231,7 @@ def test_rings_that_replace_spoiled_ones_are_not_taken_twice(store: Store) -> No
         for place, rings in (("b", 5), ("c", 3), ("d", 3)):
             move(session, lot, place, from_place="a", quantity=rings)
         design = a_design(session, [a_part(ring, 10)])
-        build = start_build(session, StartDraft(BuildAsk(design, 1), made_on=DAY)).build_id
+        build = start_build(session, StartDraft(BuildRequest(design, 1), made_on=DAY)).build_id
         lines = (said(lot, "a", spoiled=3), said(lot, "b", spoiled=3))
         finish_build(session, build, FinishDraft(lines=lines, finished_on=DAY))
         assert there(session, lot) == {}
@@ -254,7 +254,7 @@ def test_a_build_that_took_a_lot_from_two_places_asks_which_of_them_is_meant(sto
         lot = a_lot(session, ring, 10, "1.60", place="a")
         move(session, lot, "b", from_place="a", quantity=4)
         build = start_build(
-            session, StartDraft(BuildAsk(a_design(session, [a_part(ring, 10)]), 1), made_on=DAY)
+            session, StartDraft(BuildRequest(a_design(session, [a_part(ring, 10)]), 1), made_on=DAY)
         ).build_id
         with pytest.raises(Unfit, match=r"from several places\. Say which: a, b"):
             take_out(session, build, TakeOutDraft(lines=(LineDraft(lot, used_milli=3_000),), taken_on=DAY))
@@ -297,7 +297,7 @@ def test_what_is_read_of_a_place_is_one_of_three(store: Store) -> None:
     for raw, meant in (({}, None), ({"place": " "}, None), ({"place": "No place"}, ""), ({"place": "tin"}, "tin")):
         counted, left = (
             read_count({"lot_id": 1, "found": 1, **raw}),
-            read_leaving({"lot_id": 1, "reason": "lost", "quantity": 1, **raw}),
+            read_stock_out({"lot_id": 1, "reason": "lost", "quantity": 1, **raw}),
         )
         assert not isinstance(counted, Faults)
         assert not isinstance(left, Faults)

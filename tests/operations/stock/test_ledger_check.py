@@ -13,12 +13,12 @@ import pytest
 from models.database import Store
 from models.intake.how_much import HowMuch
 from models.intake.stock.count import CountDraft
-from models.intake.stock.leaving import LeavingDraft
+from models.intake.stock.stock_out import StockOutDraft
 from models.intake.stock.transfer import TransferDraft
 from models.operations.stock.check_ledger import check_ledger
 from models.operations.stock.count import count_bag
-from models.operations.stock.leaving import let_leave
-from models.operations.stock.ledger import Deed, Hold, Posting, costs_of, open_lot, post, reserve
+from models.operations.stock.ledger import Posting, Reservation, TransactionHeader, costs_of, open_lot, post, reserve
+from models.operations.stock.stock_out import remove_stock
 from models.operations.stock.transfer import move_bag
 from models.operations.stock.valuation import choose_valuation
 from models.operations.undo import undo_act
@@ -34,8 +34,8 @@ def work_for_a_week(store: Store) -> None:
         pendant = a_finding(session, name="Pendant")
         first, second = a_lot(session, ring, 100, "3.00"), a_lot(session, ring, 50, "4.00")
         silver = a_lot(session, other, 40, "9.99")
-        let_leave(session, LeavingDraft(HowMuch(milli=3000), "spoiled", lot_id=silver, place=DRAWER))
-        let_leave(session, LeavingDraft(HowMuch(milli=7000), "sold", lot_id=first, place=DRAWER))
+        remove_stock(session, StockOutDraft(HowMuch(milli=3000), "spoiled", lot_id=silver, place=DRAWER))
+        remove_stock(session, StockOutDraft(HowMuch(milli=7000), "sold", lot_id=first, place=DRAWER))
         count_bag(session, CountDraft(HowMuch(milli=90_000), lot_id=first, place=DRAWER))
         move_bag(session, TransferDraft(first, DRAWER, "tin", HowMuch(milli=30_000)))
         choose_valuation(session, "average")
@@ -43,22 +43,22 @@ def work_for_a_week(store: Store) -> None:
         session.get_one(Build, build_id).state = "making"
         issues = [Posting(second, DRAWER, "issue", -10_000)]
         (cost,) = costs_of(session, issues)
-        post(session, Deed("take_out", DAY, build_id=build_id), issues)
+        post(session, TransactionHeader("take_out", DAY, build_id=build_id), issues)
         piece = open_lot(session, Lot(item_id=pendant, received_on=DAY, received_milli=1000))
         made = Posting(piece, DRAWER, "receipt", 1000, cost + 500, labour_micros=500)
-        post(session, Deed("finish", DAY, build_id=build_id), [made])
+        post(session, TransactionHeader("finish", DAY, build_id=build_id), [made])
         issues = [Posting(silver, DRAWER, "issue", -5_000)]
         (cost,) = costs_of(session, issues)
         tumbled = open_lot(session, Lot(item_id=other, received_on=DAY, received_milli=5000))
         made = Posting(tumbled, DRAWER, "receipt", 5_000, cost + 700, labour_micros=700)
-        post(session, Deed("process", DAY), [*issues, made])
-        undone = let_leave(session, LeavingDraft(HowMuch(milli=4000), "lost", lot_id=second, place=DRAWER))
+        post(session, TransactionHeader("process", DAY), [*issues, made])
+        undone = remove_stock(session, StockOutDraft(HowMuch(milli=4000), "lost", lot_id=second, place=DRAWER))
         undo_act(session, undone.act_id)
         started = a_started_build(session, a_design(session, [a_part(ring, 1)], name="Other"))
         session.add(
             BuildLine(build_id=started, position=0, item_id=ring, lot_id=second, place=DRAWER, planned_milli=9_000)
         )
-        reserve(session, [Hold(second, DRAWER, 9_000)])
+        reserve(session, [Reservation(second, DRAWER, 9_000)])
 
 
 @pytest.fixture(scope="module")
@@ -210,7 +210,7 @@ def test_what_was_made_and_taken_back_is_not_counted_as_made(store: Store, kind:
         for _ in range(2):
             piece = open_lot(session, Lot(item_id=pendant, received_on=DAY, received_milli=1000))
             made = Posting(piece, "shelf", "receipt", 1000, cost + 900, labour_micros=900)
-            act_id = post(session, Deed(kind, DAY, build_id=build_id), [*taken, made]).act_id
+            act_id = post(session, TransactionHeader(kind, DAY, build_id=build_id), [*taken, made]).act_id
             assert check_ledger(session) == ()
             undo_act(session, act_id, build_id=build_id)
             assert check_ledger(session) == ()

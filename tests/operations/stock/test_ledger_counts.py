@@ -12,11 +12,11 @@ from models.errors import Conflict, Missing, Stale, Unfit
 from models.intake.faults import Faults
 from models.intake.stock.count import COUNT_COLUMNS, CountDraft, read_count
 from models.operations.stock.count import Counted, count_bag
-from models.operations.stock.ledger import Hold, reserve
+from models.operations.stock.ledger import Reservation, reserve
 from models.operations.undo import undo_act
 from models.queries.stock.count import count_difference
 from models.queries.stock.lot import Bag, lot_view
-from models.tables import Act, BagCount, BuildLine, Item, LotPlace, Movement
+from models.tables import BagCount, BuildLine, Item, LotPlace, Movement, StockTransaction
 from tests.ledgers import DAY, DRAWER, a_lot, a_started_build, by_average, holds, in_bag, movements, on_hand, take_out
 from tests.shops import a_design, a_part, a_ring
 
@@ -155,7 +155,7 @@ def test_a_count_below_what_is_reserved_names_the_build(store: Store) -> None:
         lot = a_lot(session, ring, 100, "1.00")
         build = a_started_build(session, a_design(session, [a_part(ring, 1)]))
         session.add(BuildLine(build_id=build, position=0, item_id=ring, lot_id=lot, place=DRAWER, planned_milli=60_000))
-        reserve(session, [Hold(lot, DRAWER, 60_000)])
+        reserve(session, [Reservation(lot, DRAWER, 60_000)])
         with pytest.raises(
             Conflict, match=f"60 rings of this bag are reserved for build {build}, and only 59 were found"
         ):
@@ -256,7 +256,10 @@ def test_the_columns_of_the_file_are_the_fields_that_are_read(store: Store) -> N
         lot = a_lot(session, a_ring(session), 500)
         row = {column.name: column.example for column in COUNT_COLUMNS} | {"lot_id": str(lot), "item": ""}
         assert count_bag(session, draft(dict(row))).found_milli == 412_000
-        assert "One bag had split." in session.exec(select(Act.words).order_by(col(Act.id).desc())).first()  # type: ignore[operator]
+        assert (
+            "One bag had split."
+            in session.exec(select(StockTransaction.words).order_by(col(StockTransaction.id).desc())).first()
+        )  # type: ignore[operator]
 
 
 # --- taking a count back ---

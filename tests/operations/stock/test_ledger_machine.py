@@ -16,12 +16,12 @@ from models.intake.builds.build import LineDraft
 from models.intake.how_much import HowMuch
 from models.intake.stock.cost_correction import CostCorrectionDraft, RealCost
 from models.intake.stock.count import CountDraft
-from models.intake.stock.leaving import LeavingDraft
+from models.intake.stock.stock_out import StockOutDraft
 from models.intake.stock.transfer import TransferDraft
 from models.operations.builds.bags import bags_said
 from models.operations.stock.cost_correction import correct_cost, look_at_cost
 from models.operations.stock.count import count_bag
-from models.operations.stock.leaving import let_leave
+from models.operations.stock.stock_out import remove_stock
 from models.operations.stock.transfer import move_bag
 from models.queries.stock.conservation import conservation
 from models.trade.money import from_micros
@@ -95,12 +95,12 @@ class UnnamedBags(Bench):
     def lose_unnamed(self, data: st.DataObject, rings: int) -> None:
         self.stir(data)
         lot_id = data.draw(st.sampled_from(sorted(self.lots)), "lot")
-        draft = LeavingDraft(HowMuch(milli=rings * 1000), "lost", lot_id=lot_id)
+        draft = StockOutDraft(HowMuch(milli=rings * 1000), "lost", lot_id=lot_id)
         expected = self.from_the_fullest(lot_id, rings)
         if expected is None:
-            self.refused(lambda: let_leave(self.session, draft))
+            self.refused(lambda: remove_stock(self.session, draft))
             return
-        left = let_leave(self.session, draft)
+        left = remove_stock(self.session, draft)
         assert [(one.place, one.quantity_milli // 1000) for one in left.takings] == expected
         for place, gone in expected:
             self.put((lot_id, place), -gone)

@@ -24,7 +24,7 @@ from models.intake.stock.receipt import (
 from models.operations.stock.item import add_item, edit_item
 from models.operations.stock.receipt import Received, receive_lots
 from models.queries.stock.lot import lot_view
-from models.tables import Act, Item, Lot, LotPlace, Shop, Supplier
+from models.tables import Item, Lot, LotPlace, Shop, StockTransaction, Supplier
 from tests.ledgers import holds, on_hand
 from tests.shops import a_finding, a_ring
 
@@ -74,7 +74,7 @@ def test_rings_are_received_by_count_at_their_unit_cost(store: Store) -> None:
         )
         bag = lot.bags[0]
         assert (bag.place, bag.rough, bag.counted_on, bag.tare_ug) == ("drawer B4", "", date(2026, 3, 2), 2_500_000)
-        assert session.exec(select(Act.words)).one() == (
+        assert session.exec(select(StockTransaction.words)).one() == (
             "Received 500 rings of “Bronze ring 1.0 × 3.6 mm” from Ostrel Wireworks (invented)."
         )
 

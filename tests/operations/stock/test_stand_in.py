@@ -7,7 +7,7 @@ from sqlmodel import Session, select
 
 from models.database import Store
 from models.errors import Missing, Unfit
-from models.intake.builds.build import BuildAsk, MadeDraft, StartDraft, read_start
+from models.intake.builds.build import BuildRequest, MadeDraft, StartDraft, read_start
 from models.intake.stock.stand_in import StandInDraft, read_stand_in
 from models.operations.builds.check import check_builds
 from models.operations.builds.finish import finish_build
@@ -76,7 +76,7 @@ def test_a_build_uses_another_ring_and_its_design_stays(store: Store) -> None:
         bench = a_bench(session)
         other = a_ring(session, name="Bronze ring 1.0 × 3.7 mm", inner_nm=3_700_000)
         lot = a_lot(session, other, 60, "3.00")
-        ask = BuildAsk(bench.design, 2, instead=((bench.bronze, other),))
+        ask = BuildRequest(bench.design, 2, instead=((bench.bronze, other),))
         plan = plan_build(session, ask)
         assert {one.item.id: one.need.need_milli for one in plan.items} == {other: 40_000, bench.silver: 8000}
         build = start_build(session, StartDraft(ask, made_on=DAY)).build_id
@@ -89,11 +89,13 @@ def test_a_build_uses_another_ring_and_its_design_stays(store: Store) -> None:
         assert bags(session)[lot, "drawer B4"] == (20, 0)
         assert check_ledger(session) == ()
         assert check_builds(session) == ()
-        assert {one.item.id for one in plan_build(session, BuildAsk(bench.design, 1)).items} == {
+        assert {one.item.id for one in plan_build(session, BuildRequest(bench.design, 1)).items} == {
             bench.bronze,
             bench.silver,
         }
-        made = book_made(session, MadeDraft(BuildAsk(bench.design, 1, instead=((bench.bronze, other),)), made_on=DAY))
+        made = book_made(
+            session, MadeDraft(BuildRequest(bench.design, 1, instead=((bench.bronze, other),)), made_on=DAY)
+        )
         assert made.words.startswith("Made 1 piece")
         assert bags(session).get((lot, "drawer B4"), (0, 0)) == (0, 0)
 
@@ -108,6 +110,6 @@ def test_a_ring_that_is_not_in_the_piece_or_no_ring_at_all_is_refused(store: Sto
             (((bench.bronze, 999),), "Only another ring"),
         ):
             with pytest.raises(Unfit, match=words):
-                plan_build(session, BuildAsk(bench.design, 1, instead=instead))
+                plan_build(session, BuildRequest(bench.design, 1, instead=instead))
     faults = read_start({"design_id": "1", "instead": "12"})
     assert faults.by_field() == {"instead": "Name the item and what is used in its place, such as 12:15."}

@@ -13,7 +13,7 @@ from models.errors import Missing, Stale, Unfit
 from models.intake.buying.reorder import Accepted, ReorderWishes, read_accepted, read_reorder_wishes
 from models.intake.faults import Faults
 from models.operations.buying.reorder import accept_levels, set_reorder_wishes
-from models.operations.stock.ledger import Deed, Posting, post
+from models.operations.stock.ledger import Posting, TransactionHeader, post
 from models.operations.undo import undo_act
 from models.queries.buying.reorder import reorder_page, takes_since
 from models.tables import Build, Item, Shop
@@ -30,7 +30,7 @@ def used(
 ) -> int:
     """Rings that a build took on a day; answers the act."""
     posting = Posting(lot_id, DRAWER, "sale" if kind == "sell" else "issue", -rings * 1000)
-    return post(session, Deed(kind, day, "Taken.", build_id=build_id), [posting]).act_id
+    return post(session, TransactionHeader(kind, day, "Taken.", build_id=build_id), [posting]).act_id
 
 
 @pytest.fixture
@@ -54,10 +54,14 @@ def test_what_builds_took_is_one_take_each_net_of_what_came_back(store: Store, r
         build_id = a_started_build(session, 1)
         used(session, lot_id, 60, TODAY - timedelta(days=3), build_id)
         back = Posting(lot_id, DRAWER, "return", 15_000, value_micros=600_000)
-        post(session, Deed("finish", TODAY, "Finished.", build_id=build_id), [back])
+        post(session, TransactionHeader("finish", TODAY, "Finished.", build_id=build_id), [back])
         sold = used(session, lot_id, 10, TODAY, kind="sell")
         undo_act(session, used(session, lot_id, 20, TODAY, kind="sell"))
-        post(session, Deed("scrap", TODAY, "Lost."), [Posting(lot_id, DRAWER, "scrap", -5_000, reason="lost")])
+        post(
+            session,
+            TransactionHeader("scrap", TODAY, "Lost."),
+            [Posting(lot_id, DRAWER, "scrap", -5_000, reason="lost")],
+        )
         takes = takes_since(session, TODAY - timedelta(days=3))[ring]
         assert sold
     assert {(take.day, take.milli) for take in takes} == {

@@ -10,7 +10,7 @@ from sqlmodel import Session
 
 from models.database import Store
 from models.operations.figures import refresh_figures, stale_figures
-from models.queries.costing.costing import Ask, CostView, view_revision
+from models.queries.costing.costing import CostSettings, CostView, view_revision
 from models.queries.costing.inputs import latest_revisions
 from tests.ledgers import a_lot
 from tests.shops import a_design, a_finding, a_part, a_ring, an_outlet, counted
@@ -23,7 +23,7 @@ def session(store: Store) -> Iterator[Session]:
 
 
 def view(session: Session, design_id: int, **asked: object) -> CostView:
-    return view_revision(session, latest_revisions(session)[design_id], Ask(**asked))  # type: ignore[arg-type]
+    return view_revision(session, latest_revisions(session)[design_id], CostSettings(**asked))  # type: ignore[arg-type]
 
 
 def test_both_totals_stand_beside_each_other_once_something_is_in_stock(session: Session) -> None:

@@ -14,7 +14,7 @@ from models.errors import Missing
 from models.intake.costing.part import PartDraft
 from models.intake.designs.design import DesignDraft, WorkDraft
 from models.queries.costing.costing import (
-    Ask,
+    CostSettings,
     cost_of_design,
     cost_of_draft,
     cost_of_revision,
@@ -268,7 +268,9 @@ def test_a_typed_price_shows_its_sale_and_is_not_kept(store: Store) -> None:
         design = a_design(session, [a_part(a_ring(session), 48)])
         outlet = an_outlet(session)
     with store.reading() as session:
-        view = view_revision(session, revision_of(session, design), Ask(prices={outlet: Decimal("55.00")}), moves=True)
+        view = view_revision(
+            session, revision_of(session, design), CostSettings(prices={outlet: Decimal("55.00")}), moves=True
+        )
         (web,) = view.outlets
         assert web.typed_sale is not None
         assert web.typed_sale.price_shown == 55

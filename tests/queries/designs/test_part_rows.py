@@ -10,7 +10,7 @@ from models.database import Store
 from models.intake.costing.part import PartDraft
 from models.intake.designs.design import DesignDraft, read_rough_design
 from models.intake.faults import Fault, Faults
-from models.queries.designs.part_rows import GONE, MOST_SETTLED, TOO_MANY, Settled, rows_of, settle_rows
+from models.queries.designs.part_rows import GONE, MOST_SETTLED, TOO_MANY, ResolvedRows, resolve_rows, rows_of
 from tests.budget import budget
 from tests.shops import a_finding, a_ring
 
@@ -25,9 +25,9 @@ def drawer(store: Store) -> Store:
     return store
 
 
-def settled(store: Store, quick: str = "", *rows: dict[str, str]) -> Settled:
+def settled(store: Store, quick: str = "", *rows: dict[str, str]) -> ResolvedRows:
     with store.reading() as session:
-        return settle_rows(session, rows, quick)
+        return resolve_rows(session, rows, quick)
 
 
 LINES = [

@@ -11,7 +11,7 @@ from sqlmodel import Session, select
 
 from models.database import Store
 from models.errors import NotEnoughForBuild
-from models.intake.builds.build import BuildAsk, StartDraft
+from models.intake.builds.build import BuildRequest, StartDraft
 from models.intake.how_much import HowMuch
 from models.intake.planning.makeable import MakeFilter
 from models.intake.stock.count import CountDraft
@@ -53,10 +53,10 @@ def small_shops(draw: st.DrawFn) -> tuple[list[int], list[list[tuple[int, int, D
     return free, designs, draw(st.sampled_from((None, Decimal(3), Decimal(20))))
 
 
-def possible(session: Session, ask: BuildAsk, *, spare: bool) -> int:
+def possible(session: Session, ask: BuildRequest, *, spare: bool) -> int:
     """How many a person would find by asking a build for one more until it is short."""
     pieces = 0
-    while not plan_build(session, BuildAsk(ask.design_id, pieces + 1, ask.choices), spare=spare).shorts:
+    while not plan_build(session, BuildRequest(ask.design_id, pieces + 1, ask.choices), spare=spare).shorts:
         pieces += 1
     return pieces
 
@@ -98,15 +98,15 @@ def test_makeable_equals_asking_builds_for_one_more_on_random_small_shops(
         session.flush()
         if held:
             try:
-                start_build(session, StartDraft(BuildAsk(ids[0], 1), made_on=DAY))
+                start_build(session, StartDraft(BuildRequest(ids[0], 1), made_on=DAY))
             except NotEnoughForBuild:
                 held = 0
         book, stock = recipe_book(session), planning_stock(session)
         assert {each.design_id for each in book.recipes} == set(ids)
         for each, answer in zip(book.recipes, makeable(book.plain, stock, with_allowance=with_allowance), strict=True):
-            ask = BuildAsk(each.design_id, 1, each.choices)
+            ask = BuildRequest(each.design_id, 1, each.choices)
             assert answer.pieces == possible(session, ask, spare=with_allowance)
-            several = plan_build(session, BuildAsk(each.design_id, 3, each.choices), spare=with_allowance)
+            several = plan_build(session, BuildRequest(each.design_id, 3, each.choices), spare=with_allowance)
             build = {
                 one.item.id: one.need.need_milli + (one.need.spare_milli if with_allowance else 0)
                 for one in several.items
@@ -275,7 +275,7 @@ def test_the_short_answer_names_the_best_design_that_can_be_made(store: Store) -
         answer = short_answer(session)
         assert (answer.designs, answer.can) == (2, 2)
         assert answer.best_id in {pendant, earrings}
-        start_build(session, StartDraft(BuildAsk(pendant, 5), made_on=DAY))
+        start_build(session, StartDraft(BuildRequest(pendant, 5), made_on=DAY))
         answer = short_answer(session)
         assert (answer.designs, answer.can, answer.best) == (2, 0, "")
         item = session.get_one(Item, bronze)

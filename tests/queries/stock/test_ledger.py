@@ -18,14 +18,14 @@ from models.database import Store
 from models.errors import Missing, NotEnoughStock
 from models.intake.how_much import HowMuch
 from models.intake.stock.count import CountDraft
-from models.intake.stock.leaving import LeavingDraft
 from models.intake.stock.receipt import ReceiptDraft, ReceiptLine
+from models.intake.stock.stock_out import StockOutDraft
 from models.intake.stock.transfer import TransferDraft
 from models.operations.stock.check_ledger import check_ledger
 from models.operations.stock.count import count_bag
-from models.operations.stock.leaving import let_leave
-from models.operations.stock.ledger import Deed, Hold, Posting, costs_of, post, release, reserve
+from models.operations.stock.ledger import Posting, Reservation, TransactionHeader, costs_of, post, release, reserve
 from models.operations.stock.receipt import receive_lots
+from models.operations.stock.stock_out import remove_stock
 from models.operations.stock.transfer import move_bag
 from models.operations.stock.valuation import choose_valuation, valuation_change
 from models.operations.undo import undo_act, undoable
@@ -41,7 +41,7 @@ from models.queries.stock.balance import (
 from models.queries.stock.count import count_difference
 from models.queries.stock.ledger import act_view, history_points, item_history, recent_acts
 from models.queries.stock.lot import drawer, lot_view, lots_of, places
-from models.tables import Act, Item, LotPlace
+from models.tables import Item, LotPlace, StockTransaction
 from tests.bench.ledger_generator import FIRST_DAY, grow_shop
 from tests.counting import queries_of
 from tests.ledgers import DAY, DRAWER, a_lot, by_average, take_out
@@ -55,7 +55,7 @@ def test_a_balance_says_on_hand_reserved_free_worth_and_where(store: Store) -> N
         ring, other = a_ring(session), a_finding(session)
         first = a_lot(session, ring, 100, "3.00")
         a_lot(session, ring, 50, "3.00", place="tin")
-        reserve(session, [Hold(first, DRAWER, 30_000)])
+        reserve(session, [Reservation(first, DRAWER, 30_000)])
         count_bag(session, CountDraft(HowMuch(milli=100_000, rough="about"), lot_id=first, place=DRAWER))
         found = balances(session, [ring, other])
         one = found[ring]
@@ -123,7 +123,7 @@ def test_what_runs_low_is_told_with_what_brings_it_to_its_target(store: Store) -
             item.reorder_milli, item.target_milli = reorder, target
             if name != "none":
                 a_lot(session, ids[name], 120)
-        reserve(session, [Hold(1, DRAWER, 30_000)])
+        reserve(session, [Reservation(1, DRAWER, 30_000)])
         found = low_items(session)
         assert [(one.item.id, one.free_milli, one.wanted_milli) for one in found] == [
             (ids["none"], 0, 51_000),
@@ -234,7 +234,7 @@ def test_a_pick_takes_the_oldest_first_and_passes_over_what_is_reserved(store: S
     with store.writing() as session:
         ring = a_ring(session)
         old, young = a_lot(session, ring, 20), a_lot(session, ring, 50, day=DAY + timedelta(days=1))
-        reserve(session, [Hold(old, DRAWER, 15_000)])
+        reserve(session, [Reservation(old, DRAWER, 15_000)])
         picked = pick(session, ring, 12_000)
         assert [(one.lot_id, one.quantity_milli) for one in picked.takings] == [(old, 5_000), (young, 7_000)]
         assert not picked.one_lot
@@ -284,7 +284,7 @@ def test_a_history_shows_what_was_taken_back(store: Store) -> None:
     with store.writing() as session:
         ring = a_ring(session)
         lot = a_lot(session, ring, 100)
-        left = let_leave(session, LeavingDraft(HowMuch(milli=5_000), "lost", lot_id=lot, place=DRAWER))
+        left = remove_stock(session, StockOutDraft(HowMuch(milli=5_000), "lost", lot_id=lot, place=DRAWER))
         undo = undo_act(session, left.act_id)
         newest, lost, receipt = item_history(session, ring).lines
         assert (newest.undoes, lost.undone_by, receipt.undone_by) == (left.act_id, undo.act_id, None)
@@ -304,7 +304,7 @@ def test_a_history_shows_what_was_taken_back(store: Store) -> None:
 def at_days(session: Session, *days: int) -> datetime:
     """Spread the acts so far over days, as if they had been booked then; answers the first moment."""
     start = datetime(2026, 1, 1, 12, tzinfo=UTC)
-    for act, day in zip(session.exec(select(Act).order_by(col(Act.id))), days, strict=True):
+    for act, day in zip(session.exec(select(StockTransaction).order_by(col(StockTransaction.id))), days, strict=True):
         act.at = start + timedelta(days=day)
     session.flush()
     return start
@@ -412,13 +412,13 @@ READS: dict[str, Callable[[Session], object]] = {
 
 def write_of_every_kind(session: Session) -> None:
     receive_lots(session, ReceiptDraft((ReceiptLine(HowMuch(milli=5_000), item_id=1, place="tin"),)))
-    out = post(session, Deed("take_out", DAY), [Posting(1, "drawer B1", "issue", -1_000)])
+    out = post(session, TransactionHeader("take_out", DAY), [Posting(1, "drawer B1", "issue", -1_000)])
     undo_act(session, out.act_id)
-    let_leave(session, LeavingDraft(HowMuch(milli=5_000), "spoiled", item_id=1))
+    remove_stock(session, StockOutDraft(HowMuch(milli=5_000), "spoiled", item_id=1))
     counted = count_bag(session, CountDraft(HowMuch(milli=900_000), lot_id=1))
     undo_act(session, counted.act_id)
     move_bag(session, TransferDraft(1, "drawer B1", "tin", HowMuch(milli=1_000)))
-    hold = [Hold(1, "drawer B1", 1_000)]
+    hold = [Reservation(1, "drawer B1", 1_000)]
     reserve(session, hold)
     release(session, hold)
     choose_valuation(session, "average")

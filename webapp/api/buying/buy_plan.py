@@ -9,7 +9,7 @@ from pydantic import Field
 from sqlmodel import Session
 from starlette.responses import JSONResponse, Response
 
-from models.intake.buying.need import MOST_SECONDS, read_buy_ask, read_picks
+from models.intake.buying.need import MOST_SECONDS, read_buy_request, read_picks
 from models.intake.faults import Faults
 from models.operations.buying.draft import draft_packs
 from models.operations.buying.need import need_items
@@ -144,7 +144,7 @@ class DraftedOut(AnswerModel):
 )
 def buy_plan(request: Request, body: Body) -> Response:
     """The cheapest set of packs over all suppliers, with postage, smallest orders and price breaks; keeps nothing."""
-    asked = read_buy_ask(body)
+    asked = read_buy_request(body)
     if isinstance(asked, Faults):
         return faulty(asked)
     with request.app.state.store.reading() as session:

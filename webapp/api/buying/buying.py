@@ -12,7 +12,7 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.buying.need import read_need
-from models.intake.buying.price_watch import read_watch_ask
+from models.intake.buying.price_watch import read_watch_request
 from models.intake.buying.reorder import read_accepted
 from models.intake.faults import Faults
 from models.operations.buying import need as operations
@@ -209,7 +209,7 @@ def accept(request: Request, body: Body) -> Response:
 @router.get("/price-watch", response_model=WatchOut, responses=problems(422))
 def watch(request: Request, days: str = "", metal: str = "", percent: str = "") -> WatchOut | Response:
     """Which designs cost another sum by prices that changed, or would if a metal's price moved by so many per cent."""
-    asked = read_watch_ask({"days": days, "metal": metal, "percent": percent})
+    asked = read_watch_request({"days": days, "metal": metal, "percent": percent})
     if isinstance(asked, Faults):
         return faulty(asked)
     with request.app.state.store.reading() as session:

@@ -9,7 +9,7 @@ from pydantic import BaseModel, Field
 from sqlmodel import Session
 from starlette.responses import JSONResponse, Response
 
-from models.intake.costing.cost_question import PRICE_FIELD, read_cost_question
+from models.intake.costing.cost_request import PRICE_FIELD, read_cost_request
 from models.intake.costing.listed_price import read_listed_price
 from models.intake.faults import Fault, Faults
 from models.operations.costing.listed_price import list_price
@@ -25,7 +25,7 @@ router = APIRouter(prefix="/api", tags=["costs and prices"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
 
 
-class CostQuery(BaseModel):
+class CostParameters(BaseModel):
     """How a design is asked to be costed."""
 
     quantity: str = Field("", description="How many are made together, 1 to 10000; empty means one.")
@@ -39,7 +39,7 @@ class CostQuery(BaseModel):
         return {"quantity": self.quantity, "choice": self.choice, "with": self.optional, "by": self.by}
 
 
-class PriceQuery(CostQuery):
+class PriceParameters(CostParameters):
     """The same with a price to try."""
 
     price: str = Field("", description="A price to try, at one outlet or at all.")
@@ -51,7 +51,7 @@ class PriceQuery(CostQuery):
     response_model=CostOut,
     responses=problems(404, 422),
 )
-def show_cost(request: Request, design_id: int, query: Annotated[CostQuery, Query()]) -> Response:
+def show_cost(request: Request, design_id: int, query: Annotated[CostParameters, Query()]) -> Response:
     """What a design costs to make, down to its reasons."""
     view = _asked(request, design_id, query.raw())
     return view if isinstance(view, Response) else JSONResponse(sent(CostOut, view, currency=view.currency))
@@ -62,7 +62,7 @@ def show_cost(request: Request, design_id: int, query: Annotated[CostQuery, Quer
     response_model=PricesOut,
     responses=problems(404, 422),
 )
-def show_prices(request: Request, design_id: int, query: Annotated[PriceQuery, Query()]) -> Response:
+def show_prices(request: Request, design_id: int, query: Annotated[PriceParameters, Query()]) -> Response:
     """What to ask for a design at each outlet, and what is earned there."""
     view = _asked(request, design_id, query.raw(), price=query.price, outlet=query.outlet)
     if isinstance(view, Response):
@@ -101,7 +101,7 @@ def list_at(request: Request, design_id: int, body: Body) -> Response:
         if isinstance(draft, Faults):
             return draft
         list_price(session, design_id, draft, version_of(body))
-        question, _ = read_cost_question({}, currency=currency)
+        question, _ = read_cost_request({}, currency=currency)
         view, _ = view_asked(session, design_id, question)
         return Answer(_prices(view, only=draft.outlet_id))
 
@@ -114,16 +114,14 @@ def _asked(
     """The view that was asked for, or the refusal; a price is tried at the outlet named, else at all of them."""
     with request.app.state.store.reading() as session:
         currency = currency_of(session)
-        question, faults = read_cost_question(raw | {"retail": price}, currency=currency, pieces_field="quantity")
+        question, faults = read_cost_request(raw | {"retail": price}, currency=currency, pieces_field="quantity")
         if faults is not None:
             named = (Fault("price", fault.message) if fault.field == "retail" else fault for fault in faults)
             return faulty(Faults(tuple(named)))
         view, strange = view_asked(session, design_id, question)
         if strange is None and question.retail is not None:
             tried = {f"{PRICE_FIELD}{one.outlet_id}": price for one in view.outlets if outlet in {None, one.outlet_id}}
-            question, _ = read_cost_question(
-                raw | {"retail": price} | tried, currency=currency, pieces_field="quantity"
-            )
+            question, _ = read_cost_request(raw | {"retail": price} | tried, currency=currency, pieces_field="quantity")
             view, strange = view_asked(session, design_id, question)
     return view if strange is None else faulty(strange)
 

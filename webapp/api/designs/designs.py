@@ -88,7 +88,7 @@ DESIGN_FIELDS: dict[str, object] = {
 }
 
 
-class DesignQuery(BaseModel):
+class DesignParameters(BaseModel):
     """What is asked of the list."""
 
     find: str = Field("", max_length=200)
@@ -100,7 +100,7 @@ class DesignQuery(BaseModel):
 
 
 @router.get("/designs", response_model=DesignsOut, responses=problems(422))
-def list_designs(request: Request, asked: Annotated[DesignQuery, Query()]) -> DesignsOut:
+def list_designs(request: Request, asked: Annotated[DesignParameters, Query()]) -> DesignsOut:
     """All designs, or those that match, with what they cost and earn."""
     wanted = DesignFilter(asked.find.strip(), asked.piece, asked.weave, asked.metal, asked.retired, asked.order)
     with request.app.state.store.reading() as session:

@@ -14,7 +14,7 @@ from models.intake.designs.kit import (
     MOST_SPARE_PERCENT,
     USUAL_PEOPLE,
     read_kit,
-    read_kit_question,
+    read_kit_request,
     read_people,
 )
 from models.intake.faults import Faults
@@ -119,7 +119,7 @@ class ClassOut(AnswerModel):
     needs: list[ClassNeedOut]
 
 
-class KitQuery(BaseModel):
+class KitParameters(BaseModel):
     """How a kit is put together."""
 
     spare_percent: str = Field("", description="Rings to spare in per cent of each bag; empty means 5.")
@@ -130,7 +130,7 @@ class KitQuery(BaseModel):
         return {"spare_percent": self.spare_percent, "prepared": self.prepared}
 
 
-class ClassQuery(KitQuery):
+class ClassParameters(KitParameters):
     """The same for so many people."""
 
     people: str = Field("", description=f"1 to {MOST_PEOPLE}; empty means {USUAL_PEOPLE}.")
@@ -141,9 +141,9 @@ class ClassQuery(KitQuery):
     response_model=KitOut,
     responses=problems(404, 409, 422),
 )
-def get_kit(request: Request, design_id: int, query: Annotated[KitQuery, Query()]) -> Response:
+def get_kit(request: Request, design_id: int, query: Annotated[KitParameters, Query()]) -> Response:
     """What is in a kit of a design, what it costs and sells for."""
-    question, faults = read_kit_question(query.raw())
+    question, faults = read_kit_request(query.raw())
     if faults is not None:
         return faulty(faults)
     with request.app.state.store.reading() as session:
@@ -156,9 +156,9 @@ def get_kit(request: Request, design_id: int, query: Annotated[KitQuery, Query()
     response_model=ClassOut,
     responses=problems(404, 409, 422),
 )
-def get_class(request: Request, design_id: int, query: Annotated[ClassQuery, Query()]) -> Response:
+def get_class(request: Request, design_id: int, query: Annotated[ClassParameters, Query()]) -> Response:
     """The kits of a design for so many people."""
-    question, faults = read_kit_question(query.raw())
+    question, faults = read_kit_request(query.raw())
     people, people_faults = read_people({"people": query.people})
     wrong = faults or people_faults
     if wrong is not None:

@@ -19,7 +19,7 @@ from webapp.web.json_api import faulty, problems
 router = APIRouter(prefix="/api", tags=["designs"])
 
 
-class WayQuery(BaseModel):
+class RouteParameters(BaseModel):
     """A way through the piece; what is left out is as it was kept."""
 
     start_row: int | None = Field(None, ge=1, description="The row that the work begins with.")
@@ -84,7 +84,7 @@ class OrderOut(AnswerModel, alias_generator=beneath("way", "layout", "route")):
 
 
 @router.get("/designs/{design_id}/order-of-work", responses={200: {"model": OrderOut}, **problems(404, 422)})
-def order_of_work(request: Request, design_id: int, query: Annotated[WayQuery, Query()]) -> Response:
+def order_of_work(request: Request, design_id: int, query: Annotated[RouteParameters, Query()]) -> Response:
     """What is closed and opened beforehand along a way, and the steps of the work."""
     with request.app.state.store.reading() as session:
         view, faults = order_view(session, design_id, query.raw())

@@ -12,7 +12,7 @@ from sqlmodel import Session
 from starlette.responses import JSONResponse, Response
 
 from models.intake.faults import Faults
-from models.intake.planning.make_plan import MOST_SEARCH_S, USUAL_SEARCH_S, read_plan_ask
+from models.intake.planning.make_plan import MOST_SEARCH_S, USUAL_SEARCH_S, read_plan_request
 from models.intake.raw import Reader
 from models.operations.planning.make_plan import ask_limits, ask_plan, stop_plan
 from models.operations.planning.plan_builds import PlanAct, book_plan, start_rest, unbook_plan
@@ -92,7 +92,7 @@ def make_plan(request: Request, body: Body) -> Response:
     def act(session: Session) -> Answer | Faults:
         reader = Reader(body)
         reader.integer("wait", most=MOST_SEARCH_S + SPARE_S, required=False)
-        question = read_plan_ask(body)
+        question = read_plan_request(body)
         faults = reader.faults()
         if isinstance(question, Faults) or faults:
             return Faults((*(question if isinstance(question, Faults) else ()), *(faults or ())))

@@ -25,7 +25,7 @@ router = APIRouter(prefix="/api", tags=["planning"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
 
 
-class MakeQuery(BaseModel):
+class MakeableParameters(BaseModel):
     """What is asked; empty asks nothing."""
 
     find: str = Field("", max_length=100)
@@ -135,7 +135,7 @@ class StandInsOut(BaseModel):
 
 
 @router.get("/makeable", response_model=MakeableOut, responses=problems(404, 422))
-def makeable(request: Request, asked: Annotated[MakeQuery, Query()]) -> MakeableOut | Response:
+def makeable(request: Request, asked: Annotated[MakeableParameters, Query()]) -> MakeableOut | Response:
     """For every design and choice how many free stock makes, what runs out first, and what one more would need."""
     raw = {name: value for name, value in asked.model_dump().items() if value is not None}
     wanted = read_make_filter({**raw, **({"minutes": str(asked.minutes)} if asked.minutes is not None else {})})

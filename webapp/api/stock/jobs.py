@@ -11,7 +11,7 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.stock.job import read_coil_job, read_coil_question, read_process_job
+from models.intake.stock.job import read_coil_job, read_coil_request, read_process_job
 from models.intake.stock.place import NO_PLACE
 from models.operations.stock.coil_job import make_rings
 from models.operations.stock.process_job import process_lot
@@ -151,7 +151,7 @@ def plan_coil(
         "kerf": kerf, "mandrel_length": mandrel_length, "end_turns": end_turns, "end_waste": end_waste, "spare": spare,
         "expected_minutes": expected_minutes,
     }  # fmt: skip
-    question = read_coil_question({name: text for name, text in asked.items() if text})
+    question = read_coil_request({name: text for name, text in asked.items() if text})
     if isinstance(question, Faults):
         return faulty(question)
     with request.app.state.store.reading() as session:

@@ -9,11 +9,11 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.stock.leaving import read_leaving
 from models.intake.stock.place import NO_PLACE
 from models.intake.stock.scrap import read_scrap
-from models.operations.stock.leaving import let_leave
+from models.intake.stock.stock_out import read_stock_out
 from models.operations.stock.scrap_metal import keep_scrap
+from models.operations.stock.stock_out import remove_stock
 from models.queries.shop.shop import currency_of
 from models.queries.stock.metal import all_metals
 from models.trade.vocabulary.ledger import LEAVING_REASONS
@@ -50,10 +50,10 @@ def scrap(request: Request, body: Body) -> Response:
 
     def act(session: Session) -> Answer | Faults:
         plain = plain_amounts(body, currency_of(session))
-        draft = plain if isinstance(plain, Faults) else read_leaving(plain)
+        draft = plain if isinstance(plain, Faults) else read_stock_out(plain)
         if isinstance(draft, Faults):
             return draft
-        return Answer(act_body(session, let_leave(session, draft).act_id), status=201)
+        return Answer(act_body(session, remove_stock(session, draft).act_id), status=201)
 
     return write_once(request, body, act)
 

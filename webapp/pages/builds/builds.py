@@ -14,7 +14,7 @@ from starlette.responses import Response
 
 from models.intake.builds.build import read_start, read_take_out
 from models.intake.faults import Faults
-from models.intake.stock.label import read_paper_question
+from models.intake.stock.label import read_paper_request
 from models.operations.builds import start as operations
 from models.operations.builds.undo import undo_build
 from models.queries.builds.build import build_view
@@ -36,7 +36,7 @@ from webapp.web.labels import PAPER_CHOICES, code_address, lay_out
 from webapp.web.numbers import Whole
 from webapp.web.qr import qr_path
 from webapp.web.render import render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -67,7 +67,7 @@ def start(request: Request, sent: Sent) -> Response:
             return draft
         return done_with(operations.start_build(session, draft))
 
-    return book(request, sent, act, again=lambda form: _start(request, sent, form))
+    return submit_once(request, sent, act, show_again=lambda form: _start(request, sent, form))
 
 
 @router.get("/builds/{build_id}")
@@ -87,7 +87,7 @@ def take_out(request: Request, build_id: int, sent: Sent) -> Response:
         done = operations.take_out(session, build_id, draft, version=sent.version)
         return done_with(done, said="The rings are out of their bags.")
 
-    return book(request, sent, act, again=lambda form: show(request, build_id, form))
+    return submit_once(request, sent, act, show_again=lambda form: show(request, build_id, form))
 
 
 @router.post("/builds/{build_id}/watch")
@@ -99,7 +99,7 @@ def watch(request: Request, build_id: int, sent: Sent) -> Response:
         acts.get(sent.get("do"), operations.stop_watch)(session, build_id)
         return Done(f"/builds/{build_id}#watch")
 
-    return book(request, sent, act, again=lambda form: show(request, build_id, form))
+    return submit_once(request, sent, act, show_again=lambda form: show(request, build_id, form))
 
 
 @router.post("/builds/{build_id}/undo")
@@ -111,7 +111,7 @@ def undo(request: Request, build_id: int, sent: Sent, version: Whole | None = No
         done = undo_build(session, build_id, version=seen)
         return Done("/builds" if done.gone else f"/builds/{build_id}", done.words)
 
-    return book(request, sent, act, again=lambda form: show(request, build_id, form))
+    return submit_once(request, sent, act, show_again=lambda form: show(request, build_id, form))
 
 
 @router.get("/builds/{build_id}/sheet")
@@ -126,7 +126,7 @@ def sheet_page(request: Request, build_id: int) -> Response:
 def label_page(request: Request, build_id: int, what: str = "kit") -> Response:
     """The label of the kit, or one for each of its bags, on a small label or on a sheet."""
     raw = read_address(request)
-    question, faults = read_paper_question(raw.raw(), usual=USUAL_KIT_PAPER)
+    question, faults = read_paper_request(raw.raw(), usual=USUAL_KIT_PAPER)
     with request.app.state.store.reading() as session:
         view = build_sheet(session, build_id)
     of_bags = what == "bags"

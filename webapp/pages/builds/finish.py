@@ -20,7 +20,7 @@ from webapp.pages.builds.builds import done_with, show
 from webapp.pages.builds.forms import fields_of, line_rows, line_values, over, precious, unpick_rows, unpick_values
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.render import render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -42,7 +42,7 @@ def finish(request: Request, build_id: int, sent: Sent) -> Response:
             return draft
         return done_with(finish_build(session, build_id, draft, version=sent.version))
 
-    return book(request, sent, act, again=lambda form: _finish(request, build_id, form))
+    return submit_once(request, sent, act, show_again=lambda form: _finish(request, build_id, form))
 
 
 @router.get("/builds/{build_id}/abandon")
@@ -61,7 +61,7 @@ def abandon(request: Request, build_id: int, sent: Sent) -> Response:
             return draft
         return done_with(abandon_build(session, build_id, draft, version=sent.version))
 
-    return book(request, sent, act, again=lambda form: _abandon(request, build_id, form))
+    return submit_once(request, sent, act, show_again=lambda form: _abandon(request, build_id, form))
 
 
 @router.get("/builds/{build_id}/unpick")
@@ -80,7 +80,7 @@ def unpick(request: Request, build_id: int, sent: Sent) -> Response:
             return draft
         return done_with(unpick_pieces(session, build_id, draft, version=sent.version))
 
-    return book(request, sent, act, again=lambda form: _unpick(request, build_id, sent.get("pieces"), form))
+    return submit_once(request, sent, act, show_again=lambda form: _unpick(request, build_id, sent.get("pieces"), form))
 
 
 @router.post("/builds/{build_id}/timing")
@@ -92,7 +92,7 @@ def timing(request: Request, build_id: int, sent: Sent) -> Response:
         words = judge_timing(session, build_id, use=use, version=sent.version)
         return Done(f"/builds/{build_id}#work", words)
 
-    return book(request, sent, act, again=lambda form: show(request, build_id, form))
+    return submit_once(request, sent, act, show_again=lambda form: show(request, build_id, form))
 
 
 def _finish(request: Request, build_id: int, form: Form | None) -> Response:

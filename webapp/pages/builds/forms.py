@@ -10,7 +10,7 @@ from types import MappingProxyType
 from fastapi import Request
 
 from models.errors import Unfit
-from models.intake.builds.build import BuildAsk, bag_value, instead_value, read_ask
+from models.intake.builds.build import BuildRequest, bag_value, instead_value, read_build_request
 from models.intake.faults import Faults
 from models.queries.builds.build import BuildLineView
 from models.queries.builds.list import BuildRow, designs_to_make, open_builds
@@ -54,7 +54,7 @@ class BagRow:
 class Looked:
     """What an address or a form asks to be made, and what that takes; `faults` where it cannot be."""
 
-    ask: BuildAsk | None
+    ask: BuildRequest | None
     plan: BuildPlan | None
     faults: Faults | None
     designs: tuple[tuple[int, str], ...]
@@ -69,7 +69,7 @@ class Looked:
 
 def look(request: Request, raw: RawForm, *, spare: bool = False, more: int = 0) -> Looked:
     """What is asked and what it takes, with so many pieces more than the good ones; nothing is written."""
-    ask = read_ask(fields_of(raw))
+    ask = read_build_request(fields_of(raw))
     with request.app.state.store.reading() as session:
         designs = designs_to_make(session)
         if isinstance(ask, Faults):
@@ -91,7 +91,7 @@ def fields_of(raw: RawForm) -> dict[str, object]:
     return found
 
 
-def asked_values(ask: BuildAsk) -> dict[str, object]:
+def asked_values(ask: BuildRequest) -> dict[str, object]:
     """What is asked, as the values of a form."""
     return {
         "design_id": ask.design_id or "",

@@ -33,7 +33,7 @@ from webapp.pages.builds.forms import (
 )
 from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.render import render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -69,7 +69,7 @@ def made(request: Request, sent: Sent) -> Response:
             raise Conflict(f"{unseen} Book that in instead, or book these beside it: look below.")
         return done_with(book_made(session, draft))
 
-    return book(request, sent, act, again=lambda form: _made(request, sent, form))
+    return submit_once(request, sent, act, show_again=lambda form: _made(request, sent, form))
 
 
 @router.get("/builds/take")
@@ -88,7 +88,7 @@ def take(request: Request, sent: Sent) -> Response:
             return draft
         return done_with(rings_first.take_rings(session, draft))
 
-    return book(request, sent, act, again=lambda form: _take(request, form))
+    return submit_once(request, sent, act, show_again=lambda form: _take(request, form))
 
 
 @router.get("/builds/{build_id}/design")
@@ -108,7 +108,7 @@ def make_design(request: Request, build_id: int, sent: Sent) -> Response:
         rings_first.design_of_rings(session, build_id, draft, version=sent.version)
         return Done(f"/builds/{build_id}", f"{draft.name} is a design now, and this build makes it.")
 
-    return book(request, sent, act, again=lambda form: _design(request, build_id, form))
+    return submit_once(request, sent, act, show_again=lambda form: _design(request, build_id, form))
 
 
 def _unseen(session: Session, design_id: int, beside: str) -> str:

@@ -10,7 +10,7 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.errors import Missing
-from models.intake.buying.need import read_buy_ask, read_need, read_picks
+from models.intake.buying.need import read_buy_request, read_need, read_picks
 from models.intake.faults import Faults
 from models.operations.buying import need as operations
 from models.operations.buying.draft import draft_packs, drop_drafts
@@ -21,7 +21,7 @@ from models.queries.stock.room import item_names
 from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.prefs import prefs_of
 from webapp.web.render import render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -45,7 +45,7 @@ def add_need(request: Request, raw: Sent) -> Response:
         (need_id,) = operations.add_needs(session, operations.need_items(session, (draft,)))
         return Done("/buying#list", "It is on the list.", f"/buying/needs/{need_id}/strike")
 
-    return book(request, raw, act, again=lambda form: _buying(request, RawForm(()), form))
+    return submit_once(request, raw, act, show_again=lambda form: _buying(request, RawForm(()), form))
 
 
 @router.post("/buying/needs/several")
@@ -53,7 +53,7 @@ def add_needs(request: Request, raw: Sent) -> Response:
     """Put several things on the list that another page worked out: `needs` with item_id, quantity and purpose."""
 
     def act(session: Session) -> Done | Faults:
-        asked = read_buy_ask(raw.raw())
+        asked = read_buy_request(raw.raw())
         if isinstance(asked, Faults):
             return asked
         made = operations.list_needs(session, operations.need_items(session, asked.needs or ()))
@@ -61,7 +61,7 @@ def add_needs(request: Request, raw: Sent) -> Response:
         undo = "-".join(f"{need_id}.{before_milli}" for need_id, before_milli in made)
         return Done("/buying#list", f"{many} on the list.", f"/buying/needs/several/{undo}/undo" if made else "")
 
-    return book(request, raw, act, again=lambda form: _buying(request, RawForm(()), form))
+    return submit_once(request, raw, act, show_again=lambda form: _buying(request, RawForm(()), form))
 
 
 @router.post("/buying/needs/several/{before}/undo")
@@ -75,7 +75,7 @@ def undo_needs(request: Request, before: str, raw: Sent) -> Response:
         operations.put_needs_back(session, [(need_id, milli) for need_id, milli in each])
         return Done("/buying#list", "The list is as it was before.")
 
-    return book(request, raw, act, again=lambda form: _buying(request, RawForm(()), form))
+    return submit_once(request, raw, act, show_again=lambda form: _buying(request, RawForm(()), form))
 
 
 @router.post("/buying/needs/{need_id}/strike")
@@ -86,7 +86,7 @@ def strike(request: Request, need_id: int, raw: Sent) -> Response:
         operations.strike_need(session, need_id)
         return Done("/buying#list", "It is off the list.", f"/buying/needs/{need_id}/back")
 
-    return book(request, raw, act, again=lambda form: _buying(request, RawForm(()), form))
+    return submit_once(request, raw, act, show_again=lambda form: _buying(request, RawForm(()), form))
 
 
 @router.post("/buying/needs/{need_id}/back")
@@ -97,7 +97,7 @@ def put_back(request: Request, need_id: int, raw: Sent) -> Response:
         operations.strike_need(session, need_id, struck=False)
         return Done("/buying#list", "It is on the list again.", f"/buying/needs/{need_id}/strike")
 
-    return book(request, raw, act, again=lambda form: _buying(request, RawForm(()), form))
+    return submit_once(request, raw, act, show_again=lambda form: _buying(request, RawForm(()), form))
 
 
 @router.post("/buying/draft")
@@ -114,7 +114,7 @@ def draft(request: Request, raw: Sent) -> Response:
         undo = f"/buying/drafts/{'-'.join(str(number) for number in made)}/undo"
         return Done(only if len(made) == 1 else "/buying/purchases", said, undo)
 
-    return book(request, raw, act, again=lambda form: _buying(request, RawForm(()), form))
+    return submit_once(request, raw, act, show_again=lambda form: _buying(request, RawForm(()), form))
 
 
 @router.post("/buying/drafts/{numbers}/undo")
@@ -128,11 +128,11 @@ def undo_drafts(request: Request, numbers: str, raw: Sent) -> Response:
         drop_drafts(session, [int(part) for part in parts])
         return Done("/buying", "The drafts are cancelled.")
 
-    return book(request, raw, act, again=lambda form: _buying(request, RawForm(()), form))
+    return submit_once(request, raw, act, show_again=lambda form: _buying(request, RawForm(()), form))
 
 
 def _buying(request: Request, asked: RawForm, form: Form | None) -> Response:
-    wanted = read_buy_ask(asked.raw())
+    wanted = read_buy_request(asked.raw())
     faults = wanted if isinstance(wanted, Faults) else None
     with request.app.state.store.reading() as session:
         shop = ask_shop(session, lead_days=None if isinstance(wanted, Faults) else wanted.lead_days)

@@ -11,7 +11,7 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.errors import Missing
-from models.intake.buying.price_watch import WatchAsk, read_watch_ask
+from models.intake.buying.price_watch import PriceWatchRequest, read_watch_request
 from models.intake.faults import Faults
 from models.operations.shop.clock import now, today
 from models.operations.stock.metal_price import move_back, move_metal
@@ -20,7 +20,7 @@ from models.queries.stock.metal import all_metals
 from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.prefs import prefs_of
 from webapp.web.render import render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -37,7 +37,7 @@ def move(request: Request, raw: Sent) -> Response:
     """Note the supposed prices of a metal as what is asked from now on."""
 
     def act(session: Session) -> Done | Faults:
-        asked = read_watch_ask(raw.raw())
+        asked = read_watch_request(raw.raw())
         if isinstance(asked, Faults):
             return asked
         before = move_metal(session, asked.metal, asked.percent)
@@ -45,7 +45,7 @@ def move(request: Request, raw: Sent) -> Response:
         back = "_".join(f"{item_id}-{offer_id}" for item_id, offer_id in before)
         return Done("/buying/prices", f"{many} noted anew.", f"/buying/prices/back/{back}")
 
-    return book(request, raw, act, again=lambda form: _page(request, raw, form))
+    return submit_once(request, raw, act, show_again=lambda form: _page(request, raw, form))
 
 
 @router.post("/buying/prices/back/{offers}")
@@ -59,7 +59,7 @@ def put_back(request: Request, offers: str, raw: Sent) -> Response:
         move_back(session, [(int(item_id), int(offer_id)) for item_id, offer_id in pairs])
         return Done("/buying/prices", "Costs follow the former prices again.")
 
-    return book(request, raw, act, again=lambda form: _page(request, RawForm(()), form))
+    return submit_once(request, raw, act, show_again=lambda form: _page(request, RawForm(()), form))
 
 
 def _is_number(part: str) -> bool:
@@ -68,8 +68,8 @@ def _is_number(part: str) -> bool:
 
 def _page(request: Request, sent: RawForm, form: Form | None) -> Response:
     sent = read_address(request)
-    read = read_watch_ask(sent.raw())
-    asked = WatchAsk() if isinstance(read, Faults) else read
+    read = read_watch_request(sent.raw())
+    asked = PriceWatchRequest() if isinstance(read, Faults) else read
     day = today(prefs_of(request).time_zone)
     with request.app.state.store.reading() as session:
         metals = all_metals(session)

@@ -37,7 +37,7 @@ from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.numbers import Whole
 from webapp.web.prefs import prefs_of
 from webapp.web.render import render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter(prefix="/buying/purchases")
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -81,7 +81,7 @@ def add(request: Request, raw: Sent) -> Response:
             number = operations.draft_purchase(session, drafted)
         return Done(f"/buying/purchases/{number}", "The purchase is drafted.", f"/buying/drafts/{number}/undo")
 
-    return book(request, raw, act, again=lambda form: _edit(request, None, form))
+    return submit_once(request, raw, act, show_again=lambda form: _edit(request, None, form))
 
 
 @router.get("/{purchase_id}")
@@ -110,7 +110,7 @@ def edit(request: Request, purchase_id: int, raw: Sent) -> Response:
             operations.edit_purchase(session, purchase_id, drafted, raw.version or 0)
         return Done(f"/buying/purchases/{purchase_id}", "The change is kept.")
 
-    return book(request, raw, act, again=lambda form: _edit(request, purchase_id, form))
+    return submit_once(request, raw, act, show_again=lambda form: _edit(request, purchase_id, form))
 
 
 @router.post("/{purchase_id}/send")
@@ -125,7 +125,7 @@ def send(request: Request, purchase_id: int, raw: Sent) -> Response:
         back = f"/buying/purchases/{purchase_id}/unsend"
         return Done(f"/buying/purchases/{purchase_id}", f"It is noted as sent to {whom}, and on order.", back)
 
-    return book(request, raw, act, again=lambda form: _show(request, purchase_id, form))
+    return submit_once(request, raw, act, show_again=lambda form: _show(request, purchase_id, form))
 
 
 @router.post("/{purchase_id}/unsend")
@@ -136,7 +136,7 @@ def unsend(request: Request, purchase_id: int, raw: Sent) -> Response:
         operations.unsend_purchase(session, purchase_id)
         return Done(f"/buying/purchases/{purchase_id}", "It is a draft again.")
 
-    return book(request, raw, act, again=lambda form: _show(request, purchase_id, form))
+    return submit_once(request, raw, act, show_again=lambda form: _show(request, purchase_id, form))
 
 
 @router.post("/{purchase_id}/cancel")
@@ -148,7 +148,7 @@ def cancel(request: Request, purchase_id: int, raw: Sent) -> Response:
         back = f"/buying/purchases/{purchase_id}/uncancel"
         return Done(f"/buying/purchases/{purchase_id}", "What has not come is cancelled.", back)
 
-    return book(request, raw, act, again=lambda form: _show(request, purchase_id, form))
+    return submit_once(request, raw, act, show_again=lambda form: _show(request, purchase_id, form))
 
 
 @router.post("/{purchase_id}/uncancel")
@@ -159,7 +159,7 @@ def uncancel(request: Request, purchase_id: int, raw: Sent) -> Response:
         operations.uncancel_purchase(session, purchase_id)
         return Done(f"/buying/purchases/{purchase_id}", "It is not cancelled any more.")
 
-    return book(request, raw, act, again=lambda form: _show(request, purchase_id, form))
+    return submit_once(request, raw, act, show_again=lambda form: _show(request, purchase_id, form))
 
 
 @router.get("/{purchase_id}/receive")
@@ -180,7 +180,7 @@ def receive(request: Request, purchase_id: int, raw: Sent) -> Response:
         undo = f"/stock/acts/{done.act_id}/undo"
         return Done(f"/buying/purchases/{purchase_id}", done.words, undo)
 
-    return book(request, raw, act, again=lambda form: _receive(request, purchase_id, form))
+    return submit_once(request, raw, act, show_again=lambda form: _receive(request, purchase_id, form))
 
 
 @router.get("/{purchase_id}/sheet")

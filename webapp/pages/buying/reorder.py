@@ -18,7 +18,7 @@ from models.queries.buying.reorder import reorder_page, reorder_wishes
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.prefs import prefs_of
 from webapp.web.render import render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter(prefix="/buying/reorder")
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -42,7 +42,7 @@ def accept(request: Request, raw: Sent) -> Response:
         many = "The reorder point is" if len(before) == 1 else f"{len(before)} reorder points are"
         return Done("/buying/reorder", f"{many} kept.", f"/buying/reorder/back/{_as_path(before)}")
 
-    return book(request, raw, act, again=lambda form: _page(request, form))
+    return submit_once(request, raw, act, show_again=lambda form: _page(request, form))
 
 
 @router.post("/back/{levels}")
@@ -54,7 +54,7 @@ def put_back(request: Request, levels: str, raw: Sent) -> Response:
         accept_levels(session, before)
         return Done("/buying/reorder", "They are as they were.")
 
-    return book(request, raw, act, again=lambda form: _page(request, form))
+    return submit_once(request, raw, act, show_again=lambda form: _page(request, form))
 
 
 @router.get("/wishes")
@@ -74,7 +74,7 @@ def change_wishes(request: Request, raw: Sent) -> Response:
         set_reorder_wishes(session, wishes, raw.version or 0)
         return Done("/buying/reorder", "The proposals rest on this now.")
 
-    return book(request, raw, act, again=lambda form: _wishes(request, form))
+    return submit_once(request, raw, act, show_again=lambda form: _wishes(request, form))
 
 
 def _page(request: Request, form: Form | None) -> Response:

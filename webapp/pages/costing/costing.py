@@ -11,7 +11,7 @@ from pydantic import BaseModel
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.intake.costing.cost_question import PRICE_FIELD, read_cost_question
+from models.intake.costing.cost_request import PRICE_FIELD, read_cost_request
 from models.intake.costing.listed_price import ListedPriceDraft, read_listed_price
 from models.intake.faults import Fault, Faults
 from models.operations.costing.listed_price import Relisted, list_price
@@ -22,7 +22,7 @@ from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.numbers import Whole
 from webapp.web.prefs import prefs_of, showing
 from webapp.web.render import is_htmx, render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -64,7 +64,7 @@ def change_listing(request: Request, design_id: int, raw: Sent, asked: Annotated
         told = _done(design_id, asked.outlet, done, prefs, raw)
         return replace(told, undo_path="") if asked.do == "back" else told
 
-    return book(request, raw, act, again=lambda form: _prices(request, design_id, raw, form, keep=name))
+    return submit_once(request, raw, act, show_again=lambda form: _prices(request, design_id, raw, form, keep=name))
 
 
 def _draft(asked: Listing, typed: str, currency: str) -> ListedPriceDraft | Faults:
@@ -83,7 +83,7 @@ def _prices(request: Request, design_id: int, raw: RawForm, form: Form | None, *
         name: [*touched.all(name)] if name in {"choice", "with"} else value for name, value in touched.items
     }
     with request.app.state.store.reading() as session:
-        question, faults = read_cost_question(asked, currency=currency_of(session))
+        question, faults = read_cost_request(asked, currency=currency_of(session))
         costing, strange = view_asked(session, design_id, question, moves=True)
     found = (*(faults or ()), *(strange or ()))
     asked_form = Form.sent(touched, Faults(found) if found else None)

@@ -15,7 +15,7 @@ from pydantic import BaseModel
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.intake.builds.build import BuildAsk
+from models.intake.builds.build import BuildRequest
 from models.operations.designs import design as operations
 from models.operations.shop.photo import photo_file
 from models.queries.builds.list import builds_of_design
@@ -23,16 +23,16 @@ from models.queries.builds.parts import build_parts
 from models.queries.builds.timings import timing_of
 from models.queries.costing.costing import cost_of_design
 from models.queries.designs.design import design_view
+from models.queries.designs.editor_page import drawing_of
 from models.queries.designs.history import design_difference, design_history, ring_count
 from models.queries.designs.kit import kit_origin, kits_of
-from models.queries.designs.laying_out import drawing_of
 from models.queries.designs.layout_size import finished_size
 from models.queries.designs.list import ORDERS, DesignFilter, design_list
 from models.queries.planning.recipes import makeable_by_design, makeable_of_design
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.numbers import Whole
 from webapp.web.render import render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -116,7 +116,7 @@ def copy(request: Request, design_id: int, sent: Sent) -> Response:
         name = design_view(session, copy_id).name
         return Done(f"/designs/{copy_id}/edit", f"{name} is a design of its own now.", f"/designs/{copy_id}/discard")
 
-    return book(request, sent, act, again=lambda form: _show(request, design_id, None, form))
+    return submit_once(request, sent, act, show_again=lambda form: _show(request, design_id, None, form))
 
 
 @router.post("/designs/{design_id}/discard")
@@ -126,7 +126,7 @@ def discard(request: Request, design_id: int, sent: Sent) -> Response:
     def act(session: Session) -> Done:
         return Done("/designs", f"{operations.discard_copy(session, design_id)} is gone again.")
 
-    return book(request, sent, act, again=lambda form: _show(request, design_id, None, form))
+    return submit_once(request, sent, act, show_again=lambda form: _show(request, design_id, None, form))
 
 
 @router.post("/designs/{design_id}/retire")
@@ -137,7 +137,7 @@ def retire(request: Request, design_id: int, sent: Sent) -> Response:
         name = operations.retire_design(session, design_id)
         return Done(f"/designs/{design_id}", f"{name} is retired.", f"/designs/{design_id}/bring-back")
 
-    return book(request, sent, act, again=lambda form: _show(request, design_id, None, form))
+    return submit_once(request, sent, act, show_again=lambda form: _show(request, design_id, None, form))
 
 
 @router.post("/designs/{design_id}/bring-back")
@@ -148,7 +148,7 @@ def bring_back(request: Request, design_id: int, sent: Sent) -> Response:
         name = operations.bring_back_design(session, design_id)
         return Done(f"/designs/{design_id}", f"{name} is back in the list.", f"/designs/{design_id}/retire")
 
-    return book(request, sent, act, again=lambda form: _show(request, design_id, None, form))
+    return submit_once(request, sent, act, show_again=lambda form: _show(request, design_id, None, form))
 
 
 @router.get("/photos/{name}")
@@ -168,7 +168,7 @@ def _show(request: Request, design_id: int, number: int | None, form: Form | Non
         size = finished_size(session, view.draft)
         laid = drawing_of(session, view.draft.layout, view.name)
         builds = builds_of_design(session, design_id, LATEST_BUILDS)
-        timing = timing_of(session, build_parts(session, BuildAsk(design_id)), 1)
+        timing = timing_of(session, build_parts(session, BuildRequest(design_id)), 1)
         kit_of = kit_origin(session, design_id)
         kits = kits_of(session, design_id, view.newest)
         makeable = makeable_of_design(session, design_id)

@@ -30,13 +30,13 @@ from models.queries.costing.part_facts import PartFacts
 from models.queries.designs.export import design_cells
 from models.queries.designs.form import DesignForm, design_form
 from models.queries.designs.layout import laid_out
-from models.queries.designs.part_rows import Settled, SettledRow, rows_of, settle_rows
+from models.queries.designs.part_rows import ResolvedRows, SettledRow, resolve_rows, rows_of
 from models.trade.vocabulary.bench import HAND_WORK, SKILLS, WORK_KINDS
 from models.trade.weaves import WEAVES
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.prefs import prefs_of
 from webapp.web.render import is_htmx, render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -100,7 +100,7 @@ class _State:
     """One moment of editing: the page's fields, the settled rows, the draft that they make, and its faults."""
 
     fields: Mapping[str, object]
-    settled: Settled
+    settled: ResolvedRows
     draft: DesignDraft
     faults: tuple[Fault, ...]
 
@@ -127,7 +127,7 @@ def create(request: Request, sent: Sent) -> Response:
             return Faults(state.settled.on_the_page(unfit.faults))
         return Done(f"/designs/{design_id}", f"{state.draft.name} is saved.")
 
-    return book(request, sent, act, again=lambda form: _editor(request, None, sent, form=form, photo=photo))
+    return submit_once(request, sent, act, show_again=lambda form: _editor(request, None, sent, form=form, photo=photo))
 
 
 @router.post("/designs/preview")
@@ -170,7 +170,9 @@ def save(request: Request, design_id: int, sent: Sent) -> Response:
             return Done(here, "Nothing was changed.")
         return Done(here, f"Saved as revision {done.revision}." if done.revision else "Saved.")
 
-    return book(request, sent, act, again=lambda form: _editor(request, design_id, sent, form=form, photo=photo))
+    return submit_once(
+        request, sent, act, show_again=lambda form: _editor(request, design_id, sent, form=form, photo=photo)
+    )
 
 
 def _editor(
@@ -229,10 +231,10 @@ def _saved_state(session: Session, shop: DesignForm) -> _State:
     design = shop.design
     if design is None:
         fields: dict[str, object] = {**NEW_VALUES, "once_pieces": str(shop.once_pieces)}
-        return _State(fields, Settled(()), read_rough_design(fields)[0], ())
+        return _State(fields, ResolvedRows(()), read_rough_design(fields)[0], ())
     cells = {name: value for name, value in design_cells(design.draft).items() if name != "retired"}
     own = own_parts(design.draft.parts)
-    return _State(cells, settle_rows(session, rows_of(own), ""), replace(design.draft, parts=own), ())
+    return _State(cells, resolve_rows(session, rows_of(own), ""), replace(design.draft, parts=own), ())
 
 
 def _with_rows(session: Session, draft: DesignDraft, shop: DesignForm) -> DesignDraft:
@@ -244,7 +246,7 @@ def _with_rows(session: Session, draft: DesignDraft, shop: DesignForm) -> Design
 def _state(request: Request, session: Session, sent: RawForm, act: str) -> _State:
     unit = prefs_of(request).length_unit
     raw = sent.raw()
-    settled = settle_rows(session, _edited(raw, act), sent.get("quick"), length_unit=unit, shape=sent.shape)
+    settled = resolve_rows(session, _edited(raw, act), sent.get("quick"), length_unit=unit, shape=sent.shape)
     fields = {name: value for name, value in raw.items() if name not in NOT_FIELDS}
     draft, faults = read_rough_design({**fields, "parts": settled.parts()}, length_unit=unit)
     return _State(fields, settled, draft, settled.on_the_page(faults))

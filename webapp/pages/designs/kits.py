@@ -13,9 +13,9 @@ from pydantic import BaseModel, Field
 from sqlmodel import Session
 from starlette.responses import RedirectResponse, Response
 
-from models.intake.designs.kit import KitQuestion, read_kit, read_kit_question, read_people
+from models.intake.designs.kit import KitRequest, read_kit, read_kit_request, read_people
 from models.intake.faults import Faults
-from models.intake.stock.label import read_paper_question
+from models.intake.stock.label import read_paper_request
 from models.operations.designs import kit as operations
 from models.queries.designs.design import design_view
 from models.queries.designs.kit import class_view, kit_origin, kit_view
@@ -26,7 +26,7 @@ from webapp.web.labels import PAPER_CHOICES, code_address, lay_out
 from webapp.web.numbers import Whole
 from webapp.web.qr import qr_path
 from webapp.web.render import render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -59,7 +59,7 @@ def make_kit(request: Request, design_id: int, raw: Sent) -> Response:
         said = "The kit is a design of its own now: it has its price, can be packed like any build, and lies in stock."
         return Done(f"/designs/{kit_id}", said, f"/designs/{kit_id}/kit/discard")
 
-    return book(request, raw, act, again=lambda form: _kit(request, design_id, form))
+    return submit_once(request, raw, act, show_again=lambda form: _kit(request, design_id, form))
 
 
 @router.post("/designs/{kit_id}/kit/discard")
@@ -69,7 +69,7 @@ def discard(request: Request, kit_id: int, raw: Sent) -> Response:
     def act(session: Session) -> Done:
         return Done("/designs", f"{operations.discard_kit(session, kit_id)} is gone again.")
 
-    return book(request, raw, act, again=lambda form: _refused(request, kit_id, form))
+    return submit_once(request, raw, act, show_again=lambda form: _refused(request, kit_id, form))
 
 
 @router.post("/designs/{kit_id}/kit/up-to-date")
@@ -82,7 +82,7 @@ def bring_up_to_date(request: Request, kit_id: int, raw: Sent) -> Response:
         said = f"{done.name} is packed by revision {done.of_now} from now on."
         return Done(f"/designs/{kit_id}", said, f"/designs/{kit_id}/kit/back?{asked}")
 
-    return book(request, raw, act, again=lambda form: _refused(request, kit_id, form))
+    return submit_once(request, raw, act, show_again=lambda form: _refused(request, kit_id, form))
 
 
 @router.post("/designs/{kit_id}/kit/back")
@@ -93,7 +93,7 @@ def take_back(request: Request, kit_id: int, raw: Sent, before: Annotated[Before
         name = operations.take_kit_back(session, kit_id, before.version, number=before.number, of_revision=before.of)
         return Done(f"/designs/{kit_id}", f"{name} is packed as before again.")
 
-    return book(request, raw, act, again=lambda form: _refused(request, kit_id, form))
+    return submit_once(request, raw, act, show_again=lambda form: _refused(request, kit_id, form))
 
 
 @router.get("/designs/{design_id}/kit/labels")
@@ -103,8 +103,8 @@ def labels_page(request: Request, design_id: int, revision: Number = None) -> Re
     if of_design is not None:
         return of_design
     raw = read_address(request)
-    asked_kit, kit_faults = read_kit_question(raw.raw())
-    paper, paper_faults = read_paper_question(raw.raw(), usual=USUAL_KIT_PAPER)
+    asked_kit, kit_faults = read_kit_request(raw.raw())
+    paper, paper_faults = read_paper_request(raw.raw(), usual=USUAL_KIT_PAPER)
     with request.app.state.store.reading() as session:
         view = kit_view(session, design_id, asked_kit, number=revision)
     asked = Form.sent(raw, kit_faults or paper_faults)
@@ -130,7 +130,7 @@ def class_page(request: Request, design_id: int) -> Response:
     if of_design is not None:
         return of_design
     raw = read_address(request)
-    question, faults = read_kit_question(raw.raw())
+    question, faults = read_kit_request(raw.raw())
     people, people_faults = read_people(raw.raw())
     with request.app.state.store.reading() as session:
         view = class_view(session, design_id, people, question)
@@ -145,7 +145,7 @@ def _kit(request: Request, design_id: int, form: Form | None) -> Response:
     raw = read_address(request)
     asked = form if form is not None else Form.sent(raw, None)
     values = {name: asked.value(name) for name in ("spare_percent", "prepared") if asked.value(name)}
-    question, faults = read_kit_question(values)
+    question, faults = read_kit_request(values)
     with request.app.state.store.reading() as session:
         view = kit_view(session, design_id, question)
     looked = Form.sent(raw, faults)
@@ -174,7 +174,7 @@ def _of_design(request: Request, design_id: int, page: str) -> Response | None:
     return RedirectResponse(f"/designs/{of}/{page}?{query}", status_code=303)
 
 
-def _as_query(question: KitQuestion) -> str:
+def _as_query(question: KitRequest) -> str:
     """How a kit is put together, as the words of an address."""
     said = {"spare_percent": undoubted(f"{question.spare_percent.normalize():f}")}
     return urlencode({**said, "prepared": "yes"} if question.prepared else said)

@@ -7,7 +7,7 @@ from html import unescape
 from fastapi import APIRouter, Request
 from starlette.responses import PlainTextResponse, Response
 
-from models.intake.designs.tag import read_tag_question
+from models.intake.designs.tag import read_tag_request
 from models.queries.designs.listing import ListingSheet, listing_sheet
 from webapp.web.forms import Form, read_address
 from webapp.web.prefs import prefs_of
@@ -33,7 +33,7 @@ def listing_text(request: Request, design_id: int, outlet: str = "") -> Response
 def tag_page(request: Request, design_id: int) -> Response:
     """A small tag with the price, for a label printer or to cut from a sheet."""
     raw = read_address(request)
-    question, faults = read_tag_question(raw.raw())
+    question, faults = read_tag_request(raw.raw())
     with request.app.state.store.reading() as session:
         view = listing_sheet(session, design_id, question.outlet_id)
         if question.outlet_id is None and view.outlets:

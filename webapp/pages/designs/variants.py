@@ -17,7 +17,7 @@ from models.queries.shop.shop import shop_settings
 from models.queries.stock.metal import all_metals
 from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.render import render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -45,7 +45,7 @@ def copy_variant(request: Request, design_id: int, raw: Sent) -> Response:
         copied = add_design(session, draft, photo=None, copied_from_id=design_id)
         return Done(f"/designs/{copied}", f"“{name}” is a design of its own now.")
 
-    return book(request, raw, act, again=lambda form: _variants(request, design_id, raw, form))
+    return submit_once(request, raw, act, show_again=lambda form: _variants(request, design_id, raw, form))
 
 
 def _variants(request: Request, design_id: int, raw: RawForm, form: Form | None) -> Response:

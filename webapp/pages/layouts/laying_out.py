@@ -1,6 +1,6 @@
 """The laying-out room: a piece laid out as rows or as a length of chain, changed, painted, and saved with its design.
 
-The whole state travels with the page; what a button does to it is settled in `models/queries/designs/layout_desk`.
+The whole state travels with the page; what a button does to it is settled in `models/queries/designs/editor_state`.
 Sheets, kits and downloads have rooms of their own.
 """
 
@@ -27,15 +27,15 @@ from models.layouts.engine.rows import STEPS_PER_RING
 from models.operations.designs.design import change_design
 from models.operations.designs.layout import add_laid_out_design
 from models.queries.designs.design import design_view
-from models.queries.designs.laying_out import RoomView, room_of
-from models.queries.designs.layout_desk import Desk, desk_of, work_desk
+from models.queries.designs.editor_page import EditorPage, editor_page
+from models.queries.designs.editor_state import EditorState, editor_state_of, press_button
 from models.trade.vocabulary.pieces import HANGINGS, SHAPES
 from models.trade.weaves import WEAVES
 from webapp.web.filters import typed_money
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.prefs import prefs_of
 from webapp.web.render import is_htmx, render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -96,7 +96,7 @@ def create(request: Request, sent: Sent) -> Response:
         design_id = add_laid_out_design(session, replace(draft, layout=desk.draft))
         return Done(f"/designs/{design_id}", f"{draft.name} is saved.", f"/designs/{design_id}/discard")
 
-    return book(request, sent, act, again=lambda form: _room(request, None, sent, form=form))
+    return submit_once(request, sent, act, show_again=lambda form: _room(request, None, sent, form=form))
 
 
 @router.post("/designs/rows/preview")
@@ -134,7 +134,7 @@ def save(request: Request, design_id: int, sent: Sent) -> Response:
             return Done(here, "Nothing was changed.")
         return Done(here, f"Saved as revision {done.revision}." if done.revision else "Saved.")
 
-    return book(request, sent, act, again=lambda form: _room(request, design_id, sent, form=form))
+    return submit_once(request, sent, act, show_again=lambda form: _room(request, design_id, sent, form=form))
 
 
 def _plain(stored: DesignDraft, laid: LayoutDraft, sent: RawForm) -> tuple[PartDraft, ...]:
@@ -153,15 +153,15 @@ def _what(part: PartDraft) -> tuple[object, ...]:
     return (*typed, part.typed_wire_nm, part.typed_inner_nm)
 
 
-def _unready(desk: Desk) -> list[Fault]:
+def _unready(desk: EditorState) -> list[Fault]:
     """What has to be put right before the piece can be saved."""
     if desk.draft is None and not desk.faults:
         return [Fault("shape", "Lay the piece out first.")]
     return list(desk.faults)
 
 
-def _desk(request: Request, session: Session, sent: RawForm, act: str) -> Desk:
-    return work_desk(session, sent.raw(), act, length_unit=prefs_of(request).length_unit)
+def _desk(request: Request, session: Session, sent: RawForm, act: str) -> EditorState:
+    return press_button(session, sent.raw(), act, length_unit=prefs_of(request).length_unit)
 
 
 def _room(
@@ -172,10 +172,10 @@ def _room(
     with request.app.state.store.reading() as session:
         if sent is None:
             draft = design_view(session, design_id).draft.layout if design_id is not None else None
-            desk = desk_of(session, draft, length_unit=prefs_of(request).length_unit)
+            desk = editor_state_of(session, draft, length_unit=prefs_of(request).length_unit)
         else:
             desk = _desk(request, session, sent, "live" if form else act)
-        view = room_of(
+        view = editor_page(
             session,
             desk,
             design_id,
@@ -238,7 +238,7 @@ def _wanted(request: Request, sent: RawForm | None) -> tuple[float | None, float
     return (wide.nm / 1e6 if wide and wide.nm > 0 else None), (high.nm / 1e6 if high and high.nm > 0 else None)
 
 
-def _form(view: RoomView, sent: RawForm | None, form: Form | None) -> Form:
+def _form(view: EditorPage, sent: RawForm | None, form: Form | None) -> Form:
     """The fields as shown, with what is wrong beside them."""
     design, desk = view.shop.design, view.desk
     typed = {name: value for name, value in (sent.raw() if sent else {}).items() if name not in NOT_FIELDS}

@@ -26,7 +26,7 @@ from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.numbers import Whole
 from webapp.web.piece import PagePiece, page_piece
 from webapp.web.render import render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -66,7 +66,7 @@ def keep(request: Request, design_id: int, sent: Sent) -> Response:
         said = f"Kept as revision {now.number}. The work sheet and the time follow this way."
         return Done(here, said, f"{here}/back?{back}")
 
-    return book(request, sent, act, again=lambda form: _order(request, design_id, sent, form))
+    return submit_once(request, sent, act, show_again=lambda form: _order(request, design_id, sent, form))
 
 
 @router.post("/designs/{design_id}/rows/order/back")
@@ -81,7 +81,7 @@ def go_back(
         keep_layout(session, design_id, version, rows, change_note=f"The order of work of revision {number}.")
         return Done(f"/designs/{design_id}/rows/order", "The way is as it was before.")
 
-    return book(request, sent, act, again=lambda form: _order(request, design_id, RawForm(), form))
+    return submit_once(request, sent, act, show_again=lambda form: _order(request, design_id, RawForm(), form))
 
 
 def _order(request: Request, design_id: int, raw: RawForm, form: Form | None) -> Response:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
-from models.intake.designs.kit import read_kit_question
+from models.intake.designs.kit import read_kit_request
 from models.layouts.drawing.drawing import Look
 from models.layouts.engine.chains import Chain
 from models.layouts.engine.piece import MOST_CHAIN_DRAWN
@@ -36,7 +36,7 @@ class Pictured:
 def sheet_page(request: Request, design_id: int, revision: Number = None) -> Response:
     """The sheet; the address says how many rings are to spare."""
     raw = read_address(request)
-    question, faults = read_kit_question(raw.raw())
+    question, faults = read_kit_request(raw.raw())
     with request.app.state.store.reading() as session:
         origin = kit_origin(session, design_id)
         if origin is not None:

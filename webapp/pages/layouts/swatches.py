@@ -18,7 +18,7 @@ from models.trade.weaves import WEAVES
 from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.prefs import prefs_of
 from webapp.web.render import render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -53,7 +53,7 @@ def keep(request: Request, raw: Sent) -> Response:
         return draft if isinstance(draft, Faults) else _kept(session, draft)
 
     kind = "chain" if raw.get("weave") in CHAIN_WEAVES or raw.get("kind") == "chain" else "sheet"
-    return book(request, raw, act, again=lambda form: _form(request, kind, form))
+    return submit_once(request, raw, act, show_again=lambda form: _form(request, kind, form))
 
 
 @router.post(f"{LIST}/{{swatch_id}}/remove")
@@ -65,7 +65,7 @@ def remove(request: Request, swatch_id: int, raw: Sent) -> Response:
         said = f"The swatch of {WEAVES[gone.weave].name} is taken out; sizes no longer follow it."
         return Done(LIST, said, f"{LIST}/back?{_as_query(gone)}", "Put it back")
 
-    return book(request, raw, act, again=lambda _form: list_page(request))
+    return submit_once(request, raw, act, show_again=lambda _form: list_page(request))
 
 
 @router.post(f"{LIST}/back")
@@ -76,7 +76,7 @@ def put_back(request: Request, raw: Sent) -> Response:
         draft = read_swatch(read_address(request).raw())
         return draft if isinstance(draft, Faults) else _kept(session, draft)
 
-    return book(request, raw, act, again=lambda _form: list_page(request))
+    return submit_once(request, raw, act, show_again=lambda _form: list_page(request))
 
 
 def _kept(session: Session, draft: SwatchDraft) -> Done:

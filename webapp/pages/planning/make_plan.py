@@ -10,7 +10,7 @@ from sqlmodel import Session
 from starlette.responses import RedirectResponse, Response
 
 from models.intake.faults import Faults
-from models.intake.planning.make_plan import MOST_SEARCH_S, PlanAsk, raw_of, read_plan_ask
+from models.intake.planning.make_plan import MOST_SEARCH_S, PlanRequest, raw_of, read_plan_request
 from models.operations.planning.make_plan import ask_again, ask_limits, ask_plan, stop_plan
 from models.operations.planning.plan_builds import PlanAct, book_plan, start_rest, unbook_plan
 from models.operations.shop.clock import now
@@ -19,7 +19,7 @@ from models.trade.vocabulary.plans import GOALS
 from webapp.planner import Planner
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.render import is_htmx, render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -40,13 +40,13 @@ def ask(request: Request, sent: Sent) -> Response:
     asked: list[int] = []
 
     def act(session: Session) -> Done | Faults:
-        question = read_plan_ask(sent.raw())
+        question = read_plan_request(sent.raw())
         if isinstance(question, Faults):
             return question
         asked.append(ask_plan(session, question))
         return Done(f"/makeable/plan/{asked[0]}")
 
-    answer = book(request, sent, act, again=lambda form: _form(request, form, None))
+    answer = submit_once(request, sent, act, show_again=lambda form: _form(request, form, None))
     return _searching(request, answer, asked)
 
 
@@ -78,7 +78,7 @@ def stop(request: Request, plan_id: int, sent: Sent) -> Response:
         stop_plan(session, plan_id)
         return Done(f"/makeable/plan/{plan_id}")
 
-    answer = book(request, sent, act, again=lambda form: _show(request, plan_id, form))
+    answer = submit_once(request, sent, act, show_again=lambda form: _show(request, plan_id, form))
     planner: Planner = request.app.state.planner
     planner.stop(plan_id)
     planner.wait(plan_id, 1.0)
@@ -94,7 +94,7 @@ def again(request: Request, plan_id: int, sent: Sent) -> Response:
         asked.append(ask_again(session, plan_id))
         return Done(f"/makeable/plan/{asked[0]}")
 
-    answer = book(request, sent, act, again=lambda form: _show(request, plan_id, form))
+    answer = submit_once(request, sent, act, show_again=lambda form: _show(request, plan_id, form))
     return _searching(request, answer, asked)
 
 
@@ -108,7 +108,7 @@ def limits(request: Request, plan_id: int, sent: Sent) -> Response:
             asked.append(plan_id)
         return Done(f"/makeable/plan/{plan_id}#limits")
 
-    answer = book(request, sent, act, again=lambda form: _show(request, plan_id, form))
+    answer = submit_once(request, sent, act, show_again=lambda form: _show(request, plan_id, form))
     return _searching(request, answer, asked, limits=True)
 
 
@@ -138,7 +138,7 @@ def _act(
         path = f"/makeable/plan/{plan_id}"
         return Done(path, done.words, f"{path}/undo" if undo and done.done else "")
 
-    return book(request, sent, act, again=lambda form: _show(request, plan_id, form))
+    return submit_once(request, sent, act, show_again=lambda form: _show(request, plan_id, form))
 
 
 def _searching(request: Request, answer: Response, asked: list[int], *, limits: bool = False) -> Response:
@@ -152,7 +152,7 @@ def _searching(request: Request, answer: Response, asked: list[int], *, limits: 
 def _form(request: Request, form: Form | None, like: int | None) -> Response:
     with request.app.state.store.reading() as session:
         view = ask_page(session, now=now())
-        known = plan_view(session, like, now=now()).ask if like is not None and form is None else PlanAsk()
+        known = plan_view(session, like, now=now()).ask if like is not None and form is None else PlanRequest()
     if form is None:
         values = dict(raw_of(known))
         for name in ("caps", "keep_back"):

@@ -29,7 +29,7 @@ from models.operations.shop.clock import today
 from models.queries.shop.shop import display_prefs
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.render import render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -116,7 +116,7 @@ def take(request: Request, code: str, raw: Sent) -> Response:
         what = kind.one if count == 1 else kind.many
         return Done(kind.seen_at, f"{count} {what} {'was' if count == 1 else 'were'} taken in.")
 
-    return book(request, raw, act, again=lambda form: _look(request, kind, content, form, raw))
+    return submit_once(request, raw, act, show_again=lambda form: _look(request, kind, content, form, raw))
 
 
 def _kind(code: str) -> FileKind:

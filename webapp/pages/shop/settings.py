@@ -21,7 +21,7 @@ from webapp.pages.shop import choices
 from webapp.web.filters import typed_money
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.render import render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -44,7 +44,7 @@ def change(request: Request, raw: Sent) -> Response:
         change_settings(session, draft, version=raw.version)
         return Done("/settings", "The settings are saved, and every price was worked out again.")
 
-    return book(request, raw, act, again=lambda form: _settings(request, form))
+    return submit_once(request, raw, act, show_again=lambda form: _settings(request, form))
 
 
 @router.get("/settings/times")
@@ -67,7 +67,7 @@ def change_times(request: Request, raw: Sent) -> Response:
         words = "One time is" if count == 1 else f"{count} times are"
         return Done("/settings/times", f"{words} saved, and every price was worked out again.")
 
-    return book(request, raw, act, again=lambda form: _times(request, form))
+    return submit_once(request, raw, act, show_again=lambda form: _times(request, form))
 
 
 def _settings(request: Request, form: Form | None) -> Response:

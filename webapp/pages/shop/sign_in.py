@@ -31,7 +31,7 @@ from webapp.sign_in import (
 )
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.render import bare_frame, html, render
-from webapp.web.submit_once import Done, book, busy
+from webapp.web.submit_once import Done, busy, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -143,7 +143,7 @@ def set_password(request: Request, raw: Sent) -> Response:
             opened.append(operations.open_session(session, device_words(request.headers.get("user-agent", ""))))
         return Done(DEVICES_PAGE, "The password is changed." if guarded else "The password is set. You are signed in.")
 
-    answer = book(request, raw, act, again=lambda form: _devices(request, form))
+    answer = submit_once(request, raw, act, show_again=lambda form: _devices(request, form))
     if opened and answer.status_code == 303:
         keep_cookie(answer, request, opened[0])
     return answer
@@ -157,7 +157,7 @@ def sign_out_device(request: Request, device_id: int, raw: Sent) -> Response:
         device = operations.sign_out(session, device_id)
         return Done(DEVICES_PAGE, f"{device} is signed out.")
 
-    return book(request, raw, act, again=lambda form: _devices(request, form))
+    return submit_once(request, raw, act, show_again=lambda form: _devices(request, form))
 
 
 @router.post(DEVICES_PAGE + "/everywhere")
@@ -168,7 +168,7 @@ def sign_out_everywhere(request: Request, raw: Sent) -> Response:
         operations.sign_out_everywhere(session)
         return Done(SIGN_IN_PAGE)
 
-    answer = book(request, raw, act, again=lambda form: _devices(request, form))
+    answer = submit_once(request, raw, act, show_again=lambda form: _devices(request, form))
     drop_cookie(answer, request)
     return answer
 
@@ -193,7 +193,7 @@ def make_key(request: Request, raw: Sent) -> Response:
             DEVICES_PAGE, "The key was made, and shown once. If you did not see it, revoke it and make another."
         )
 
-    answer = book(request, raw, act, again=lambda form: _new_key(request, form))
+    answer = submit_once(request, raw, act, show_again=lambda form: _new_key(request, form))
     if not made or answer.status_code != 303:
         return answer
     name, key = made[0]
@@ -210,7 +210,7 @@ def revoke_key(request: Request, key_id: int, raw: Sent) -> Response:
         name = operations.revoke_key(session, key_id)
         return Done(DEVICES_PAGE, f"The key '{name}' is revoked; what used it is kept out from now on.")
 
-    return book(request, raw, act, again=lambda form: _devices(request, form))
+    return submit_once(request, raw, act, show_again=lambda form: _devices(request, form))
 
 
 def try_password(request: Request, password: str) -> Tried:

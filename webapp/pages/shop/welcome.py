@@ -21,7 +21,7 @@ from webapp.pages.shop import choices
 from webapp.sign_in import device_words, keep_cookie
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.render import bare_frame, html
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -63,7 +63,7 @@ def found(request: Request, raw: Sent) -> Response:
             opened.append(open_session(session, device_words(request.headers.get("user-agent", ""))))
         return Done("/", f"{draft.name} is set up. The times of work are guesses until you give your own.")
 
-    answer = book(request, raw, act, again=_welcome)
+    answer = submit_once(request, raw, act, show_again=_welcome)
     if opened and answer.status_code == 303:
         keep_cookie(answer, request, opened[0])
     return answer

@@ -33,7 +33,7 @@ from webapp.web.numbers import Whole
 from webapp.web.prefs import prefs_of
 from webapp.web.preview import DO_FIELD, SEEN_FIELD, asked, changed_since_look, is_booking, mark_of, shown, then_or
 from webapp.web.render import is_htmx, render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -78,7 +78,7 @@ def count_sent(request: Request, lot: Whole, raw: Sent, place: str | None = None
         counted = count_weighed_bag(session, weighing, count) if weighing else count_bag(session, count)
         return Done(then_or(raw, f"/stock/lots/{lot}"), counted.words, f"/stock/acts/{counted.act_id}/undo")
 
-    return book(request, raw, act, again=lambda form: _count(request, lot, where, raw, form=form))
+    return submit_once(request, raw, act, show_again=lambda form: _count(request, lot, where, raw, form=form))
 
 
 @router.get("/stock/drawers")
@@ -126,11 +126,11 @@ def drawer_line(request: Request, raw: Sent, place: str = "") -> Response:
             f"/stock/drawer?{query}", "" if is_htmx(request) else counted.words, f"/stock/acts/{counted.act_id}/undo"
         )
 
-    return book(
+    return submit_once(
         request,
         raw,
         act,
-        again=lambda form: _drawer(
+        show_again=lambda form: _drawer(
             request, place, looked=LineLook(lot_id, found, None, " ".join(form.general)), status=form.status
         ),
     )

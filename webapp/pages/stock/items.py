@@ -28,7 +28,7 @@ from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.graphs import stock_graph
 from webapp.web.prefs import prefs_of
 from webapp.web.render import render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -85,11 +85,11 @@ def add(request: Request, raw: Sent) -> Response:
         return Done(f"/stock/items/{item_id}", f"{draft.name} is added.")
 
     kind = raw.get("kind")
-    return book(
+    return submit_once(
         request,
         raw,
         act,
-        again=lambda form: _item_form(request, None, form, kind=kind if kind in PART_KINDS else "ring", near=near),
+        show_again=lambda form: _item_form(request, None, form, kind=kind if kind in PART_KINDS else "ring", near=near),
     )
 
 
@@ -122,7 +122,7 @@ def edit(request: Request, item_id: int, raw: Sent) -> Response:
             raise
         return Done(f"/stock/items/{item_id}", "The change is kept.")
 
-    return book(request, raw, act, again=lambda form: _item_form(request, item_id, form, near=near))
+    return submit_once(request, raw, act, show_again=lambda form: _item_form(request, item_id, form, near=near))
 
 
 @router.post("/stock/items/{item_id}/retire")
@@ -133,7 +133,7 @@ def retire(request: Request, item_id: int, raw: Sent) -> Response:
         name = operations.retire_item(session, item_id)
         return Done(f"/stock/items/{item_id}", f"{name} is retired.", f"/stock/items/{item_id}/bring-back")
 
-    return book(request, raw, act, again=lambda form: _item_again(request, item_id, form))
+    return submit_once(request, raw, act, show_again=lambda form: _item_again(request, item_id, form))
 
 
 @router.post("/stock/items/{item_id}/bring-back")
@@ -144,7 +144,7 @@ def bring_back(request: Request, item_id: int, raw: Sent) -> Response:
         name = operations.bring_back_item(session, item_id)
         return Done(f"/stock/items/{item_id}", f"{name} is back in the lists.", f"/stock/items/{item_id}/retire")
 
-    return book(request, raw, act, again=lambda form: _item_again(request, item_id, form))
+    return submit_once(request, raw, act, show_again=lambda form: _item_again(request, item_id, form))
 
 
 @router.get("/stock/items/{item_id}/price")
@@ -171,7 +171,7 @@ def price(request: Request, item_id: int, raw: Sent) -> Response:
             "Use the old price",
         )
 
-    return book(request, raw, act, again=lambda form: _price_form(request, item_id, form))
+    return submit_once(request, raw, act, show_again=lambda form: _price_form(request, item_id, form))
 
 
 @router.post("/stock/items/{item_id}/offers/{offer_id}/current")
@@ -182,7 +182,7 @@ def take_offer(request: Request, item_id: int, offer_id: int, raw: Sent) -> Resp
         offers.make_current(session, item_id, offer_id)
         return Done(f"/stock/items/{item_id}#prices", "Costs follow this price now.")
 
-    return book(request, raw, act, again=lambda form: _item_again(request, item_id, form))
+    return submit_once(request, raw, act, show_again=lambda form: _item_again(request, item_id, form))
 
 
 @router.post("/stock/items/{item_id}/offers/{offer_id}/stop")
@@ -194,7 +194,7 @@ def stop_offer(request: Request, item_id: int, offer_id: int, raw: Sent) -> Resp
         back = f"/stock/items/{item_id}/offers/{offer_id}/stand"
         return Done(f"/stock/items/{item_id}#prices", "This price is not asked any more.", back)
 
-    return book(request, raw, act, again=lambda form: _item_again(request, item_id, form))
+    return submit_once(request, raw, act, show_again=lambda form: _item_again(request, item_id, form))
 
 
 @router.post("/stock/items/{item_id}/offers/{offer_id}/stand")
@@ -206,7 +206,7 @@ def stand_offer(request: Request, item_id: int, offer_id: int, raw: Sent) -> Res
         back = f"/stock/items/{item_id}/offers/{offer_id}/stop"
         return Done(f"/stock/items/{item_id}#prices", "It may be bought at this price.", back)
 
-    return book(request, raw, act, again=lambda form: _item_again(request, item_id, form))
+    return submit_once(request, raw, act, show_again=lambda form: _item_again(request, item_id, form))
 
 
 def item_answer(

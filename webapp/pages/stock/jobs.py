@@ -13,7 +13,7 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from models.intake.faults import Faults
-from models.intake.stock.job import read_coil_job, read_coil_question, read_process_job
+from models.intake.stock.job import read_coil_job, read_coil_request, read_process_job
 from models.intake.stock.offer import from_milli
 from models.operations.stock.coil_job import make_rings
 from models.operations.stock.job import JobDone, measure_coil
@@ -32,7 +32,7 @@ from webapp.web.numbers import Whole
 from webapp.web.prefs import prefs_of
 from webapp.web.preview import asked, changed_since_look, is_booking, mark_of, shown, tried
 from webapp.web.render import is_htmx, render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -71,7 +71,7 @@ def measure(request: Request, job_id: int, raw: Sent) -> Response:
         said = "The measure is kept; the next coils are foreseen by it." if inner_nm else "The measure is forgotten."
         return Done(f"/stock/jobs/{job_id}", said)
 
-    return book(request, raw, act, again=lambda form: _job(request, job_id, form))
+    return submit_once(request, raw, act, show_again=lambda form: _job(request, job_id, form))
 
 
 @router.get("/stock/make-rings")
@@ -94,7 +94,7 @@ def make(request: Request, raw: Sent) -> Response:
                 return done
             return Done(f"/stock/items/{done.item_id}", done.words, f"/stock/acts/{done.act_id}/undo")
 
-        return book(request, raw, act, again=lambda form: _coil(request, plan, form))
+        return submit_once(request, raw, act, show_again=lambda form: _coil(request, plan, form))
     unit = prefs_of(request).length_unit
     found = tried(request, lambda session: _made(session, fields, unit))
     return _coil(request, plan, shown(raw, found), looked=found, fields=fields, changed=changed_since_look(raw, fields))
@@ -129,7 +129,7 @@ def process(request: Request, lot: Whole, raw: Sent, place: str | None = None) -
                 return booked
             return Done(f"/stock/items/{booked.item_id}", booked.words, f"/stock/acts/{booked.act_id}/undo")
 
-        return book(request, raw, act, again=lambda form: _process(request, lot, where, form))
+        return submit_once(request, raw, act, show_again=lambda form: _process(request, lot, where, form))
     found = tried(request, done)
     return _process(
         request,
@@ -203,7 +203,7 @@ def _coil(
 
 
 def _planned(session: Session, typed: RawForm, length_unit: str) -> CoilPlan | Faults:
-    question = read_coil_question(typed.raw(), length_unit=length_unit)
+    question = read_coil_request(typed.raw(), length_unit=length_unit)
     return question if isinstance(question, Faults) else coil_plan(session, question)
 
 

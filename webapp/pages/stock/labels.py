@@ -5,7 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from models.intake.stock.label import LabelQuestion, read_label_question, read_paper_question
+from models.intake.stock.label import LabelRequest, read_label_request, read_paper_request
 from models.queries.stock.label import label_page
 from webapp.web.forms import Form, read_address
 from webapp.web.labels import PAPER_CHOICES, code_address, lay_out
@@ -19,8 +19,8 @@ router = APIRouter()
 def labels(request: Request) -> Response:
     """The labels of what was picked; nothing picked shows what can be."""
     raw = read_address(request)
-    picked = read_label_question(raw.all("items"), raw.all("lots"), raw.all("places"))
-    question, faults = read_paper_question(raw.raw())
+    picked = read_label_request(raw.all("items"), raw.all("lots"), raw.all("places"))
+    question, faults = read_paper_request(raw.raw())
     with request.app.state.store.reading() as session:
         view = label_page(session, picked)
     address = code_address(request)
@@ -39,7 +39,7 @@ def labels(request: Request) -> Response:
     )
 
 
-def picked_fields(picked: LabelQuestion) -> tuple[tuple[str, str], ...]:
+def picked_fields(picked: LabelRequest) -> tuple[tuple[str, str], ...]:
     """What was picked, as the hidden fields that ask for it again."""
     found = [
         (name, ",".join(str(one) for one in ids)) for name, ids in (("items", picked.items), ("lots", picked.lots))

@@ -26,7 +26,7 @@ from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.numbers import Whole
 from webapp.web.preview import then_or
 from webapp.web.render import render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -69,7 +69,7 @@ def undo(request: Request, act_id: int, raw: Sent) -> Response:
         usual = f"/stock/items/{items[0].id}" if len(items) == 1 else "/stock/history"
         return Done(then_or(raw, usual), f"Taken back: {act.words}")
 
-    return book(request, raw, act, again=lambda form: _act(request, act_id, form))
+    return submit_once(request, raw, act, show_again=lambda form: _act(request, act_id, form))
 
 
 @router.get("/stock/lots/{lot_id}")
@@ -106,7 +106,7 @@ def change_levels(request: Request, item_id: int, raw: Sent) -> Response:
         set_levels(session, item_id, draft, version=raw.version)
         return Done(f"/stock/items/{item_id}#levels", "The reorder point is kept.")
 
-    return book(request, raw, act, again=lambda form: item_answer(request, item_id, levels=form))
+    return submit_once(request, raw, act, show_again=lambda form: item_answer(request, item_id, levels=form))
 
 
 @router.post("/stock/weighings/{weighing_id}/forget")
@@ -117,7 +117,7 @@ def forget(request: Request, weighing_id: int, raw: Sent) -> Response:
         item_id = forget_weighing(session, weighing_id)
         return Done(f"/stock/items/{item_id}#weighed", "That weighing no longer counts.")
 
-    return book(request, raw, act, again=lambda _form: acts_page(request))
+    return submit_once(request, raw, act, show_again=lambda _form: acts_page(request))
 
 
 @router.post("/stock/items/{item_id}/mass")
@@ -137,7 +137,7 @@ def change_mass(
         undo_path = f"/stock/items/{item_id}/mass?to={before or 0}" if to is None else ""
         return Done(f"/stock/items/{item_id}#weighed", said, undo_path)
 
-    return book(request, raw, act, again=lambda form: item_answer(request, item_id, form))
+    return submit_once(request, raw, act, show_again=lambda form: item_answer(request, item_id, form))
 
 
 def _act(request: Request, act_id: int, form: Form | None) -> Response:

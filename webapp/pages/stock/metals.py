@@ -15,7 +15,7 @@ from models.queries.stock.metal import metals_page, own_metal
 from models.trade.vocabulary.things import METAL_FAMILIES
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.render import render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -46,7 +46,7 @@ def add(request: Request, raw: Sent) -> Response:
         operations.add_metal(session, draft)
         return Done("/stock/metals", f"{draft.name} is added, and can be chosen for items.")
 
-    return book(request, raw, act, again=lambda form: _metal_form(request, None, form))
+    return submit_once(request, raw, act, show_again=lambda form: _metal_form(request, None, form))
 
 
 @router.get("/stock/metals/{code}/edit")
@@ -66,7 +66,7 @@ def edit(request: Request, code: str, raw: Sent) -> Response:
         operations.edit_metal(session, code, draft, version=raw.version or 0)
         return Done("/stock/metals", f"{draft.name} is changed; weights and costs follow.")
 
-    return book(request, raw, act, again=lambda form: _metal_form(request, code, form))
+    return submit_once(request, raw, act, show_again=lambda form: _metal_form(request, code, form))
 
 
 @router.post("/stock/metals/{code}/remove")
@@ -77,7 +77,7 @@ def remove(request: Request, code: str, raw: Sent) -> Response:
         operations.remove_metal(session, code)
         return Done("/stock/metals", "The metal is taken out.")
 
-    return book(request, raw, act, again=lambda form: _metal_form(request, code, form))
+    return submit_once(request, raw, act, show_again=lambda form: _metal_form(request, code, form))
 
 
 def _metal_form(request: Request, code: str | None, form: Form | None) -> Response:

@@ -19,7 +19,7 @@ from webapp.pages.stock.words import cost_field
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.preview import DO_FIELD, SEEN_FIELD, asked, is_booking, mark_of, shown
 from webapp.web.render import is_htmx, render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -50,7 +50,7 @@ def correct(request: Request, act_id: int, raw: Sent) -> Response:
         return Done(f"/stock/acts/{done.act_id}", done.words, f"/stock/acts/{done.act_id}/undo")
 
     try:
-        return book(request, raw, act, again=lambda form: _page(request, act_id, form))
+        return submit_once(request, raw, act, show_again=lambda form: _page(request, act_id, form))
     except _LookAgain:
         return _look(request, act_id, raw, fields, changed=True)
 

@@ -35,7 +35,7 @@ from webapp.web.numbers import Whole
 from webapp.web.prefs import prefs_of
 from webapp.web.preview import changed_since_look, is_booking, mark_of, shown, tried
 from webapp.web.render import is_htmx, render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -95,11 +95,11 @@ def receive(request: Request, raw: Sent) -> Response:
     if "more" in raw:
         return _receive(request, shown(raw, None), more=True)
     if is_booking(raw, fields):
-        return book(
+        return submit_once(
             request,
             raw,
             _booking(fields, places),
-            again=lambda form: _receive(request, form),
+            show_again=lambda form: _receive(request, form),
         )
     found = tried(request, lambda session: _looked(session, fields, places))
     changed = changed_since_look(raw, fields)
@@ -119,8 +119,8 @@ def opening(request: Request, raw: Sent) -> Response:
     fields, places = _typed(raw)
     fields["opening"] = True
     if is_booking(raw, fields):
-        return book(
-            request, raw, _booking(fields, places, opening=True), again=lambda form: _opening(request, raw, form)
+        return submit_once(
+            request, raw, _booking(fields, places, opening=True), show_again=lambda form: _opening(request, raw, form)
         )
     found = tried(request, lambda session: _looked(session, fields, places))
     changed = changed_since_look(raw, fields)

@@ -13,7 +13,7 @@ from models.intake.stock.stand_in import StandInDraft, read_stand_in
 from models.operations.stock.stand_in import declare_stand_in, drop_stand_in
 from webapp.pages.stock.items import item_answer
 from webapp.web.forms import Form, RawForm, read_form
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -30,7 +30,7 @@ def declare(request: Request, item_id: int, sent: Sent) -> Response:
         done = declare_stand_in(session, item_id, draft)
         return Done(_back(item_id), done.words, f"/stock/items/{item_id}/stand-ins/{done.id}/drop")
 
-    return book(request, sent, act, again=lambda form: _again(request, item_id, form))
+    return submit_once(request, sent, act, show_again=lambda form: _again(request, item_id, form))
 
 
 @router.post("/stock/items/{item_id}/stand-ins/{stand_in_id}/drop")
@@ -42,7 +42,7 @@ def drop(request: Request, item_id: int, stand_in_id: int, sent: Sent) -> Respon
         way = "both" if done.both_ways else "one"
         return Done(_back(item_id), done.words, f"/stock/items/{done.item_id}/stand-ins/{done.stand_in_id}/{way}")
 
-    return book(request, sent, act, again=lambda form: _again(request, item_id, form))
+    return submit_once(request, sent, act, show_again=lambda form: _again(request, item_id, form))
 
 
 @router.post("/stock/items/{item_id}/stand-ins/{other_id}/one")
@@ -61,7 +61,7 @@ def _restore(request: Request, item_id: int, sent: RawForm, draft: StandInDraft)
     def act(session: Session) -> Done:
         return Done(_back(item_id), declare_stand_in(session, item_id, draft).words)
 
-    return book(request, sent, act, again=lambda form: _again(request, item_id, form))
+    return submit_once(request, sent, act, show_again=lambda form: _again(request, item_id, form))
 
 
 def _back(item_id: int) -> str:

@@ -14,7 +14,7 @@ from models.operations.stock import supplier as operations
 from models.queries.stock.supplier import list_suppliers, supplier_page, supplier_view
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.render import render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -45,7 +45,7 @@ def add(request: Request, raw: Sent) -> Response:
         supplier_id = operations.add_supplier(session, draft)
         return Done(f"/stock/suppliers/{supplier_id}", f"{draft.name} is added.")
 
-    return book(request, raw, act, again=lambda form: _supplier_form(request, None, form))
+    return submit_once(request, raw, act, show_again=lambda form: _supplier_form(request, None, form))
 
 
 @router.get("/stock/suppliers/{supplier_id}")
@@ -73,7 +73,7 @@ def edit(request: Request, supplier_id: int, raw: Sent) -> Response:
         operations.edit_supplier(session, supplier_id, draft, version=raw.version or 0)
         return Done(f"/stock/suppliers/{supplier_id}", "The change is kept.")
 
-    return book(request, raw, act, again=lambda form: _supplier_form(request, supplier_id, form))
+    return submit_once(request, raw, act, show_again=lambda form: _supplier_form(request, supplier_id, form))
 
 
 def _supplier_form(request: Request, supplier_id: int | None, form: Form | None) -> Response:

@@ -17,7 +17,7 @@ from models.trade.vocabulary.ledger import VALUATIONS
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.preview import is_booking, mark_of
 from webapp.web.render import render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -42,7 +42,7 @@ def change(request: Request, raw: Sent) -> Response:
         chosen = choose_valuation(session, cast(Method, method), version=raw.version)
         return Done("/settings/valuation", f"Stock is valued by {VALUATIONS[chosen.method]} from now on.")
 
-    return book(request, raw, act, again=lambda form: _page(request, form, method))
+    return submit_once(request, raw, act, show_again=lambda form: _page(request, form, method))
 
 
 def _page(request: Request, form: Form | None, method: str) -> Response:

@@ -18,7 +18,7 @@ from models.trade.weaves import WEAVES
 from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.prefs import prefs_of
 from webapp.web.render import render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -51,7 +51,7 @@ def set_band(request: Request, code: str, raw: Sent) -> Response:
         operations.set_band(session, code, draft, version=raw.version or 0)
         return Done(f"/stock/weaves/{code}", f"Your own band for {WEAVES[code].name} counts from now on.")
 
-    return book(request, raw, act, again=lambda form: _weave(request, code, form))
+    return submit_once(request, raw, act, show_again=lambda form: _weave(request, code, form))
 
 
 @router.post("/stock/weaves/{code}/reset")
@@ -62,7 +62,7 @@ def reset_band(request: Request, code: str, raw: Sent) -> Response:
         operations.reset_band(session, code, version=raw.version or 0)
         return Done(f"/stock/weaves/{code}", "The catalogue's band counts again.")
 
-    return book(request, raw, act, again=lambda form: _weave(request, code, form))
+    return submit_once(request, raw, act, show_again=lambda form: _weave(request, code, form))
 
 
 @router.get("/stock/fits/new")
@@ -88,7 +88,7 @@ def record_fit(request: Request, raw: Sent) -> Response:
         said = f"Noted: {draft.verdict} in {WEAVES[draft.weave].name}. This counts before any band."
         return Done(back, said, f"/stock/fits/{record_id}/forget")
 
-    return book(request, raw, act, again=lambda form: _fit_form(request, form))
+    return submit_once(request, raw, act, show_again=lambda form: _fit_form(request, form))
 
 
 @router.post("/stock/fits/{record_id}/forget")
@@ -99,7 +99,7 @@ def forget_fit(request: Request, record_id: int, raw: Sent) -> Response:
         weave = operations.forget_fit(session, record_id)
         return Done(f"/stock/weaves/{weave}", "The record is taken out.")
 
-    return book(request, raw, act, again=lambda form: _fit_form(request, form))
+    return submit_once(request, raw, act, show_again=lambda form: _fit_form(request, form))
 
 
 def _weave(request: Request, code: str, form: Form | None) -> Response:

@@ -10,7 +10,7 @@ from sqlmodel import Session, select
 
 from models.database import Store
 from models.operations.figures import refresh_figures
-from models.planning.mix_question import MixQuestion
+from models.planning.mix_request import MixRequest
 from models.planning.solver import Search
 from models.tables import Build, MakePlan
 from tests.builds import Bench, a_bench
@@ -149,7 +149,7 @@ def test_a_long_search_is_answered_at_once_where_nobody_waits_and_can_be_stopped
 ) -> None:
     real = planner.plan_mix
 
-    def search(question: MixQuestion, how: Search) -> object:
+    def search(question: MixRequest, how: Search) -> object:
         assert how.cancelled is not None
         while not how.cancelled():
             time.sleep(0.02)

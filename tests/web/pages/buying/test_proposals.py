@@ -10,7 +10,7 @@ from models.database import Store
 from models.operations.buying.check import check_purchases
 from models.operations.figures import refresh_figures
 from models.operations.shop.clock import today
-from models.operations.stock.ledger import Deed, Posting, post
+from models.operations.stock.ledger import Posting, TransactionHeader, post
 from models.queries.costing.figures import stale_figures
 from models.tables import Build, Item, Shop
 from tests.ledgers import DRAWER, a_lot
@@ -32,7 +32,7 @@ def rings(store: Store) -> list[int]:
             lot = a_lot(session, item_id, 2_000, "80.00", day=now - timedelta(days=200))
             for week in range(1, 21):
                 sale = Posting(lot, DRAWER, "sale", -40_000)
-                post(session, Deed("sell", now - timedelta(days=7 * week), "Sold."), [sale])
+                post(session, TransactionHeader("sell", now - timedelta(days=7 * week), "Sold."), [sale])
         design = a_design(session, [a_part(items[0], 100)])
         session.add(
             Build(

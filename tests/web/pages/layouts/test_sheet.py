@@ -11,7 +11,7 @@ import pytest
 from models.database import Store
 from models.intake.costing.part import PartDraft
 from models.intake.designs.design import DesignDraft, WorkDraft
-from models.intake.designs.kit import KitQuestion
+from models.intake.designs.kit import KitRequest
 from models.operations.designs.design import add_design
 from models.operations.designs.layout import keep_layout
 from models.queries.designs.instruction_sheet import instruction_sheet
@@ -34,7 +34,7 @@ def plain(page: str) -> str:
 
 def test_the_numbers_of_the_sheet_come_from_the_rows(store: Store, lozenge: int) -> None:
     with store.reading() as session:
-        sheet = instruction_sheet(session, lozenge, KitQuestion(Decimal(10)))
+        sheet = instruction_sheet(session, lozenge, KitRequest(Decimal(10)))
     # One bronze ring in the middle and the bail ring; eight blue ones round it. A tenth to spare, rounded up.
     assert [(bag.needed, bag.spare) for bag in sheet.bags] == [(2, 1), (8, 1), (1, 0), (1, 0)]
     assert [(one.close, one.open) for one in sheet.prepared] == [(1, 1), (2, 6)]
@@ -43,7 +43,7 @@ def test_the_numbers_of_the_sheet_come_from_the_rows(store: Store, lozenge: int)
 
 def test_each_stage_adds_rings_until_the_piece_is_whole(store: Store, lozenge: int) -> None:
     with store.reading() as session:
-        laid = instruction_sheet(session, lozenge, KitQuestion()).laid
+        laid = instruction_sheet(session, lozenge, KitRequest()).laid
     assert laid is not None
     before: set[int] = set()
     for stage in laid.stages:

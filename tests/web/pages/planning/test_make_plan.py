@@ -10,13 +10,13 @@ import pytest
 from sqlmodel import Session, select
 
 from models.database import Store
-from models.intake.builds.build import BuildAsk, StartDraft
-from models.intake.planning.make_plan import PlanAsk
+from models.intake.builds.build import BuildRequest, StartDraft
+from models.intake.planning.make_plan import PlanRequest
 from models.operations.builds.start import start_build
 from models.operations.figures import refresh_figures
 from models.operations.planning.make_plan import ask_plan
 from models.planning.mix import MixPlan, plan_mix
-from models.planning.mix_question import MixQuestion
+from models.planning.mix_request import MixRequest
 from models.planning.solver import NO_ANSWER, Progress, Search, SolverFailed
 from models.tables import Build, MakePlan
 from tests.builds import Bench, a_bench
@@ -131,7 +131,7 @@ def test_a_plan_that_no_longer_fits_is_refused_and_can_be_asked_again(
     page = asked(client, goal="pieces")
     found(client, page)
     with store.writing() as session:
-        start_build(session, StartDraft(BuildAsk(bench.design, 3), made_on=DAY))
+        start_build(session, StartDraft(BuildRequest(bench.design, 3), made_on=DAY))
     opened = SeenForm(f"{page}/book", "post", client.form(page, f"{page}/again").fields)
     refused = client.post(opened.action, opened.fields)
     assert refused.status_code == 409
@@ -142,7 +142,7 @@ def test_a_plan_that_no_longer_fits_is_refused_and_can_be_asked_again(
 
 def test_a_search_of_a_process_that_died_is_shown_as_broken_off(client: Client, store: Store, bench: Bench) -> None:
     with store.writing() as session:
-        plan_id = ask_plan(session, PlanAsk(seconds=3600))
+        plan_id = ask_plan(session, PlanRequest(seconds=3600))
         row = session.get_one(MakePlan, plan_id)
         row.state, row.runner, row.beat_at = "searching", "gone", NOON
     page = f"{PLAN}/{plan_id}"
@@ -153,11 +153,11 @@ def test_a_search_of_a_process_that_died_is_shown_as_broken_off(client: Client, 
 
 
 @pytest.fixture
-def slow(monkeypatch: pytest.MonkeyPatch) -> list[MixQuestion]:
+def slow(monkeypatch: pytest.MonkeyPatch) -> list[MixRequest]:
     """A search that goes on until it is stopped, telling how far it is, and then gives the best there is."""
-    searched: list[MixQuestion] = []
+    searched: list[MixRequest] = []
 
-    def search(question: MixQuestion, how: Search) -> object:
+    def search(question: MixRequest, how: Search) -> object:
         searched.append(question)
         assert how.progress is not None
         assert how.cancelled is not None
@@ -175,7 +175,7 @@ def slow(monkeypatch: pytest.MonkeyPatch) -> list[MixQuestion]:
 
 
 def test_a_running_search_is_seen_by_a_reload_left_and_stopped_honestly(
-    client: Client, store: Store, bench: Bench, slow: list[MixQuestion]
+    client: Client, store: Store, bench: Bench, slow: list[MixRequest]
 ) -> None:
     page = asked(client, goal="profit")
     for _ in range(100):
@@ -208,7 +208,7 @@ def test_a_running_search_is_seen_by_a_reload_left_and_stopped_honestly(
 def test_a_search_that_fails_says_so_and_the_next_one_is_searched(
     client: Client, bench: Bench, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def broken(_question: MixQuestion, _how: Search) -> None:
+    def broken(_question: MixRequest, _how: Search) -> None:
         raise RuntimeError("the solver broke")
 
     monkeypatch.setattr(planner, "plan_mix", broken)
@@ -258,7 +258,7 @@ def test_whatever_ends_a_search_is_said_in_words(
 
 
 def test_another_process_sees_a_search_and_can_stop_it(
-    client: Client, store: Store, bench: Bench, slow: list[MixQuestion]
+    client: Client, store: Store, bench: Bench, slow: list[MixRequest]
 ) -> None:
     page = asked(client, goal="pieces")
     while not slow:
@@ -274,7 +274,7 @@ def test_another_process_sees_a_search_and_can_stop_it(
 
 
 @pytest.mark.long
-def test_closing_the_app_ends_its_searches(store: Store, bench: Bench, slow: list[MixQuestion]) -> None:
+def test_closing_the_app_ends_its_searches(store: Store, bench: Bench, slow: list[MixRequest]) -> None:
     with Client(create_app(store, Settings(store.folder))) as client:
         page = asked(client, goal="pieces")
         while not slow:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from sqlmodel import Session
 
 from models.database import Store
-from models.intake.stock.label import PAGES_MM, PAPERS, PaperQuestion, read_label_question, read_paper_question
+from models.intake.stock.label import PAGES_MM, PAPERS, PaperRequest, read_label_request, read_paper_request
 from models.queries.stock.label import label_page
 from models.tables import Item
 from tests.counting import queries_of
@@ -170,7 +170,7 @@ def test_words_of_the_person_are_escaped(client: Client, store: Store, ids: dict
 def test_query_counts_do_not_grow_with_the_labels(store: Store, ids: dict[str, int]) -> None:
     def queries(places: tuple[str, ...]) -> int:
         with store.reading() as session, queries_of(store) as seen:
-            label_page(session, read_label_question((), (), places))
+            label_page(session, read_label_request((), (), places))
         return len(seen)
 
     before = queries(("drawer B4",))
@@ -181,9 +181,9 @@ def test_query_counts_do_not_grow_with_the_labels(store: Store, ids: dict[str, i
 
 
 def test_the_order_of_what_was_picked_and_doubles_do_not_matter() -> None:
-    asked = read_label_question(["3, 1,3", "2"], ["5"], ["a", "a", "b"])
+    asked = read_label_request(["3, 1,3", "2"], ["5"], ["a", "a", "b"])
     assert (asked.items, asked.lots, asked.places) == ((3, 1, 2), (5,), ("a", "b"))
-    assert not read_label_question(["", "x", "-1", "²"], [], []).of_something
+    assert not read_label_request(["", "x", "-1", "²"], [], []).of_something
 
 
 # ---- the papers ----
@@ -230,7 +230,7 @@ def test_every_label_comes_out_as_often_as_asked_and_in_order(
     labels: list[int], code: str, start: int, copies: int
 ) -> None:
     paper = PAPERS[code]
-    question = PaperQuestion(paper, start if paper.on_a_sheet else 1, copies)
+    question = PaperRequest(paper, start if paper.on_a_sheet else 1, copies)
     laid = lay_out(labels, question)
     flat = [label for page in laid.pages for label in page]
     if labels:
@@ -243,7 +243,7 @@ def test_every_label_comes_out_as_often_as_asked_and_in_order(
 
 
 def test_a_roll_has_no_place_to_start_at() -> None:
-    question, faults = read_paper_question({"paper": "roll-62x29", "start": "9"})
+    question, faults = read_paper_request({"paper": "roll-62x29", "start": "9"})
     assert (question.start, faults) == (1, None)
 
 

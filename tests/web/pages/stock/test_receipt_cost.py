@@ -12,9 +12,9 @@ import pytest
 
 from models.database import Store
 from models.intake.how_much import HowMuch
-from models.intake.stock.leaving import LeavingDraft
+from models.intake.stock.stock_out import StockOutDraft
 from models.operations.stock.check_ledger import check_ledger
-from models.operations.stock.leaving import let_leave
+from models.operations.stock.stock_out import remove_stock
 from tests.builds import Bench, a_bench, made
 from tests.ledgers import DRAWER, a_lot, by_average, holds, on_hand
 from tests.operations.stock.test_cost_undo import act_of, give
@@ -281,8 +281,8 @@ def test_a_build_says_that_its_rings_were_booked_at_another_cost(client: Client,
         bench: Bench = a_bench(session)
         build_id = made(session, bench, 2)
         receipt = act_of(session, bench.old)
-        bought = LeavingDraft(HowMuch(milli=1000), "gift", lot_id=bench.silver_lot, place=DRAWER)
-        let_leave(session, bought)
+        bought = StockOutDraft(HowMuch(milli=1000), "gift", lot_id=bench.silver_lot, place=DRAWER)
+        remove_stock(session, bought)
     assert "too cheap" not in text_of(client.get(f"/builds/{build_id}").text)
     client.follow(book(client, looked(client, url=path(receipt), line_0_cost="3").text, url=path(receipt)))
     words = text_of(client.get(f"/builds/{build_id}").text)

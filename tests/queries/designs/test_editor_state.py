@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 
 from models.database import Store
 from models.intake.layouts.layout import read_layout_text
-from models.queries.designs.laying_out import room_of
-from models.queries.designs.layout_desk import Desk, desk_of, work_desk
+from models.queries.designs.editor_page import editor_page
+from models.queries.designs.editor_state import EditorState, editor_state_of, press_button
 from tests.budget import budget
 from tests.laid import raw_layouts, read, stock_two
 
@@ -60,7 +60,7 @@ def presses(draw: st.DrawFn) -> list[tuple[str, dict[str, str]]]:
     return draw(st.lists(st.tuples(st.sampled_from(ACTS), fields), min_size=1, max_size=5))
 
 
-def sent(desk: Desk, fields: dict[str, str]) -> dict[str, Any]:
+def sent(desk: EditorState, fields: dict[str, str]) -> dict[str, Any]:
     return {"brush": desk.brush, **fields, "state": desk.state, "past": desk.past, "ahead": desk.ahead}
 
 
@@ -70,16 +70,16 @@ def test_no_row_of_buttons_breaks_a_piece(
     shared_shop: Store, raw: dict[str, Any], pressed: list[tuple[str, dict[str, str]]]
 ) -> None:
     with shared_shop.reading() as session:
-        desk = desk_of(session, read(raw))
+        desk = editor_state_of(session, read(raw))
         for act, fields in pressed:
             before = desk
-            desk = work_desk(session, sent(desk, fields), act)
+            desk = press_button(session, sent(desk, fields), act)
             assert desk.draft is not None
             assert read_layout_text(desk.state) == desk.draft
             assert all(fault.message for fault in desk.faults)
-            assert room_of(session, desk, None).work is not None
+            assert editor_page(session, desk, None).work is not None
             if act not in {"undo", "redo"} and desk.state != before.state:
-                undone = work_desk(session, sent(desk, {}), "undo")
+                undone = press_button(session, sent(desk, {}), "undo")
                 # A press may change the palette's colours and the rows, but it is one step.
                 assert undone.state == before.state
-                assert work_desk(session, sent(undone, {}), "redo").state == desk.state
+                assert press_button(session, sent(undone, {}), "redo").state == desk.state

@@ -50,7 +50,7 @@ class MixDesign:
 
 
 @dataclass(frozen=True, slots=True)
-class MixQuestion:
+class MixRequest:
     """What is asked: the best mix of designs for a goal, within hours, stock and money.
 
     `seconds` None sets no limit of time. `keep_back` stays in stock as far as it is there; what is bought may all be
@@ -96,7 +96,7 @@ class MixQuestion:
         return max(free - (self.keep_back.get(item, 0) if kept else 0), 0)
 
 
-def most_of_each(question: MixQuestion, draws: Mapping[str, Draws], give: Give = "") -> dict[str, int | None]:
+def most_of_each(question: MixRequest, draws: Mapping[str, Draws], give: Give = "") -> dict[str, int | None]:
     """Return how many of each design could be made at the most if nothing else were; None where nothing limits it.
 
     What gives way does not limit. While a wish is sought that can't be met, more than the wished pieces are of no use.
@@ -119,7 +119,7 @@ def most_of_each(question: MixQuestion, draws: Mapping[str, Draws], give: Give =
     return found
 
 
-def useful_milli(question: MixQuestion, draws: Mapping[str, Draws], most: Mapping[str, int]) -> dict[int, int]:
+def useful_milli(question: MixRequest, draws: Mapping[str, Draws], most: Mapping[str, int]) -> dict[int, int]:
     """Return how much of each item could be bought and used at the most, were every design made as often as it can."""
     useful: dict[int, int] = {}
     for key, by_item in draws.items():
@@ -130,7 +130,7 @@ def useful_milli(question: MixQuestion, draws: Mapping[str, Draws], most: Mappin
     return {item: 0 if (there := usable[item]) is None else max(milli - there, 0) for item, milli in useful.items()}
 
 
-def _buyable_milli(question: MixQuestion, *, without_limit: bool) -> dict[int, int | None]:
+def _buyable_milli(question: MixRequest, *, without_limit: bool) -> dict[int, int | None]:
     """How much of each item money could buy if all of it went there; None where there is no end to it."""
     buyable: dict[int, int | None] = {}
     for offer in question.timely:
@@ -143,7 +143,7 @@ def _buyable_milli(question: MixQuestion, *, without_limit: bool) -> dict[int, i
     return buyable
 
 
-def mix_troubles(question: MixQuestion) -> tuple[Trouble, ...]:
+def mix_troubles(question: MixRequest) -> tuple[Trouble, ...]:
     """Return what is wrong with a question, each beside its field (`designs.KEY.at_least`, `hours`, `spend` …)."""
     troubles = [*_design_troubles(question.designs)]
     if question.seconds is not None and question.seconds <= 0:
@@ -187,7 +187,7 @@ def _design_troubles(designs: Sequence[MixDesign]) -> Iterable[Trouble]:
             yield Trouble(f"{at}.at_least", message)
 
 
-def _endless(question: MixQuestion) -> tuple[Trouble, ...]:
+def _endless(question: MixRequest) -> tuple[Trouble, ...]:
     """The designs that nothing limits: neither hours nor stock nor a wish."""
     most = most_of_each(question, question.draws())
     return tuple(

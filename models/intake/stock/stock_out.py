@@ -30,7 +30,7 @@ LEAVING_COLUMNS: Final = (
 
 
 @dataclass(frozen=True, slots=True)
-class LeavingDraft:
+class StockOutDraft:
     """What left: how much of which item, from which lot and place where that was said, and why.
 
     `lot_id` None takes the oldest lots first, `place` None the fullest bags; '' is the bag that has no place. `price`
@@ -49,7 +49,7 @@ class LeavingDraft:
     note: str = ""
 
 
-def read_leaving(raw: Raw) -> LeavingDraft | Faults:
+def read_stock_out(raw: Raw) -> StockOutDraft | Faults:
     """Read what left; a sale needs its price, of one or of all."""
     reader = Reader(raw)
     reason = reader.choice("reason", LEAVING_REASONS.codes)
@@ -72,7 +72,7 @@ def read_leaving(raw: Raw) -> LeavingDraft | Faults:
     faults = reader.faults()
     if faults is not None or how is None:
         return faults or Faults.of("quantity", "Say how much left.")
-    return LeavingDraft(
+    return StockOutDraft(
         how=how,
         reason=reason,
         item_id=item_id,

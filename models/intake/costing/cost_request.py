@@ -22,7 +22,7 @@ BASES = ("again", "stock")
 
 
 @dataclass(frozen=True, slots=True)
-class CostQuestion:
+class CostRequest:
     """What is asked: `choices` as 'group=choice', `with_optional` as positions of parts, `prices` by outlet number.
 
     `by` is what materials count at: one of `BASES`.
@@ -36,7 +36,7 @@ class CostQuestion:
     by: str = "again"
 
 
-def read_cost_question(raw: Raw, *, currency: str, pieces_field: str = "pieces") -> tuple[CostQuestion, Faults | None]:
+def read_cost_request(raw: Raw, *, currency: str, pieces_field: str = "pieces") -> tuple[CostRequest, Faults | None]:
     """Read what can be read; what is wrong is left at its usual value and named beside its field."""
     reader = Reader(raw)
     faults: list[Fault] = []
@@ -54,7 +54,7 @@ def read_cost_question(raw: Raw, *, currency: str, pieces_field: str = "pieces")
             optional.append(int(value))
         else:
             faults.append(Fault("with", "An optional part is asked for by its place, such as 2."))
-    question = CostQuestion(
+    question = CostRequest(
         pieces=pieces or 1,
         choices=_several(raw, "choice"),
         with_optional=tuple(optional),

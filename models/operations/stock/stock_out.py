@@ -12,11 +12,11 @@ from models.costing.lines import Impossible
 from models.errors import Unfit
 from models.intake.faults import Faults
 from models.intake.raw import LARGEST_MONEY
-from models.intake.stock.leaving import LeavingDraft
 from models.intake.stock.offer import from_milli
-from models.operations.shop.day import settle_day
+from models.intake.stock.stock_out import StockOutDraft
+from models.operations.shop.day import resolve_day
 from models.operations.stock.bag import blur_bag
-from models.operations.stock.ledger import Deed, Posting, post
+from models.operations.stock.ledger import Posting, TransactionHeader, post
 from models.operations.stock.scrap_metal import scrap_postings
 from models.queries.stock.bag_choice import Taking, pick, take_from_lot
 from models.queries.stock.item import ItemView, item_view
@@ -30,7 +30,7 @@ from models.trade.vocabulary.ledger import LEAVING_REASONS, SOLD, Leaves, Moveme
 
 
 @dataclass(frozen=True, slots=True)
-class Left:
+class StockOut:
     """What left, in thousandths: its cost and a sale's price in millionths, the scrap kept in thousandths of a gram."""
 
     act_id: int
@@ -43,36 +43,36 @@ class Left:
     words: str
 
 
-def scrap_rings(session: Session, draft: LeavingDraft) -> Left:
+def scrap_rings(session: Session, draft: StockOutDraft) -> StockOut:
     """Write off what was spoiled or lost; spoiled precious metal is kept by weight. Raises: Unfit, NotEnoughStock."""
-    return _leave(session, _meant(draft, "scrap"), kind="scrap")
+    return _remove(session, _meant(draft, "scrap"), kind="scrap")
 
 
-def give_away(session: Session, draft: LeavingDraft) -> Left:
+def give_away(session: Session, draft: StockOutDraft) -> StockOut:
     """Give stock away, as a gift or a sample. Raises: Unfit, NotEnoughStock."""
-    return _leave(session, _meant(draft, "give"), kind="scrap")
+    return _remove(session, _meant(draft, "give"), kind="scrap")
 
 
-def sell_loose(session: Session, draft: LeavingDraft) -> Left:
+def sell_loose(session: Session, draft: StockOutDraft) -> StockOut:
     """Sell stock as it is, such as loose rings or scrap; its price is kept. Raises: Unfit, NotEnoughStock."""
-    return _leave(session, _meant(draft, "sell"), kind="sale")
+    return _remove(session, _meant(draft, "sell"), kind="sale")
 
 
-def let_leave(session: Session, draft: LeavingDraft) -> Left:
+def remove_stock(session: Session, draft: StockOutDraft) -> StockOut:
     """Do what the reason of a draft says: scrap, give away or sell. Raises: Unfit, NotEnoughStock."""
     if draft.reason not in LEAVING_REASONS:
         raise Unfit(Faults.of("reason", f"Choose one of: {', '.join(LEAVING_REASONS)}."))
     return _ACTS[LEAVING_REASONS.term(draft.reason).act](session, draft)
 
 
-_ACTS: Mapping[Leaves, Callable[[Session, LeavingDraft], Left]] = {
+_ACTS: Mapping[Leaves, Callable[[Session, StockOutDraft], StockOut]] = {
     "scrap": scrap_rings,
     "give": give_away,
     "sell": sell_loose,
 }
 
 
-def _meant(draft: LeavingDraft, act: Leaves) -> LeavingDraft:
+def _meant(draft: StockOutDraft, act: Leaves) -> StockOutDraft:
     """The draft, whose reason is one for this act. Raises: Unfit for another one."""
     reasons = LEAVING_REASONS.those(lambda reason: reason.act == act)
     if draft.reason not in reasons:
@@ -80,12 +80,12 @@ def _meant(draft: LeavingDraft, act: Leaves) -> LeavingDraft:
     return draft
 
 
-def _leave(session: Session, draft: LeavingDraft, *, kind: MovementKind) -> Left:
+def _remove(session: Session, draft: StockOutDraft, *, kind: MovementKind) -> StockOut:
     why = LEAVING_REASONS.term(draft.reason)
     item, lot = _what(session, draft)
     much = _how_much(item, draft)
     takings = _takings(session, draft, item, lot, much.milli)
-    day = settle_day(session, draft.left_on, "left_on")
+    day = resolve_day(session, draft.left_on, "left_on")
     price = _price(session, draft, much) if kind == "sale" else None
     # A sale is one: its usual reason is not repeated.
     reason = "" if draft.reason == SOLD else draft.reason
@@ -98,11 +98,11 @@ def _leave(session: Session, draft: LeavingDraft, *, kind: MovementKind) -> Left
     ]
     scrap = scrap_postings(session, item, much.milli, day) if why.spoils else ()
     words = _words(item, much, draft)
-    posted = post(session, Deed(why.act, day, words), [*postings, *scrap])
+    posted = post(session, TransactionHeader(why.act, day, words), [*postings, *scrap])
     if much.rough:
         for taking in takings:
             blur_bag(session, taking.lot_id, taking.place, much.rough)
-    return Left(
+    return StockOut(
         act_id=posted.act_id,
         item_id=item.id,
         takings=takings,
@@ -114,7 +114,7 @@ def _leave(session: Session, draft: LeavingDraft, *, kind: MovementKind) -> Left
     )
 
 
-def _what(session: Session, draft: LeavingDraft) -> tuple[ItemView, LotView | None]:
+def _what(session: Session, draft: StockOutDraft) -> tuple[ItemView, LotView | None]:
     if draft.lot_id is not None:
         lot = lot_view(session, draft.lot_id)
         if draft.item_id not in (None, lot.item_id):
@@ -132,7 +132,7 @@ def _what(session: Session, draft: LeavingDraft) -> tuple[ItemView, LotView | No
     raise Unfit(Faults.of("item_id", words))
 
 
-def _how_much(item: ItemView, draft: LeavingDraft) -> Measured:
+def _how_much(item: ItemView, draft: StockOutDraft) -> Measured:
     much = measured(item, draft.how)
     if isinstance(much, Impossible):
         raise Unfit(Faults.of("quantity", much.reason))
@@ -142,7 +142,7 @@ def _how_much(item: ItemView, draft: LeavingDraft) -> Measured:
 
 
 def _takings(
-    session: Session, draft: LeavingDraft, item: ItemView, lot: LotView | None, milli: int
+    session: Session, draft: StockOutDraft, item: ItemView, lot: LotView | None, milli: int
 ) -> tuple[Taking, ...]:
     """From which bags it leaves: the one that was named, else the lot's fullest, else the oldest lots first."""
     if lot is None:
@@ -150,7 +150,7 @@ def _takings(
     return take_from_lot(lot, item, milli, draft.place)
 
 
-def _price(session: Session, draft: LeavingDraft, much: Measured) -> int:
+def _price(session: Session, draft: StockOutDraft, much: Measured) -> int:
     """What was paid for all of it, in millionths. Raises: Unfit for more than the shop can keep."""
     price = draft.price if draft.price is not None else (draft.each or Decimal(0)) * from_milli(much.milli)
     if price > LARGEST_MONEY:
@@ -161,7 +161,7 @@ def _price(session: Session, draft: LeavingDraft, much: Measured) -> int:
     return to_micros(price)
 
 
-def _words(item: ItemView, much: Measured, draft: LeavingDraft) -> str:
+def _words(item: ItemView, much: Measured, draft: StockOutDraft) -> str:
     about = "about " if much.rough else ""
     counted = ItemWords(item.id, item.name, item.kind, item.unit).counted(much.milli)
     note = f" {draft.note}" if draft.note else ""

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from models.costing.endings import round_up_to_ending
+from models.costing.price_endings import round_up_to_ending
 from models.trade.money import minor_digits
 from models.trade.vocabulary.selling import PRICE_ENDINGS
 from tests.budget import budget

@@ -23,6 +23,7 @@ from models.layouts.engine import edits
 from models.layouts.engine.links import HUB, RING
 from models.layouts.engine.rows import Fault as PlanFault
 from models.layouts.engine.rows import Layout, ring_name, trimmed
+from models.queries.designs.editor_action import BEGUN, EditorAction, state_of
 from models.queries.designs.layout import LayoutFacts, layout_facts, work_out_draft
 from models.queries.designs.layout_palette import (
     Asking,
@@ -35,7 +36,6 @@ from models.queries.designs.layout_palette import (
     usual_size,
     without,
 )
-from models.queries.designs.layout_working import BEGUN, Working, state_of
 from models.trade.rings import RingSize, absurd
 
 UNREADABLE = "The piece on this page cannot be read any more. Open the page anew; what was saved is safe."
@@ -43,7 +43,7 @@ WOVEN = (RING, HUB)
 
 
 @dataclass(frozen=True, slots=True)
-class Desk:
+class EditorState:
     """The piece on the desk.
 
     `draft` is None before the first shape. `said` is what the last button did, `notes` what to know about it, `faults`
@@ -80,22 +80,22 @@ class Desk:
         return bool(self.ahead)
 
 
-def desk_of(session: Session, draft: LayoutDraft | None, *, length_unit: str = "mm") -> Desk:
+def editor_state_of(session: Session, draft: LayoutDraft | None, *, length_unit: str = "mm") -> EditorState:
     """A saved piece put on the desk; None for a new one."""
     if draft is None:
-        return Desk(None)
+        return EditorState(None)
     facts = layout_facts(session, draft)
     known = known_of(draft, facts, length_unit=length_unit)
-    return Desk(draft, known, facts, brush=next(iter(known.rings), ""))
+    return EditorState(draft, known, facts, brush=next(iter(known.rings), ""))
 
 
-def work_desk(session: Session, raw: Raw, act: str, *, length_unit: str = "mm") -> Desk:
+def press_button(session: Session, raw: Raw, act: str, *, length_unit: str = "mm") -> EditorState:
     """The piece that a page sent, after what was typed over in its rows and after the button that was pressed."""
     text = str(raw.get("state") or "")
     draft = read_layout_text(text) if text else None
     if isinstance(draft, Faults):
-        return Desk(None, faults=(Fault("", UNREADABLE),))
-    working = _Pressing(session, raw, draft, length_unit)
+        return EditorState(None, faults=(Fault("", UNREADABLE),))
+    working = _ButtonPress(session, raw, draft, length_unit)
     before = state_of(draft) if draft else ""
     if draft is not None:
         working.strokes()
@@ -115,7 +115,7 @@ LAYS_ANEW = frozenset({"lay", "lay-item", "lay-typed", "fit-rings", "fit-rows", 
 """Buttons after which the rows on the page are others."""
 
 
-class _Pressing(Working):
+class _ButtonPress(EditorAction):
     """A button at work on a piece."""
 
     def press(self, act: str) -> None:
@@ -323,7 +323,7 @@ class _Pressing(Working):
 
     # --- undo ---
 
-    def back(self, act: str, now: str) -> Desk:
+    def back(self, act: str, now: str) -> EditorState:
         """Go back to the state before, or on to the one that was undone."""
         past, ahead = unpacked(str(self.raw.get("past") or "")), unpacked(str(self.raw.get("ahead") or ""))
         working = state_of(self.draft) if self.draft else ""
@@ -345,20 +345,20 @@ class _Pressing(Working):
         self.said = "Undone." if act == "undo" else "Done again."
         return self._shown(packed(past), packed(ahead))
 
-    def desk(self, before: str) -> Desk:
+    def desk(self, before: str) -> EditorState:
         now = state_of(self.draft) if self.draft and self.draft.plan.rings else ""
         past = unpacked(str(self.raw.get("past") or ""))
         if not now or now == before:
             return self._shown(packed(past), str(self.raw.get("ahead") or ""))
         return self._shown(packed((*past, before) if before else past), "")
 
-    def _shown(self, past: str, ahead: str) -> Desk:
+    def _shown(self, past: str, ahead: str) -> EditorState:
         draft = self.draft if self.draft and self.draft.plan.rings else None
         if draft is None:
-            return Desk(None, faults=tuple(self.faults), asking=self.asking, past=past, ahead=ahead)
+            return EditorState(None, faults=tuple(self.faults), asking=self.asking, past=past, ahead=ahead)
         known = self.known()
         brush = self.brush if self.brush in known.rings else next(iter(known.rings), "")
-        return Desk(
+        return EditorState(
             draft=draft,
             known=known,
             facts=self.facts(),

@@ -1,6 +1,6 @@
 """The page of a piece that is being laid out: its answer, drawing, palette, rows, checks, what hangs on it, sizes.
 
-What a button does to the piece is in `layout_desk`, what follows from it in `layout_view`.
+What a button does to the piece is in `editor_state`, what follows from it in `layout_view`.
 """
 
 from __future__ import annotations
@@ -27,11 +27,11 @@ from models.layouts.engine.piece import Drawn, draw_chain, draw_piece
 from models.layouts.engine.rows import EDGES, STEPS_PER_RING, Layout
 from models.layouts.places.chain_sizes import Choices, NoLength, for_length
 from models.layouts.places.sizes import Finished, Nearest, NoPitch, Pitch, pitch_of, rings_for, rows_for
-from models.queries.costing.part_facts import Thing
+from models.queries.costing.part_facts import Material
+from models.queries.designs.editor_state import EditorState
 from models.queries.designs.form import DesignForm, design_form
 from models.queries.designs.layout import LayoutFacts, layout_items
 from models.queries.designs.layout_change import LayoutChange, layout_change
-from models.queries.designs.layout_desk import Desk
 from models.queries.designs.layout_palette import usual_size
 from models.queries.designs.layout_view import LayoutView, worked
 from models.queries.layouts.words import layout_line
@@ -51,7 +51,7 @@ class Swatch:
 
     key: str
     word: str
-    thing: Thing
+    thing: Material
     count: int
     ring: bool
     tint: int
@@ -90,11 +90,11 @@ class Fitting:
 
 
 @dataclass(frozen=True, slots=True)
-class RoomView:
+class EditorPage:
     """The whole page. `work` is None before the first shape; `light` tells that `svg` is a light drawing."""
 
     shop: DesignForm
-    desk: Desk
+    desk: EditorState
     work: LayoutView | None = None
     svg: str | None = None
     drawing_notes: tuple[str, ...] = ()
@@ -182,23 +182,23 @@ class RoomView:
         return max(0, self.all_rows - (self.first_row + len(self.rows) - 1))
 
 
-def room_of(
+def editor_page(
     session: Session,
-    desk: Desk,
+    desk: EditorState,
     design_id: int | None,
     *,
     first_row: int = 1,
     around: str = "",
     wanted_mm: tuple[float | None, float | None] = (None, None),
     quiet: bool = False,
-) -> RoomView:
+) -> EditorPage:
     """The page of a piece on the desk. `quiet` leaves the drawing out; `wanted_mm` are a wanted width and height.
 
     Raises: Missing for a design that is not there.
     """
     shop = design_form(session, design_id)
     if desk.draft is None or desk.facts is None:
-        return RoomView(shop, desk)
+        return EditorPage(shop, desk)
     plan, facts = desk.draft.plan, desk.facts
     # A new design is costed with the work that it will be saved with.
     around_it = shop.design.draft if shop.design else read_rough_design({})[0]
@@ -206,7 +206,7 @@ def room_of(
     net = work.worked.net
     drawn = Drawn(None) if quiet else _drawn(desk, work, around)
     shown = _first_row(plan, first_row)
-    return RoomView(
+    return EditorPage(
         shop=shop,
         desk=desk,
         work=work,
@@ -254,7 +254,7 @@ def size_words(work: LayoutView) -> str:
     return f"{size.mm / 10:.1f} cm" if size.mm >= 100 else f"{size.mm:.1f} mm"
 
 
-def _drawn(desk: Desk, work: LayoutView, around: str) -> Drawn:
+def _drawn(desk: EditorState, work: LayoutView, around: str) -> Drawn:
     draft, facts = desk.draft, desk.facts
     if draft is None or facts is None:
         return Drawn(None)
@@ -305,7 +305,7 @@ def drawing_of(session: Session, layout: LayoutDraft | None, title: str) -> Desi
     return DesignDrawing(layout_line(layout), drawn.svg, drawn.notes)
 
 
-def _palette(desk: Desk, facts: LayoutFacts, net: Net) -> tuple[Swatch, ...]:
+def _palette(desk: EditorState, facts: LayoutFacts, net: Net) -> tuple[Swatch, ...]:
     tints = list(dict.fromkeys(safe(item.tint) for item in facts.items.values() if not item.finding))
     counts = net.counts
     return tuple(
@@ -322,7 +322,7 @@ def _palette(desk: Desk, facts: LayoutFacts, net: Net) -> tuple[Swatch, ...]:
     )
 
 
-def _hanging(desk: Desk, net: Net) -> tuple[Hanging, ...]:
+def _hanging(desk: EditorState, net: Net) -> tuple[Hanging, ...]:
     plan = desk.draft.plan if desk.draft else None
     if plan is None:
         return ()

@@ -33,7 +33,7 @@ class BagChoice:
 
 
 @dataclass(frozen=True, slots=True)
-class LeavingPage:
+class StockOutPage:
     """An item that is taken out: its balance, and the bags that hold any of it, oldest lots first."""
 
     item: ItemView
@@ -78,13 +78,13 @@ class ScrapPage:
     metals: tuple[tuple[str, str], ...]
 
 
-def leaving_page(session: Session, item_id: int) -> LeavingPage:
+def stock_out_page(session: Session, item_id: int) -> StockOutPage:
     """An item that is taken out. Raises: Missing."""
     item = item_view(session, item_id)
     bags = tuple(
         BagChoice(lot, bag) for lot in lots_of(session, (item_id,))[item_id] for bag in lot.bags if bag.free_milli
     )
-    return LeavingPage(item, balance_of(session, item_id), bags)
+    return StockOutPage(item, balance_of(session, item_id), bags)
 
 
 def bag_to_take(lot: LotView, place: str | None) -> str:

@@ -13,17 +13,17 @@ from starlette.responses import Response
 from models.errors import Conflict
 from models.intake.builds.build import BAG_SIGN
 from models.intake.faults import Faults
-from models.intake.stock.leaving import read_leaving
 from models.intake.stock.scrap import read_scrap
+from models.intake.stock.stock_out import read_stock_out
 from models.intake.stock.transfer import read_transfer
 from models.operations.shop.clock import today
-from models.operations.stock.leaving import let_leave
 from models.operations.stock.scrap_metal import keep_scrap
+from models.operations.stock.stock_out import remove_stock
 from models.operations.stock.transfer import move_bag
-from models.queries.stock.leaving_page import bag_to_take, leaving_page, move_page, scrap_page
 from models.queries.stock.lot import lot_view
 from models.queries.stock.metal import all_metals
 from models.queries.stock.room import item_names, place_names
+from models.queries.stock.stock_out_page import bag_to_take, move_page, scrap_page, stock_out_page
 from models.trade.vocabulary.ledger import LEAVING_REASONS
 from webapp.pages.stock.bags import choose_bag, place_named
 from webapp.web.forms import Form, RawForm, read_form
@@ -31,7 +31,7 @@ from webapp.web.numbers import Whole
 from webapp.web.prefs import prefs_of
 from webapp.web.preview import then_or
 from webapp.web.render import render
-from webapp.web.submit_once import Done, book
+from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -59,18 +59,18 @@ def take_out(request: Request, raw: Sent) -> Response:
     def act(session: Session) -> Done | Faults:
         fields = raw.raw()
         lot_id, named, place = raw.get("bag").partition(BAG_SIGN)
-        draft = read_leaving({**fields, "lot_id": lot_id})
+        draft = read_stock_out({**fields, "lot_id": lot_id})
         if isinstance(draft, Faults):
             return draft
         if named:
             draft = replace(draft, place=place)
-        left = let_leave(session, draft)
+        left = remove_stock(session, draft)
         said = left.words
         if left.scrap_milli:
             said = f"{said} It is kept as scrap by weight."
         return Done(then_or(raw, f"/stock/items/{left.item_id}"), said, f"/stock/acts/{left.act_id}/undo")
 
-    return book(request, raw, act, again=lambda form: _take_out(request, item_id, form))
+    return submit_once(request, raw, act, show_again=lambda form: _take_out(request, item_id, form))
 
 
 @router.get("/stock/move")
@@ -105,7 +105,7 @@ def move(request: Request, lot: Whole, raw: Sent, place: str | None = None) -> R
         moved = move_bag(session, draft)
         return Done(then_or(raw, f"/stock/lots/{lot}"), moved.words, f"/stock/acts/{moved.act_id}/undo")
 
-    return book(request, raw, act, again=lambda form: _move(request, lot, where, form))
+    return submit_once(request, raw, act, show_again=lambda form: _move(request, lot, where, form))
 
 
 @router.get("/stock/scrap")
@@ -125,12 +125,12 @@ def put_by(request: Request, raw: Sent) -> Response:
         kept = keep_scrap(session, draft)
         return Done("/stock/scrap", kept.words, f"/stock/acts/{kept.act_id}/undo")
 
-    return book(request, raw, act, again=lambda form: _scrap(request, form))
+    return submit_once(request, raw, act, show_again=lambda form: _scrap(request, form))
 
 
 def _take_out(request: Request, item_id: int | None, form: Form) -> Response:
     with request.app.state.store.reading() as session:
-        view = leaving_page(session, item_id) if item_id is not None else None
+        view = stock_out_page(session, item_id) if item_id is not None else None
         names = () if view else item_names(session)
     return render(
         request,

@@ -1,6 +1,6 @@
 """A piece that is being laid out while one button is at work on it: what is known of it, and what was typed or painted.
 
-Not here: what each button does (layout_desk).
+Not here: what each button does (editor_state).
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ def state_of(draft: LayoutDraft) -> str:
     return canonical(layout_to_plain(draft))
 
 
-class Working:
+class EditorAction:
     """One press of a button at work: the draft as it comes to be, and what there is to say."""
 
     def __init__(self, session: Session, raw: Raw, draft: LayoutDraft | None, length_unit: str) -> None:

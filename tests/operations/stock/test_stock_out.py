@@ -11,16 +11,16 @@ from sqlmodel import Session, col, select
 from models.database import Store
 from models.errors import Conflict, Missing, NotEnoughStock, Unfit
 from models.intake.faults import Faults
-from models.intake.stock.leaving import LEAVING_COLUMNS, LeavingDraft, read_leaving
+from models.intake.stock.stock_out import LEAVING_COLUMNS, StockOutDraft, read_stock_out
 from models.intake.stock.transfer import TransferDraft, read_transfer
 from models.operations.stock.bag import remember_tare
-from models.operations.stock.leaving import Left, give_away, let_leave, scrap_rings, sell_loose
-from models.operations.stock.ledger import Deed, Hold, Posting, post, reserve
+from models.operations.stock.ledger import Posting, Reservation, TransactionHeader, post, reserve
+from models.operations.stock.stock_out import StockOut, give_away, remove_stock, scrap_rings, sell_loose
 from models.operations.stock.transfer import Moved, move_bag
 from models.operations.stock.valuation import choose_valuation
 from models.operations.undo import undo_act, undoable
 from models.queries.stock.lot import lot_view
-from models.tables import Act, BuildLine, Item, LotPlace, Movement
+from models.tables import BuildLine, Item, LotPlace, Movement, StockTransaction
 from tests.ledgers import (
     DAY,
     DRAWER,
@@ -36,10 +36,10 @@ from tests.ledgers import (
 from tests.shops import a_design, a_finding, a_part, a_ring
 
 
-def leave(session: Session, raw: dict[str, object]) -> Left:
-    read = read_leaving(raw)
-    assert isinstance(read, LeavingDraft), read
-    return let_leave(session, read)
+def leave(session: Session, raw: dict[str, object]) -> StockOut:
+    read = read_stock_out(raw)
+    assert isinstance(read, StockOutDraft), read
+    return remove_stock(session, read)
 
 
 def move(session: Session, raw: dict[str, object]) -> Moved:
@@ -65,7 +65,7 @@ def test_what_leaves_has_its_reason(store: Store, reason: str, written: tuple[st
         left = leave(session, {"reason": reason, "lot_id": lot, "place": DRAWER, "quantity": "30", **price})
         assert (left.cost_micros, left.quantity_milli, left.words) == (1_200_000, 30_000, words)
         row = session.exec(select(Movement).where(Movement.act_id == left.act_id)).one()
-        assert (session.get_one(Act, left.act_id).kind, row.kind, row.reason) == written
+        assert (session.get_one(StockTransaction, left.act_id).kind, row.kind, row.reason) == written
 
 
 def test_a_sale_keeps_its_price_over_the_bags_that_it_came_from(store: Store) -> None:
@@ -108,7 +108,7 @@ def test_too_little_of_an_item_is_told_with_what_there_is(store: Store) -> None:
     with store.writing() as session:
         ring = a_ring(session)
         lot = a_lot(session, ring, 20)
-        reserve(session, [Hold(lot, DRAWER, 5_000)])
+        reserve(session, [Reservation(lot, DRAWER, 5_000)])
         with pytest.raises(NotEnoughStock) as told:
             leave(session, {"reason": "lost", "item_id": ring, "quantity": "16"})
         assert (told.value.available_milli, told.value.reserved_milli, told.value.lot_id) == (15_000, 5_000, None)
@@ -123,7 +123,7 @@ def test_an_operation_takes_only_its_own_reasons(store: Store) -> None:
         lot = a_lot(session, a_ring(session), 20)
         for operation, reason in ((scrap_rings, "gift"), (give_away, "lost"), (sell_loose, "lost")):
             with pytest.raises(Unfit, match="Choose one of"):
-                operation(session, LeavingDraft(HowMuch(milli=1000), reason, lot_id=lot, place=DRAWER))
+                operation(session, StockOutDraft(HowMuch(milli=1000), reason, lot_id=lot, place=DRAWER))
 
 
 def test_a_lot_of_another_item_is_refused(store: Store) -> None:
@@ -157,7 +157,7 @@ def test_about_so_many_makes_the_bag_rough(store: Store) -> None:
     ],
 )
 def test_what_cannot_be_read_is_said_beside_its_field(raw: dict[str, object], field: str) -> None:
-    faults = read_leaving(raw)
+    faults = read_stock_out(raw)
     assert isinstance(faults, Faults)
     assert list(faults.by_field()) == [field]
 
@@ -283,7 +283,7 @@ def test_a_bag_that_is_partly_reserved_moves_in_part_only(store: Store) -> None:
         lot = a_lot(session, ring, 100)
         build = a_started_build(session, a_design(session, [a_part(ring, 1)]))
         session.add(BuildLine(build_id=build, position=0, item_id=ring, lot_id=lot, place=DRAWER, planned_milli=60_000))
-        reserve(session, [Hold(lot, DRAWER, 60_000)])
+        reserve(session, [Reservation(lot, DRAWER, 60_000)])
         with pytest.raises(Conflict, match=f"reserved for build {build}"):
             move(session, {"lot_id": lot, "from_place": DRAWER, "to_place": "tin"})
         with pytest.raises(NotEnoughStock):
@@ -326,10 +326,13 @@ def test_an_act_is_taken_back_once_and_says_when(store: Store) -> None:
         assert undoable(session, left.act_id).possible
         undo = undo_act(session, left.act_id)
         assert movements(session, undo.act_id) == [("reversal", 30, 300_000)]
-        assert session.get_one(Act, undo.act_id).words == "Took back: 30 rings of “Bronze ring 1.0 × 3.6 mm” lost."
+        assert (
+            session.get_one(StockTransaction, undo.act_id).words
+            == "Took back: 30 rings of “Bronze ring 1.0 × 3.6 mm” lost."
+        )
         again = undoable(session, left.act_id)
         assert not again.possible
-        done_on = session.get_one(Act, undo.act_id).done_on
+        done_on = session.get_one(StockTransaction, undo.act_id).done_on
         assert again.reason == f"This was taken back already, on {done_on:%-d %B %Y}."
         with pytest.raises(Conflict, match="taken back already"):
             undo_act(session, left.act_id)
@@ -352,7 +355,7 @@ def test_why_not_names_what_is_missing(store: Store) -> None:
 def test_why_not_names_what_is_reserved(store: Store) -> None:
     with store.writing() as session:
         lot = a_lot(session, a_ring(session), 100, "1.00")
-        reserve(session, [Hold(lot, DRAWER, 60_000)])
+        reserve(session, [Reservation(lot, DRAWER, 60_000)])
         assert "60 rings of “Bronze ring 1.0 × 3.6 mm” in lot 1, drawer B4 are reserved for builds" in (
             undoable(session, 1).reason
         )
@@ -375,8 +378,12 @@ def test_a_builds_acts_are_taken_back_by_the_build_latest_first(store: Store) ->
         ring = a_ring(session)
         lot = a_lot(session, ring, 100, "1.00")
         build = a_started_build(session, a_design(session, [a_part(ring, 1)]))
-        out = post(session, Deed("take_out", DAY, build_id=build), [Posting(lot, DRAWER, "issue", -10_000)])
-        back = post(session, Deed("finish", DAY, build_id=build), [Posting(lot, DRAWER, "return", 4_000, 40_000)])
+        out = post(
+            session, TransactionHeader("take_out", DAY, build_id=build), [Posting(lot, DRAWER, "issue", -10_000)]
+        )
+        back = post(
+            session, TransactionHeader("finish", DAY, build_id=build), [Posting(lot, DRAWER, "return", 4_000, 40_000)]
+        )
         with pytest.raises(Conflict, match=f"belongs to build {build}"):
             undo_act(session, back.act_id)
         with pytest.raises(Conflict, match=f"More was done for build {build} since"):
@@ -384,7 +391,10 @@ def test_a_builds_acts_are_taken_back_by_the_build_latest_first(store: Store) ->
         undo_act(session, back.act_id, build_id=build)
         undo_act(session, out.act_id, build_id=build)
         assert on_hand(session, ring) == (100, 1_000_000)
-        assert session.exec(select(Act.build_id).where(Act.kind == "undo")).all() == [build, build]
+        assert session.exec(select(StockTransaction.build_id).where(StockTransaction.kind == "undo")).all() == [
+            build,
+            build,
+        ]
 
 
 def test_a_receipt_that_is_taken_back_leaves_an_empty_unmarked_bag(store: Store) -> None:
