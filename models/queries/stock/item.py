@@ -397,10 +397,7 @@ def near_nm(session: Session) -> int:
 
 
 def export_items(session: Session) -> Iterable[dict[str, object]]:
-    """Every item with its current offer as rows of `ITEM_COLUMNS` of the intake; reading gives the same items.
-
-    Finished pieces and scrap come by themselves, so they are left out.
-    """
+    """Every item that does not come by itself, with its offer, as rows of `ITEM_COLUMNS`; reading gives the same."""
     items = tuple(item for item in items_by_id(session).values() if item.kind in PART_KINDS)
     twins = _with_twins(items, near_nm(session))
     for item in items:
