@@ -61,7 +61,7 @@ def acts(app: Any) -> Iterator[list[Act]]:
     @app.post("/rename")
     def act(request: Request, raw: Annotated[RawForm, Depends(read_form)]) -> Response:
         return submit_once(
-            request, raw, lambda session: chosen[-1](session, raw), again=lambda form: page(request, form)
+            request, raw, lambda session: chosen[-1](session, raw), show_again=lambda form: page(request, form)
         )
 
     yield chosen

@@ -246,8 +246,9 @@ def changes_of(session: Session, receipt: ReceiptView, after: Mapping[int, tuple
         there, worth = _there(session, line, pooled=pooled)
         scope = ("item", line.item.id) if pooled else ("lot", line.lot_id)
         room.setdefault(scope, worth)
-        # Several lots of one pool share what there is to take from.
-        here = max(one.here_micros(method), -room[scope]) if there else 0
+        # Several lots of one pool share what there is to take from. Of a lot that is used up the pool is parted too.
+        belongs = one.here_micros(method)
+        here = max(belongs, -room[scope]) if there else 0
         room[scope] += here
         wrong = _left_wrong(session, one, cost, here)
         found.append(LineChange(line, cost, freight, pooled, there, worth, here, wrong))

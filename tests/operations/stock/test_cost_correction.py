@@ -369,3 +369,19 @@ def test_check_names_a_correction_that_the_ledger_does_not_hold(store: Store) ->
         session.flush()
         (breach,) = check_ledger(session)
         assert breach.rule == "a lot cost what its receipt and its corrections say"
+
+
+def test_a_used_up_lot_names_the_same_leavings_before_and_after_an_undone_correction(store: Store) -> None:
+    with undone(store) as session:
+        item = a_ring(session)
+        a_lot(session, item, 50, "5.00")
+        lot = a_lot(session, item, 40, "0")
+        give(session, lot, 38)
+        choose_valuation(session, "average")
+        give(session, lot, 2)
+        choose_valuation(session, "fifo")
+        first = correct(session, lot, "0.000011")
+        (change,) = first.look.changes
+        assert [(one.kind, one.micros) for one in change.left_wrong] == [("act", 10), ("lot", 1)]
+        undo_act(session, first.act_id)
+        assert correct(session, lot, "0.000011").look == first.look
