@@ -25,6 +25,8 @@ PNG_SIZES = (600, 1200, 2400)
 USUAL_PNG = 1200
 PAPER = "#ffffff"
 INK = "#2a2420"
+_MOST_LINES = 1_500
+"""So many lines to what hangs without a place are painted in all, and of one tag no more than 60."""
 _FINER = 2
 """Painted so many times larger and then made smaller, which smooths the edges."""
 
@@ -47,7 +49,7 @@ def png_file(plan: Plan, items: Items, net: Net, longer_px: int) -> bytes:
     image = Image.new("RGB", (wide, high), PAPER)
     painter = ImageDraw.Draw(image)
     for tag in tags:
-        _paint_tag(painter, tag, placed, items, frame)
+        _paint_tag(painter, tag, placed, items, frame, lines=min(60, _MOST_LINES // len(tags)))
     for patch in patches(net, items, placed, frame, only):
         painter.polygon(patch.points, fill=patch.shade)
     image = image.reduce(_FINER)
@@ -85,11 +87,13 @@ def _frame(edges: Frame | None, tags: list[Tag], longer_px: int) -> Frame:
     return Frame(left - margin, top - margin, right + margin, bottom + margin, px_per_mm)
 
 
-def _paint_tag(painter: ImageDraw.ImageDraw, tag: Tag, placed: Placement, items: Items, frame: Frame) -> None:
-    """Paint a dot for what hangs on the piece without a place of its own, with a thin line to what it hangs on."""
+def _paint_tag(
+    painter: ImageDraw.ImageDraw, tag: Tag, placed: Placement, items: Items, frame: Frame, *, lines: int
+) -> None:
+    """Paint a dot for what hangs on the piece without a place of its own, with thin lines to what it hangs on."""
     left, top, scale = frame.left_mm, frame.top_mm, frame.px_per_mm
     x, y = (tag.x_mm - left) * scale, (tag.y_mm - top) * scale
-    hosts = [host for host in tag.hosts if placed.poses[host] >= 0][:60]
+    hosts = [host for host in tag.hosts if placed.poses[host] >= 0][: max(1, lines)]
     reach = 0.0
     for host in hosts:
         at = ((placed.xs[host] - left) * scale, (placed.ys[host] - top) * scale)

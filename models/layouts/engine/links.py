@@ -264,11 +264,11 @@ def _name_edges(net: Net, layout: Layout, ids: Sequence[Sequence[int]]) -> None:
         "row starts": [row[0] for row in held],
         "row ends": [row[-1] for row in held],
         "every ring": [index for row in held for index in row],
-        "outline": _outline(layout, ids),
+        "outline": _outline(net, layout, ids),
     }
 
 
-def _outline(layout: Layout, ids: Sequence[Sequence[int]]) -> list[int]:
+def _outline(net: Net, layout: Layout, ids: Sequence[Sequence[int]]) -> list[int]:
     """Return the rings with a bare side: at the end of an unbroken run, or with none linked above or none below."""
     found: list[int] = []
     for number, row in enumerate(ids):
@@ -280,8 +280,14 @@ def _outline(layout: Layout, ids: Sequence[Sequence[int]]) -> list[int]:
             if place in (0, last) or row[place - 1] < 0 or row[place + 1] < 0:
                 found.append(index)
                 continue
-            linked = [other for (other, _), _ in neighbour_places(layout, number, place)]
-            if number - 1 not in linked or number + 1 not in linked:
+            if layout.weave == JAPANESE_12:
+                linked = [other for (other, _), _ in neighbour_places(layout, number, place)]
+                bare = number - 1 not in linked or number + 1 not in linked
+            else:
+                # Its neighbours stand in the order of the rows, so those above come first and those below last.
+                around = net.neighbours[index]
+                bare = not around or around[0] > index or around[-1] < index
+            if bare:
                 found.append(index)
     return found
 

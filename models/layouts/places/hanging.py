@@ -29,9 +29,9 @@ _TOUCH = 0.998
 """The least distance of two centre lines that counts as clear, in wires: a hair under touching."""
 
 _MOST_HOSTS = 6
-_MOST_TRIED = 12_000
-_MOST_AGAIN = 4_000
-_MOST_SEATS = 3_000
+_MOST_TRIED = 8_000
+_MOST_AGAIN = 3_000
+_MOST_SEATS = 2_000
 """How many trial places a whole piece may take, how often found ones are tried again, and for how many rings, so that a
 drawing never waits long for its fringe: the rings beyond stand in tags."""
 
@@ -98,7 +98,12 @@ def hang(placed: Placement, net: Net, items: Items, attachments: Sequence[Attach
             search.add(index)
     middle = _middle(placed, range(net.woven))
     loose: list[list[int]] = []
-    tagged: set[int] = set()
+    held = {
+        index: frozenset(net.neighbours[index])
+        for index in range(net.woven, len(net))
+        if net.roles[index] == FINDING and net.neighbours[index]
+    }
+    untagged = list(held)
     tag_of: dict[int, list[int]] = {}
     by_name = {each.name: each for each in attachments}
     for name, group in net.groups.items():
@@ -117,16 +122,11 @@ def hang(placed: Placement, net: Net, items: Items, attachments: Sequence[Attach
                 left.append(index)
                 continue
             _put(search, index, spot[0], Pose(spot[1], ring))
-        reached = dict.fromkeys(
-            other
-            for index in (*group, *net.hosts[name])
-            for other in net.neighbours[index]
-            if net.roles[other] == FINDING
-        )
-        # A finding that a later attachment hangs on these rings is reached from both, and has one tag.
-        carriers = set(group or net.hosts[name])
-        findings = [each for each in reached if each not in tagged and carriers.issuperset(net.neighbours[each])]
-        tagged.update(findings)
+        # A finding that a later attachment hangs on these rings is carried by both, and has one tag.
+        carriers = {index: place for place, index in enumerate(group or net.hosts[name])}
+        findings = [each for each in untagged if carriers.keys() >= held[each]]
+        untagged = untagged if not findings else [each for each in untagged if not carriers.keys() >= held[each]]
+        findings.sort(key=lambda each: min(carriers[index] for index in held[each]))
         loose += _together(net, left, findings, tag_of)
     return [_tag(placed, net, rings, middle, number) for number, rings in enumerate(loose)]
 
@@ -303,17 +303,20 @@ def _room(trial: Circle, wire_mm: float, others: Sequence[tuple[Circle, bool, fl
     """Return how clear a trial ring lies, in wires, when it links just its hosts and is clearer than `least`."""
     if any(linked(circle, trial) == 0 for circle, host, _ in others if host):
         return None
-    first, second = axes(trial.normal)
-    points = [
-        tuple(trial.centre[k] + trial.radius_mm * (c * first[k] + s * second[k]) for k in range(3)) for c, s in _ANGLES
-    ]
+    (x, y, z), radius = trial.centre, trial.radius_mm
+    (ax, ay, az), (bx, by, bz) = axes(trial.normal)
+    points: list[tuple[float, float, float]] = []
     close: list[tuple[Circle, float]] = []
     for circle, host, wire in others:
         mean = (wire + wire_mm) / 2
-        if math.dist(circle.centre, trial.centre) > circle.radius_mm + trial.radius_mm + 1.5 * mean:
+        if math.dist(circle.centre, trial.centre) > circle.radius_mm + radius + 1.5 * mean:
             continue
         if not host and linked(circle, trial):
             return None
+        points = points or [
+            (x + radius * (c * ax + s * bx), y + radius * (c * ay + s * by), z + radius * (c * az + s * bz))
+            for c, s in _ANGLES
+        ]
         if _too_near(circle, points, least * mean):
             return None
         close.append((circle, mean))

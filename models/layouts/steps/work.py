@@ -183,6 +183,11 @@ def hung_steps(
     """Return a step for each attachment of a piece whose rows, or units where it is a chain, are woven."""
     net = progress.net
     steps: list[Step] = []
+    carried: dict[int, list[int]] = {}
+    for finding in range(net.woven, len(net)):
+        if net.roles[finding] == FINDING and not progress.present[finding]:
+            for host in net.neighbours[finding]:
+                carried.setdefault(host, []).append(finding)
     for attachment in attachments:
         go_on()
         group = net.groups.get(attachment.name, [])
@@ -192,14 +197,13 @@ def hung_steps(
         groups = groups_of(net, items, acts, unit=NO_UNIT if chain else None)
         lines = [f"{times(items, each)}{each.words}." for each in groups]
         picked = [pick for act in acts for pick in act.picks]
-        direct = [
-            other
-            for host in (group or hosts)
-            for other in net.neighbours[host]
-            if net.roles[other] == FINDING and not progress.present[other]
-        ]
-        for finding in dict.fromkeys(direct):
+        direct = list(dict.fromkeys(other for host in (group or hosts) for other in carried.get(host, ())))
+        for finding in direct:
+            if progress.present[finding]:
+                continue
             progress.lay([finding])
+            for host in net.neighbours[finding]:
+                carried[host].remove(finding)
             picked.append(finding)
             holders = [net.names[host] for host in net.neighbours[finding]]
             where = f"ring {holders[0]}" if len(holders) == 1 else f"{number(len(holders))} rings"
