@@ -11,8 +11,9 @@ from models.intake.layouts.layout import Plan
 from models.layouts.drawing.drawing import Look
 from models.layouts.engine.items import Items
 from models.layouts.engine.links import Net
-from models.layouts.engine.piece import draw_chain, draw_piece
+from models.layouts.engine.piece import Hung, draw_chain, draw_hung, draw_piece
 from models.layouts.engine.rows import Layout
+from models.layouts.places.sheet import Unplaced
 
 _BOX = re.compile(r'viewBox="\S+ \S+ (?P<wide>[0-9.]+) (?P<high>[0-9.]+)"')
 
@@ -31,8 +32,13 @@ class PagePiece:
         return box is not None and float(box["high"]) > float(box["wide"])
 
 
-def page_piece(plan: Plan, items: Items, net: Net, look: Look) -> PagePiece:
-    """Draw a piece for a page."""
-    drawn = draw_piece(plan, items, look, net) if isinstance(plan, Layout) else draw_chain(plan, items, look, net)
+def page_piece(plan: Plan, items: Items, net: Net, look: Look, hung: Hung | Unplaced | None = None) -> PagePiece:
+    """Draw a piece for a page; `hung` are the places of a sheet, where they are known from an earlier drawing."""
+    if not isinstance(plan, Layout):
+        drawn = draw_chain(plan, items, look, net)
+    elif hung is None:
+        drawn = draw_piece(plan, items, look, net)
+    else:
+        drawn = draw_hung(hung, net, items, look)
     # Every word in the drawing was escaped where it was drawn, so the whole may stand in a page as it is.
     return PagePiece(None if drawn.svg is None else Markup(drawn.svg), drawn.notes)  # noqa: S704

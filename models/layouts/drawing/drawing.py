@@ -27,6 +27,9 @@ from models.trade.breaks import go_on
 FULL_UP_TO = 1_200
 """So many rings are drawn one element each; larger pieces as one path for each band and tint."""
 
+MOST_MARKED = 2_000
+"""So many rings of a drawing are marked; of a piece that is wrong all over no more would be seen."""
+
 _WIRE_UNITS = 40
 _PALE = "#f1ece3"
 _FEW_KINDS = 12
@@ -278,9 +281,9 @@ def _outline(sheet: _Sheet, index: int, extra: str) -> str:
 
 
 def _marks(sheet: _Sheet) -> list[str]:
-    """Return a mark on every ring that a check names."""
+    """Return a mark on every ring that a check names, of very many the first."""
     found: list[str] = []
-    for index, words in sheet.look.marks.items():
+    for index, words in islice(sheet.look.marks.items(), MOST_MARKED):
         if index in sheet.picture.kind_of:
             wire = sheet.picture.kinds[sheet.picture.kind_of[index]].ring.wire_mm * sheet.scale
             line = _outline(

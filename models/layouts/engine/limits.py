@@ -13,7 +13,7 @@ from itertools import pairwise
 from models.layouts.engine.attach import Attachment, Selection
 from models.layouts.engine.chains import Chain, chain_net
 from models.layouts.engine.choose import chosen
-from models.layouts.engine.links import HUB_RINGS, net_of, row_links
+from models.layouts.engine.links import HUB_RINGS, Net, net_of, row_links
 from models.layouts.engine.rows import JAPANESE_12, MAX_RINGS, Fault, Layout
 
 MOST_LOOKED = 1_000_000
@@ -21,6 +21,15 @@ MOST_LOOKED = 1_000_000
 
 MOST_HELD = 120_000
 """So many links may hold what hangs on a piece."""
+
+MOST_OWN_LINKS = 120_000
+"""So many links a chain may have by the shop's own rule; those of a weave that is known are few for each ring."""
+
+MOST_AT_HAND = 30_000
+"""Up to so many rings and findings a piece is laid out on a page, drawn inside one, or gone through step by step.
+
+A larger one is counted, kept, costed and drawn as a file.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +55,11 @@ def _too_large(plan: Layout | Chain) -> Iterator[Fault]:
     if woven > MAX_RINGS:
         yield Fault(where, _words("A piece has up to {:,} rings here", MAX_RINGS, woven, "would have {:,} in all"))
         return
+    links = woven * len(set(plan.own_links)) if isinstance(plan, Chain) else 0
+    if links > MOST_OWN_LINKS:
+        words = "By a rule of its own a chain has up to {:,} links here"
+        yield Fault("own_links", _words(words, MOST_OWN_LINKS, links, "would have {:,}"))
+        return
     asked = asked_of(plan)
     if asked.looked > MOST_LOOKED:
         words = "For all that hangs on a piece up to {:,} of its rings are looked through"
@@ -56,6 +70,25 @@ def _too_large(plan: Layout | Chain) -> Iterator[Fault]:
     elif asked.held > MOST_HELD:
         words = "What hangs on a piece is held by up to {:,} links here"
         yield Fault("attachments", _words(words, MOST_HELD, asked.held, "would have {:,}"))
+
+
+def not_at_hand(plan: Layout | Chain, net: Net | None = None) -> str:
+    """Return why a piece is neither laid out on a page nor gone through step by step; empty where it may be.
+
+    `net` is the piece built, where it is built already.
+    """
+    if net is not None:
+        rings = len(net)
+    else:
+        woven = woven_rings(plan)
+        rings = woven if woven > MOST_AT_HAND else asked_of(plan).rings
+    if rings <= MOST_AT_HAND:
+        return ""
+    return (
+        f"This piece is too large for that: it has {rings:,} rings and findings, and up to {MOST_AT_HAND:,} are laid "
+        "out on a page, drawn inside one, or gone through step by step. It can still be counted, kept and costed, and "
+        "drawn as a file."
+    )
 
 
 def _words(limit: str, most: int, asked: int, would: str) -> str:

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Context, Decimal
 
-from models.layouts.drawing.drawing import Look, draw
+from models.layouts.drawing.drawing import MOST_MARKED, Look, draw
 from models.layouts.engine.chains import Chain, chain_net, links_known
 from models.layouts.engine.checks import Check, check
 from models.layouts.engine.items import Items, Totals, totals
@@ -104,7 +104,11 @@ def placed_piece(layout: Layout, net: Net, items: Items) -> Placement | Unplaced
     return place_sheet(layout, net, size, connector_size(net, items))
 
 
-def hung_piece(layout: Layout, net: Net, items: Items) -> tuple[Placement, list[Tag]] | Unplaced:
+Hung = tuple[Placement, list[Tag]]
+"""The places of a piece, and tags for what found none."""
+
+
+def hung_piece(layout: Layout, net: Net, items: Items) -> Hung | Unplaced:
     """Return the places of a piece of rows and of what hangs on it, and tags for what found no place."""
     placed = placed_piece(layout, net, items)
     if isinstance(placed, Unplaced):
@@ -115,12 +119,23 @@ def hung_piece(layout: Layout, net: Net, items: Items) -> tuple[Placement, list[
 def draw_piece(layout: Layout, items: Items, look: Look | None = None, net: Net | None = None) -> Drawn:
     """Return the drawing of a piece of rows with what hangs on it."""
     net = net or net_of(layout)
-    hung = hung_piece(layout, net, items)
+    return draw_hung(hung_piece(layout, net, items), net, items, look or Look())
+
+
+def draw_hung(hung: Hung | Unplaced, net: Net, items: Items, look: Look) -> Drawn:
+    """Return one drawing of a piece whose places are known, so that several drawings need them found but once."""
     if isinstance(hung, Unplaced):
         return Drawn(None, (hung.reason,))
     placed, tags = hung
-    look = look or Look()
-    return Drawn(draw(net, items, placed, replace(look, tags=_shown_tags(tags, look))), tuple(placed.notes))
+    notes = (*placed.notes, *_marked_notes(look))
+    return Drawn(draw(net, items, placed, replace(look, tags=_shown_tags(tags, look))), notes)
+
+
+def _marked_notes(look: Look) -> tuple[str, ...]:
+    """Return that only some of the rings are marked, where there are too many."""
+    if len(look.marks) <= MOST_MARKED:
+        return ()
+    return (f"Of {len(look.marks):,} rings to look at the first {MOST_MARKED:,} are marked.",)
 
 
 def _shown_tags(tags: Sequence[Tag], look: Look) -> list[Tag]:

@@ -17,7 +17,7 @@ from models.intake.layouts.paint import painted, read_strokes
 from models.intake.layouts.plain import canonical, layout_to_plain
 from models.intake.layouts.rows import typed_rows
 from models.intake.raw import Raw, Reader
-from models.layouts.engine.limits import too_large
+from models.layouts.engine.limits import not_at_hand, too_large
 from models.layouts.engine.rows import Layout
 from models.queries.designs.layout import LayoutFacts, layout_facts
 from models.queries.designs.layout_palette import Asking, known_of, priced
@@ -72,9 +72,9 @@ class EditorAction:
 
     def take_plan(self, acted: Acted, field: str = "rows") -> None:
         """Go on with this piece, unless it is larger than one may be."""
-        much = too_large(acted.plan)
-        if much:
-            self.wrong(Faults(tuple(Fault(field, each.message) for each in much)))
+        much = [each.message for each in too_large(acted.plan)] or [not_at_hand(acted.plan)]
+        if any(much):
+            self.wrong(Faults(tuple(Fault(field, message) for message in much)))
             return
         begun = self.draft or BEGUN
         self.take(replace(begun, plan=acted.plan), acted.said, acted.notes)

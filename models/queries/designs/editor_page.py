@@ -33,7 +33,7 @@ from models.queries.designs.form import DesignForm, design_form
 from models.queries.designs.layout import LayoutFacts, layout_items
 from models.queries.designs.layout_change import LayoutChange, layout_change
 from models.queries.designs.layout_palette import usual_size
-from models.queries.designs.layout_view import LayoutView, worked
+from models.queries.designs.layout_view import LayoutView, costed, worked
 from models.queries.layouts.words import layout_line
 from models.trade.weaves import WEAVES
 
@@ -297,6 +297,8 @@ def drawing_of(session: Session, layout: LayoutDraft | None, title: str) -> Desi
     if layout.rings > MOST_INLINE:
         return DesignDrawing(layout_line(layout), None, (), large=True)
     items, net = layout_items(session, layout), layout.net()
+    if len(net) > MOST_INLINE:
+        return DesignDrawing(layout_line(layout), None, (), large=True)
     look = Look(prefix="d", title=title)
     if isinstance(layout.plan, Layout):
         drawn = draw_piece(layout.plan, items, look, net)
@@ -381,5 +383,5 @@ def _change(session: Session, shop: DesignForm, work: LayoutView) -> LayoutChang
     design = shop.design
     if design is None or design.draft.layout is None or design.draft.layout == work.draft:
         return None
-    before = worked(session, design.draft.layout, design=design.draft, design_id=design.id)
+    before = costed(session, design.draft.layout, design=design.draft, design_id=design.id)
     return layout_change(before, work)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 
 from sqlmodel import Session
 
+from models.errors import Unfit
 from models.intake.faults import Fault, Faults
 from models.intake.layouts.act import read_act, split_act
 from models.intake.layouts.hang import HangLook, look_of, read_hang, unhung
@@ -20,6 +21,7 @@ from models.intake.layouts.past import packed, unpacked
 from models.intake.layouts.shape import read_lay
 from models.intake.raw import Raw, Reader
 from models.layouts.engine import edits
+from models.layouts.engine.limits import not_at_hand
 from models.layouts.engine.links import HUB, RING
 from models.layouts.engine.rows import Fault as PlanFault
 from models.layouts.engine.rows import Layout, ring_name, trimmed
@@ -81,9 +83,12 @@ class EditorState:
 
 
 def editor_state_of(session: Session, draft: LayoutDraft | None, *, length_unit: str = "mm") -> EditorState:
-    """A saved piece put on the desk; None for a new one."""
+    """A saved piece put on the desk; None for a new one. Raises: Unfit for one that is too large for a page."""
     if draft is None:
         return EditorState(None)
+    much = not_at_hand(draft.plan)
+    if much:
+        raise Unfit(Faults.of("", much))
     facts = layout_facts(session, draft)
     known = known_of(draft, facts, length_unit=length_unit)
     return EditorState(draft, known, facts, brush=next(iter(known.rings), ""))
@@ -95,6 +100,9 @@ def press_button(session: Session, raw: Raw, act: str, *, length_unit: str = "mm
     draft = read_layout_text(text) if text else None
     if isinstance(draft, Faults):
         return EditorState(None, faults=(Fault("", UNREADABLE),))
+    much = not_at_hand(draft.plan) if draft else ""
+    if much:
+        return EditorState(None, faults=(Fault("", much),))
     working = _ButtonPress(session, raw, draft, length_unit)
     before = state_of(draft) if draft else ""
     if draft is not None:

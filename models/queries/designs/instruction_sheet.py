@@ -12,6 +12,7 @@ from decimal import Decimal
 from sqlmodel import Session
 
 from models.intake.designs.kit import KitRequest
+from models.layouts.engine.limits import not_at_hand
 from models.layouts.engine.links import Net
 from models.layouts.steps.sheet import CAUTIONS, MOST_STAGES, TOOLS, Stage, stages_of
 from models.queries.costing.costing import CostView, cost_of_draft
@@ -61,8 +62,8 @@ class LaidSheet:
 class InstructionSheet:
     """Everything that the sheet of one design shows, spares for one piece.
 
-    `laid` is None for a plain list of parts, whose `steps` are its kinds of work. `not_workable` says why the kept way
-    cannot be gone.
+    `laid` is None for a plain list of parts, whose `steps` are its kinds of work. `not_workable` says why there are no
+    steps: the kept way cannot be gone, or the piece is too large.
     """
 
     design: DesignView
@@ -126,15 +127,19 @@ def instruction_sheet(
 
 
 def _laid(session: Session, view: DesignView) -> tuple[LaidSheet | None, str]:
-    """What is drawn of a laid-out design, and why its way cannot be gone."""
+    """What is drawn of a laid-out design, and why there are no steps."""
     layout = view.draft.layout
     if layout is None:
         return None, ""
     facts = layout_facts(session, layout)
     done = work_out_draft(layout, facts)
+    much = not_at_hand(layout.plan, done.net)
+    if much:
+        return LaidSheet(facts, done.net, ()), much
     work = way_through(layout, facts, done)
     if isinstance(work, tuple):
-        return LaidSheet(facts, done.net, ()), " ".join(fault.message for fault in work[:3])
+        why = " ".join(fault.message for fault in work[:3])
+        return LaidSheet(facts, done.net, ()), f"The way that is kept cannot be gone: {why}"
     return LaidSheet(facts, done.net, stages_of(work.steps, MOST_STAGES)), ""
 
 

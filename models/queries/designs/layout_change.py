@@ -14,7 +14,7 @@ from models.intake.designs.design import DesignDraft
 from models.intake.layouts.layout import LayoutDraft
 from models.layouts.engine.piece import Changed, difference
 from models.queries.costing.price_view import PriceMove, price_moves
-from models.queries.designs.layout_view import LayoutView, worked
+from models.queries.designs.layout_view import CostedLayout, costed
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +34,7 @@ class LayoutChange:
         return not (self.items or self.rings or self.mass_g or self.minutes or self.cost)
 
 
-def layout_change(before: LayoutView, after: LayoutView) -> LayoutChange:
+def layout_change(before: CostedLayout, after: CostedLayout) -> LayoutChange:
     """What differs between two layouts that are worked out."""
     found = difference(before.worked, after.worked, {**before.facts.items, **after.facts.items})
     return LayoutChange(
@@ -56,5 +56,5 @@ def layout_difference(
     design_id: int | None = None,
 ) -> LayoutChange:
     """What changing one layout into another does to the design around them."""
-    old = worked(session, before, design=design, design_id=design_id)
-    return layout_change(old, worked(session, after, design=design, design_id=design_id))
+    old = costed(session, before, design=design, design_id=design_id)
+    return layout_change(old, costed(session, after, design=design, design_id=design_id))

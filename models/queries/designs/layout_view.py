@@ -18,29 +18,52 @@ from models.queries.designs.short_names import short_names
 
 
 @dataclass(frozen=True, slots=True)
-class LayoutView:
-    """A layout with all that follows from it. `design` is the whole draft that was costed, its parts counted anew.
+class CostedLayout:
+    """A layout worked out and costed. `design` is the whole draft that was costed, its parts counted anew.
 
-    `work` is the order of work, or why the chosen way cannot be gone. `cost` has the prices at every outlet.
+    `cost` has the prices at every outlet.
     """
 
     draft: LayoutDraft
     facts: LayoutFacts
     worked: Worked
-    work: OrderOfWork | tuple[Fault, ...]
     design: DesignDraft
     cost: CostView
+
+
+@dataclass(frozen=True, slots=True)
+class LayoutView(CostedLayout):
+    """A layout with all that follows from it. `work` is the order of work, or why the chosen way cannot be gone."""
+
+    work: OrderOfWork | tuple[Fault, ...]
 
 
 def worked(
     session: Session, draft: LayoutDraft, *, design: DesignDraft | None = None, design_id: int | None = None
 ) -> LayoutView:
     """Work a layout out; `design` is what stands around it, `design_id` says whose listed prices count."""
-    facts = layout_facts(session, draft)
-    done = work_out_draft(draft, facts)
+    return followed(costed(session, draft, design=design, design_id=design_id))
+
+
+def costed(
+    session: Session,
+    draft: LayoutDraft,
+    *,
+    design: DesignDraft | None = None,
+    design_id: int | None = None,
+    of: CostedLayout | None = None,
+) -> CostedLayout:
+    """Work a layout out without the way through it; `of` is the same piece with another way, worked out before."""
+    facts = of.facts if of else layout_facts(session, draft)
+    done = of.worked if of else work_out_draft(draft, facts)
     whole = laid_out(session, replace(design or DesignDraft(""), layout=draft), net=done.net)
-    cost = cost_of_draft(session, whole, design_id=design_id)
-    return LayoutView(draft, facts, done, way_through(draft, facts, done), whole, cost)
+    return CostedLayout(draft, facts, done, whole, cost_of_draft(session, whole, design_id=design_id))
+
+
+def followed(laid: CostedLayout) -> LayoutView:
+    """A layout that is worked out, with the way through it."""
+    work = way_through(laid.draft, laid.facts, laid.worked)
+    return LayoutView(laid.draft, laid.facts, laid.worked, laid.design, laid.cost, work)
 
 
 def way_through(draft: LayoutDraft, facts: LayoutFacts, done: Worked) -> OrderOfWork | tuple[Fault, ...]:

@@ -7,16 +7,16 @@ from decimal import Decimal
 
 from sqlmodel import Session
 
-from models.errors import Missing
+from models.errors import Missing, Unfit
 from models.intake.faults import Faults
 from models.intake.layouts.layout import LayoutDraft
 from models.intake.layouts.route import Way, read_way
 from models.intake.raw import Raw
+from models.layouts.engine.limits import not_at_hand
 from models.layouts.engine.rows import Layout
 from models.layouts.steps.work import OrderOfWork
 from models.queries.designs.design import DesignView, design_view
-from models.queries.designs.layout import layout_facts
-from models.queries.designs.layout_view import LayoutView, worked
+from models.queries.designs.layout_view import LayoutView, costed, followed
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,14 +71,17 @@ class OrderView:
 def order_view(session: Session, design_id: int, raw: Raw) -> tuple[OrderView, Faults | None]:
     """A design's rows with the way that is asked for, and what is wrong with it.
 
-    Raises: Missing, also for a design without rows.
+    Raises: Missing, also for a design without rows; Unfit for a piece that is too large.
     """
     design = design_view(session, design_id)
     kept = rows_of(design)
-    facts = layout_facts(session, kept)
-    way, faults = read_way(raw, kept, facts.items)
-    view = worked(session, way.layout, design=design.draft, design_id=design_id)
-    before = worked(session, kept, design=design.draft, design_id=design_id) if way.layout != kept else view
+    before = costed(session, kept, design=design.draft, design_id=design_id)
+    way, faults = read_way(raw, kept, before.facts.items, before.worked.net)
+    # A way leaves rings, links and checks as they are.
+    now = before
+    if way.layout != kept:
+        now = costed(session, way.layout, design=design.draft, design_id=design_id, of=before)
+    view = followed(now)
     return (
         OrderView(
             design=design,
@@ -93,7 +96,14 @@ def order_view(session: Session, design_id: int, raw: Raw) -> tuple[OrderView, F
 
 
 def rows_of(design: DesignView) -> LayoutDraft:
-    """The rows of a design. Raises: Missing for a design that is a plain list of parts."""
-    if design.draft.layout is None:
+    """The rows of a design, where a way through them can be worked out.
+
+    Raises: Missing for a design that is a plain list of parts; Unfit for a piece that is too large.
+    """
+    layout = design.draft.layout
+    if layout is None:
         raise Missing("rows of design", design.id)
-    return design.draft.layout
+    much = not_at_hand(layout.plan)
+    if much:
+        raise Unfit(Faults.of("", much))
+    return layout

@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 
 from models.layouts.document.plain import from_plain
 from models.layouts.engine.attach import KINDS, WHERES, Attachment, Selection
-from models.layouts.engine.chain_weaves import BYZANTINE, ONE
+from models.layouts.engine.chain_weaves import BYZANTINE, FULL_6, ONE
 from models.layouts.engine.chains import Chain, Stretch, chain_net
-from models.layouts.engine.limits import asked_of, too_large, woven_rings
+from models.layouts.engine.limits import MOST_AT_HAND, asked_of, not_at_hand, too_large, woven_rings
 from models.layouts.engine.links import net_of
 from models.layouts.engine.patterns import border
 from models.layouts.engine.rows import (
@@ -172,3 +172,35 @@ def test_a_border_to_the_middle_takes_no_longer_than_a_narrow_one_for_its_rings(
     assert process_time() - began < 2
     assert isinstance(whole, Layout)
     assert {item for row in whole.rows for item in row.items} == {"b"}
+
+
+def test_a_chain_with_a_rule_of_its_own_has_so_many_links_at_most() -> None:
+    twelve = tuple(range(1, 13))
+    assert too_large(Chain(FULL_6, (Stretch(5_000, ("a",)),), own_links=twelve)) == ()
+    (fault,) = too_large(Chain(FULL_6, (Stretch(5_001, ("a",)),), own_links=twelve))
+    assert fault.field == "own_links"
+    assert "up to 120,000 links here; this one would have 120,024" in fault.message
+
+
+@pytest.mark.parametrize(
+    ("plan", "more"),
+    [
+        (rect(300, 100), rect(301, 100)),
+        (fringe(1, rect(15, 50)), fringe(2, rect(15, 1000))),
+        (Chain(ONE, (Stretch(MOST_AT_HAND, ("a",)),)), Chain(ONE, (Stretch(MOST_AT_HAND + 1, ("a",)),))),
+    ],
+    ids=["rows", "fringe", "chain"],
+)
+def test_whether_a_piece_is_small_enough_for_a_page_is_known_from_its_shape(
+    plan: Layout | Chain, more: Layout | Chain
+) -> None:
+    assert not_at_hand(plan) == ""
+    words = not_at_hand(more)
+    assert f"up to {MOST_AT_HAND:,} are laid out on a page" in words
+    assert f"it has {asked_of(more).rings:,} rings" in words
+
+
+@given(plans())
+def test_a_piece_that_is_built_is_as_large_as_its_shape_says(plan: Layout | Chain) -> None:
+    net = net_of(plan) if isinstance(plan, Layout) else chain_net(plan)
+    assert not_at_hand(plan, net) == not_at_hand(plan) == ""

@@ -10,7 +10,10 @@ from starlette.responses import RedirectResponse, Response
 from models.intake.designs.kit import read_kit_request
 from models.layouts.drawing.drawing import Look
 from models.layouts.engine.chains import Chain
-from models.layouts.engine.piece import MOST_CHAIN_DRAWN
+from models.layouts.engine.limits import not_at_hand
+from models.layouts.engine.piece import MOST_CHAIN_DRAWN, Hung, hung_piece
+from models.layouts.engine.rows import Layout
+from models.layouts.places.sheet import Unplaced
 from models.layouts.steps.sheet import Stage
 from models.queries.designs.instruction_sheet import InstructionSheet, LaidSheet, instruction_sheet
 from models.queries.designs.kit import kit_origin
@@ -22,6 +25,9 @@ from webapp.web.render import render
 router = APIRouter()
 DETAIL_UP_TO = 300
 """Of a larger piece the small pictures are drawn with fewer, longer lines, so that the page stays light."""
+
+PICTURED_UP_TO = 10_000
+"""The steps of a larger sheet stand in words alone: each picture would show all of it that is there by then."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,32 +50,46 @@ def sheet_page(request: Request, design_id: int, revision: Number = None) -> Res
             return RedirectResponse(f"/designs/{origin[0]}/sheet?revision={origin[2].revision}", status_code=303)
         view = instruction_sheet(session, design_id, question, number=revision)
     asked = Form.sent(raw, faults)
+    hung = _places(view)
     return render(
         request,
         "layouts/sheet.html",
         view,
         status=asked.status,
         asked=asked,
-        piece=_whole(view),
-        stages=_pictured(view),
+        piece=_whole(view, hung),
+        stages=_pictured(view, hung),
         revision=revision,
     )
 
 
-def _whole(view: InstructionSheet) -> PagePiece | None:
-    """The finished piece."""
+def _places(view: InstructionSheet) -> Hung | Unplaced | None:
+    """Where the rings of a sheet lie, found once for all pictures of it; None for a chain and for what is not drawn."""
+    laid, layout = view.laid, view.design.draft.layout
+    if laid is None or layout is None or not isinstance(layout.plan, Layout) or not_at_hand(layout.plan, laid.net):
+        return None
+    return hung_piece(layout.plan, laid.net, laid.facts.items)
+
+
+def _whole(view: InstructionSheet, hung: Hung | Unplaced | None) -> PagePiece | None:
+    """The finished piece, or why it is not drawn here."""
     laid, layout = view.laid, view.design.draft.layout
     if laid is None or layout is None:
         return None
+    much = not_at_hand(layout.plan, laid.net)
+    if much:
+        return PagePiece(None, (much,))
     look = Look(prefix="whole", title=view.design.name, legend=False)
-    return page_piece(layout.plan, laid.facts.items, laid.net, look)
+    return page_piece(layout.plan, laid.facts.items, laid.net, look, hung)
 
 
-def _pictured(view: InstructionSheet) -> list[Pictured]:
-    """The stages with the state after each: new rings in their colour, earlier ones pale."""
+def _pictured(view: InstructionSheet, hung: Hung | Unplaced | None) -> list[Pictured]:
+    """The stages with the state after each: new rings in their colour, earlier ones pale; of a large piece in words."""
     laid, layout = view.laid, view.design.draft.layout
     if laid is None or layout is None:
         return []
+    if len(laid.net) > PICTURED_UP_TO and isinstance(layout.plan, Layout):
+        return [Pictured(stage, None) for stage in laid.stages]
     chain = isinstance(layout.plan, Chain)
     found: list[Pictured] = []
     shown: frozenset[int] = frozenset()
@@ -80,12 +100,18 @@ def _pictured(view: InstructionSheet) -> list[Pictured]:
             present = frozenset(index for index in present if index < MOST_CHAIN_DRAWN)
         new = bool(present - shown)
         shown = present
-        found.append(Pictured(stage, _picture(view, laid, stage, present, place) if new else None))
+        found.append(Pictured(stage, _picture(view, laid, stage, present, place, hung=hung) if new else None))
     return found
 
 
 def _picture(
-    view: InstructionSheet, laid: LaidSheet, stage: Stage, present: frozenset[int], place: int
+    view: InstructionSheet,
+    laid: LaidSheet,
+    stage: Stage,
+    present: frozenset[int],
+    place: int,
+    *,
+    hung: Hung | Unplaced | None,
 ) -> PagePiece | None:
     layout = view.design.draft.layout
     if layout is None:
@@ -99,5 +125,5 @@ def _picture(
         only=present,
         fresh=frozenset(stage.fresh) & present,
     )
-    drawn = page_piece(layout.plan, laid.facts.items, laid.net, look)
+    drawn = page_piece(layout.plan, laid.facts.items, laid.net, look, hung)
     return drawn if drawn.svg is not None else None
