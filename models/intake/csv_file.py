@@ -34,6 +34,8 @@ class FileLimits:
     cell: int = 20_000
     empty: int = 100_000
     """How many empty lines are passed over: spreadsheets write them behind the last one."""
+    revaluations: int = 6_000
+    """How often lots may be valued anew: by the weighted average every line of an item touches all lots of it."""
 
     @property
     def says(self) -> str:
@@ -46,7 +48,7 @@ class FileLimits:
 
 ON_A_PAGE = FileLimits(bytes=1_000_000, lines=2_000)
 """What a page looks at and takes in at once: a second or two of work."""
-AT_THE_COMMAND = FileLimits(bytes=200_000_000, lines=200_000)
+AT_THE_COMMAND = FileLimits(bytes=200_000_000, lines=200_000, revaluations=20_000_000)
 """What the command takes in at once: more than a studio has, all that its own `export` writes."""
 LARGEST_BYTES = ON_A_PAGE.bytes
 MOST_ROWS = ON_A_PAGE.lines

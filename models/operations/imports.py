@@ -28,7 +28,13 @@ from models.operations.designs.design import add_design, set_parts
 from models.operations.figures import refresh_figures, refresh_gathered
 from models.operations.shop.import_rows import Cells, Wrong, each_row, within
 from models.operations.stock.item import add_item
-from models.operations.stock.ledger_files import take_counts, take_receipts, take_stock_outs
+from models.operations.stock.ledger_files import (
+    revaluations_of_bags,
+    revaluations_of_receipts,
+    take_counts,
+    take_receipts,
+    take_stock_outs,
+)
 from models.operations.stock.offer_files import take_offers
 from models.queries.costing.outlet import export_outlets
 from models.queries.designs.design import design_named, hold_drafts
@@ -71,6 +77,8 @@ class FileKind:
     export: Callable[[Session], Iterable[Mapping[str, object]]]
     seen_at: str = "/settings/files"
     """The page that shows what it brings."""
+    revaluations: Callable[[Session, Sequence[Cells]], int] | None = None
+    """How often lots would be valued anew; None where no line values any."""
     together: str = ""
     """The column whose lines of one value belong together: they stand in one part of a file, one behind the other."""
 
@@ -201,8 +209,21 @@ def _try(session: Session, kind: FileKind, content: bytes, limits: FileLimits) -
         return sheet
     fit = [row for row in sheet.rows if not row.fault]
     context = Context(metals=all_metals(session), currency=currency_of(session))
-    count, wrong = kind.take(session, [row.cells for row in fit], context)
+    cells = [row.cells for row in fit]
+    if kind.revaluations is not None:
+        often = kind.revaluations(session, cells)
+        if often > limits.revaluations:
+            return Faults.of("file", _too_often(often, limits.revaluations))
+    count, wrong = kind.take(session, cells, context)
     return _look(kind, sheet, fit, count, wrong)
+
+
+def _too_often(often: int, most: int) -> str:
+    return (
+        "The stock is valued by the weighted average, by which each line of an item values all lots of that item anew. "
+        f"This file would do so about {often:,} times, and up to {most:,} are taken in at once. Split it so that each "
+        "part has fewer lines of one item, or take it in at the command line."
+    )
 
 
 def _look(kind: FileKind, sheet: Sheet, fit: Sequence[SheetRow], count: int, wrong: Wrong) -> Look:
@@ -350,6 +371,7 @@ KINDS: dict[str, FileKind] = {
             take_receipts,
             export_receipts,
             seen_at="/stock",
+            revaluations=revaluations_of_receipts,
             together="receipt",
         ),
         FileKind(
@@ -361,6 +383,7 @@ KINDS: dict[str, FileKind] = {
             take_counts,
             export_counts,
             seen_at="/stock",
+            revaluations=revaluations_of_bags,
         ),
         FileKind(
             "leavings",
@@ -371,6 +394,7 @@ KINDS: dict[str, FileKind] = {
             take_stock_outs,
             export_stock_outs,
             seen_at="/stock",
+            revaluations=revaluations_of_bags,
         ),
     )
 }

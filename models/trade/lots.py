@@ -380,7 +380,13 @@ def _levels(lots: Sequence[Lot], changes: Iterable[Change]) -> dict[int, tuple[i
 
 
 def _at(lots: Sequence[Lot], levels: dict[int, tuple[int, int]]) -> tuple[Lot, ...]:
-    return tuple(replace(lot, quantity_milli=levels[lot.id][0], value_micros=levels[lot.id][1]) for lot in lots)
+    # Of a large pool most lots stay as they are.
+    return tuple(
+        lot
+        if levels[lot.id] == (lot.quantity_milli, lot.value_micros)
+        else replace(lot, quantity_milli=levels[lot.id][0], value_micros=levels[lot.id][1])
+        for lot in lots
+    )
 
 
 def _book(lots: Sequence[Lot], changes: Sequence[Change], method: Method, *, anew: bool = False) -> Booking:

@@ -16,6 +16,7 @@ from models.operations.figures import stale_figures
 from models.operations.imports import KINDS, Look, file_of, look_at_file, parts_of, take_file
 from models.operations.shop.shop import found_shop
 from models.operations.stock.check_ledger import check_ledger
+from models.operations.stock.valuation import choose_valuation
 from models.operations.undo import undo_act
 from models.queries.stock.balance import balances
 from models.queries.stock.ledger_export import MOVEMENT_COLUMNS, export_movements
@@ -359,3 +360,38 @@ def test_everything_that_a_shop_writes_is_within_the_limits_of_what_it_reads(ful
         assert len(kind.columns) <= ON_A_PAGE.columns
     assert AT_THE_COMMAND.lines >= 100_000
     assert (AT_THE_COMMAND.columns, AT_THE_COMMAND.cell) == (ON_A_PAGE.columns, ON_A_PAGE.cell)
+
+
+# ---- how often lots may be valued anew ----
+
+
+def revalued(store: Store, code: str, text: str, most: int) -> Look | Faults:
+    with store.reading() as session:
+        return look_at_file(session, KINDS[code], text.encode(), FileLimits(bytes=10_000, lines=100, revaluations=most))
+
+
+RECEIPTS_OF_ONE = "item,item_id,quantity,total_cost\n" + "".join(f"x,1,{10 + n},{n + 1}\n" for n in range(8))
+
+
+def test_a_file_that_would_value_too_many_lots_anew_is_refused_with_both_numbers(full: Store) -> None:
+    with full.writing() as session:
+        choose_valuation(session, "average")
+        held = len(session.exec(select(Lot).where(Lot.item_id == 1, Lot.quantity_milli > 0)).all())
+    often = 8 * (held + 4)
+    assert isinstance(revalued(full, "receipts", RECEIPTS_OF_ONE, often), Look)
+    found = revalued(full, "receipts", RECEIPTS_OF_ONE, often - 1)
+    assert isinstance(found, Faults)
+    (fault,) = found.items
+    assert fault.field == "file"
+    assert f"about {often:,} times, and up to {often - 1:,} are taken in at once" in fault.message
+    with full.writing() as session, pytest.raises(Unfit):
+        take_file(
+            session,
+            KINDS["receipts"],
+            RECEIPTS_OF_ONE.encode(),
+            FileLimits(bytes=10_000, lines=100, revaluations=often - 1),
+        )
+
+
+def test_lots_that_are_valued_apart_are_taken_in_however_many_lines_an_item_has(full: Store) -> None:
+    assert isinstance(revalued(full, "receipts", RECEIPTS_OF_ONE, 0), Look)

@@ -210,6 +210,8 @@ class LotState:
             balance = self._balances.get(item_id) or ItemBalance(item_id=item_id)
             for lot_id, lot in pool.items():
                 row = self._rows[lot_id]
+                if (row.quantity_milli, row.value_micros) == (lot.quantity_milli, lot.value_micros):
+                    continue
                 balance.value_micros += lot.value_micros - row.value_micros
                 row.quantity_milli, row.value_micros = lot.quantity_milli, lot.value_micros
             balance.on_hand_milli = self._on_hand[item_id]
