@@ -11,7 +11,7 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 
 import pytest
@@ -19,6 +19,7 @@ import pytest
 from models.database import Store
 from models.intake.csv_file import ON_A_PAGE
 from models.operations.imports import KINDS, take_file
+from models.operations.stock.valuation import choose_valuation
 from tests.operations.shop.test_gathering import grown
 
 MOST_SECONDS = 2.0
@@ -87,6 +88,8 @@ class Worst:
     statuses: tuple[int, ...] = (200, 422)
     in_a_new_shop: bool = False
     """Items, designs and outlets are only new to a shop that has none of them."""
+    by_average: bool = False
+    """Whether the shop values by the weighted average."""
 
 
 @dataclass(frozen=True)
@@ -129,6 +132,16 @@ def looking(name: str, code: str, text: str, *statuses: int) -> Worst:
     )
 
 
+def of_one_item(code: str, number: int) -> str:
+    """A file of which so many lines are of one item, and the others of as many items as there are."""
+    header, *lines = grown(code, LINES).split("\n")
+    column = header.split(",").index("lot_id" if code == "counts" else "item_id")
+    same = [line.split(",") for line in lines[:number]]
+    for place, cells in enumerate(same):
+        cells[column] = str(place * 1000 + 1) if code == "counts" else "1"
+    return "\n".join([header, *(",".join(cells) for cells in same), *lines[number:]])
+
+
 def wrong(code: str) -> str:
     """A file of which every cell of every line is wrong, as large as may be."""
     names = [column.name for column in KINDS[code].columns]
@@ -164,6 +177,10 @@ def worsts() -> Iterator[Worst]:
         yield looking(f"{LINES} lines of {code}", code, grown(code, LINES), 200)
         yield looking(f"{LINES} wrong lines of {code}", code, wrong(code))
         yield taking(code, grown(code, number))
+    for code in ("receipts", "counts", "leavings"):
+        for text in (grown(code, LINES), of_one_item(code, 100 if code == "receipts" else 2)):
+            yield replace(looking(f"{LINES} lines of {code} by the average", code, text), by_average=True)
+            yield replace(taking(code, text), name=f"take {LINES} lines of {code} by the average", by_average=True)
     for name, line in BOX.items():
         fields = {"token": TOKEN, "name": "Anything", "quick": "\n".join([line] * 200), "act": "add"}
         yield Worst(f"200 lines of {name} in the parts box", "/designs/preview", fields, first="/designs/new")
@@ -203,12 +220,21 @@ def costs_of(worsts: Sequence[Worst], empty: Path, full: Path, tmp_path: Path) -
         assert probe.stdout is not None
         for number, worst in enumerate(worsts):
             folder = Path(shutil.copytree(empty if worst.in_a_new_shop else full, tmp_path / str(number)))
+            if worst.by_average:
+                _value_by_the_average(folder)
             probe.stdin.write(json.dumps({"folder": str(folder), **asdict(worst)}) + "\n")
             probe.stdin.flush()
             said = probe.stdout.readline()
             assert said, worst.name
             yield worst, Cost(**json.loads(said))
             shutil.rmtree(folder)
+
+
+def _value_by_the_average(folder: Path) -> None:
+    store = Store(folder)
+    with store.writing() as session:
+        choose_valuation(session, "average")
+    store.close()
 
 
 def table(found: Sequence[tuple[Worst, Cost]]) -> str:
