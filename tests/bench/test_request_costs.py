@@ -58,13 +58,12 @@ def press(act: str, piece: dict[str, Any]) -> Callable[[httpx.Client], Sent]:
     return make
 
 
-ALL = {
+DRAWN = {
     "a design's page": "/designs/{}",
-    "the rows of a design": "/api/designs/{}/layout",
     "the drawing": "/designs/{}/drawing.svg",
     "the picture": "/designs/{}/drawing.png?size=2400",
-    "the kit": "/designs/{}/kit",
 }
+TOLD = {"the rows of a design": "/api/designs/{}/layout", "a design": "/api/designs/{}", "the kit": "/designs/{}/kit"}
 STEPS = {
     "another order of work": "/designs/{}/rows/order?sides=in+turn&method=single+rings",
     "the order of work": "/api/designs/{}/order-of-work?sides=in+turn",
@@ -80,7 +79,11 @@ TABLE = (
     *(
         Worst(f"{what} of {name}", asks(path, one), ANSWERS)
         for name, one in LARGEST.items()
-        for what, path in {**ALL, **STEPS}.items()
+        for what, path in DRAWN.items()
+    ),
+    *(
+        Worst(f"{what} of 2,000 rows of 30", asks(path, LARGEST["2,000 rows of 30"]), ANSWERS)
+        for what, path in {**TOLD, **STEPS}.items()
     ),
     *(
         Worst(f"{what} of {name}", asks(path, one), ANSWERS)
