@@ -32,7 +32,7 @@ import gc, json, os, resource, sys, time
 from pathlib import Path
 from models.database import Store
 from tests.web.conftest import Client
-from webapp.app import create_app, settle, warm_up
+from webapp.app import create_app, freeze_start, warm_up
 from webapp.settings import Settings
 
 
@@ -63,7 +63,7 @@ def measured(asked):
 first = Store(Path(sys.argv[1]))
 warm_up(create_app(first, Settings(first.folder)))
 first.close()
-settle()
+freeze_start()
 for line in sys.stdin:
     # A process of its own for each, which has everything warm.
     child = os.fork()
