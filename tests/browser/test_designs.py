@@ -53,13 +53,13 @@ def test_a_pendant_goes_from_parts_to_price_on_one_page(screen: Page) -> None:
 @pytest.fixture
 def slow(monkeypatch: pytest.MonkeyPatch) -> None:
     """Every answer of the editor takes its time."""
-    settle = design_editor.settle_rows
+    settle = design_editor.resolve_rows
 
     def slowly(*asked: Any, **more: Any) -> ResolvedRows:
         time.sleep(0.5)
         return settle(*asked, **more)
 
-    monkeypatch.setattr(design_editor, "settle_rows", slowly)
+    monkeypatch.setattr(design_editor, "resolve_rows", slowly)
 
 
 @pytest.mark.sweep
