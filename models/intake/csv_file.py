@@ -34,7 +34,7 @@ class FileLimits:
     cell: int = 20_000
     empty: int = 100_000
     """How many empty lines are passed over: spreadsheets write them behind the last one."""
-    revaluations: int = 6_000
+    revaluations: int = 4_500
     """How often lots may be valued anew: by the weighted average every line of an item touches all lots of it."""
 
     @property
