@@ -43,6 +43,7 @@ NO_COPIES = {
 """Lists that only look like a copy, and what they are."""
 
 
+@pytest.mark.long
 def test_one_word_more_is_found_everywhere_and_can_be_kept() -> None:
     command = [sys.executable, "-m", "tests.more_words", "tests/web/more_words_cases.py"]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=300, check=False)

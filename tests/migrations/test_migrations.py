@@ -231,6 +231,7 @@ def test_figures_kept_by_an_older_program_are_still_read(full: Store) -> None:
         assert {rate.kind for rate in session.exec(select(WorkRate))}
 
 
+@pytest.mark.long
 def test_two_programs_that_start_at_once_on_a_new_folder_both_find_its_tables(tmp_path: Path) -> None:
     import threading
 

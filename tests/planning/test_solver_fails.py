@@ -59,6 +59,7 @@ def test_where_presolve_fails_the_best_is_still_found(without_presolve: Fails, p
     assert without_presolve.runs[:2] in (["choose", "off"], [])
 
 
+@pytest.mark.long
 @settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(mix_requests(wishes=True))
 def test_a_question_is_answered_the_same_without_presolve(

@@ -18,7 +18,10 @@ from tests.damage import a_design_with_photo
 from tests.serving import command, running
 from webapp.cli import app
 
-pytestmark = pytest.mark.skipif(os.name != "posix", reason="modes say who may read only on POSIX systems")
+pytestmark = [
+    pytest.mark.skipif(os.name != "posix", reason="modes say who may read only on POSIX systems"),
+    pytest.mark.long,
+]
 
 
 def run(*words: object) -> Result:
@@ -98,7 +101,6 @@ def test_what_an_older_program_left_open_is_closed_with_a_word_in_the_log(store:
     assert run("check", "--data", store.folder).stderr == ""
 
 
-@pytest.mark.long
 def test_a_served_shop_is_closed_with_a_word_in_the_log(store: Store) -> None:
     store.close()
     open_up(store.folder)
@@ -140,7 +142,6 @@ def test_a_folder_of_another_account_is_told_of(store: Store, monkeypatch: pytes
     assert "could not be changed (Operation not permitted)" in done.stderr
 
 
-@pytest.mark.long
 @pytest.mark.skipif(os.name != "posix" or os.geteuid() != 0, reason="only the administrator can give a folder away")
 def test_a_folder_that_this_account_may_not_use_is_refused_in_plain_words(store: Store, tmp_path: Path) -> None:
     store.close()

@@ -144,6 +144,7 @@ def test_the_log_rotates(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Non
     assert len(kept) == 6
 
 
+@pytest.mark.long
 def test_the_app_needs_only_a_store_and_settings(store: Store) -> None:
     assert create_app(store, Settings(store.folder)).openapi()["info"]["title"] == "Ringbench"
 

@@ -20,7 +20,10 @@ from tests.budget import budget
 from tests.damage import DAMAGES, a_design_with_photo, content_of, rows_of, settle
 from tests.serving import TOP
 
-pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="a child is killed in the place of this process")
+pytestmark = [
+    pytest.mark.skipif(not hasattr(os, "fork"), reason="a child is killed in the place of this process"),
+    pytest.mark.long,
+]
 
 
 @pytest.fixture
@@ -58,7 +61,6 @@ def folder(store: Store) -> Path:
     return store.folder
 
 
-@pytest.mark.long
 @pytest.mark.property
 def test_a_backup_that_is_killed_leaves_the_old_file_or_a_whole_new_one(
     folder: Path, tmp_path: Path, every: int
@@ -79,7 +81,6 @@ def test_a_backup_that_is_killed_leaves_the_old_file_or_a_whole_new_one(
     assert rows_of(restored.file)["shop"][0][1] == "Since renamed"
 
 
-@pytest.mark.long
 @pytest.mark.property
 @pytest.mark.parametrize("damage", ["", "garbage in its first bytes", "gone, its journal left"])
 def test_a_restore_that_is_killed_is_done_again_and_loses_nothing(
@@ -116,7 +117,6 @@ def test_a_restore_that_is_killed_is_done_again_and_loses_nothing(
         assert [path for path in content_of(shop) if ".part" in path and "photos" not in path] == []
 
 
-@pytest.mark.long
 @pytest.mark.property
 def test_a_copy_that_is_killed_has_no_name_and_is_cleared_away_at_the_next_start(
     folder: Path, tmp_path: Path, every: int
