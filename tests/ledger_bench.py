@@ -32,8 +32,8 @@ from models.intake.stock.transfer import TransferDraft
 from models.operations.stock.check_ledger import check_ledger
 from models.operations.stock.count import count_bag
 from models.operations.stock.ledger import (
+    Hold,
     Posting,
-    Reservation,
     TransactionHeader,
     costs_of,
     open_lot,
@@ -320,7 +320,7 @@ class Bench(RuleBasedStateMachine):
             return
         bag = self.some_bag(data)
         rings = self.some_of(data, bag)
-        hold = Reservation(*bag, rings * 1000)
+        hold = Hold(*bag, rings * 1000)
         if rings > self.free(bag):
             self.refused(lambda: reserve(self.session, [hold]))
             return
@@ -340,7 +340,7 @@ class Bench(RuleBasedStateMachine):
     def end_build(self, data: st.DataObject, abandon: bool) -> None:
         self.stir(data)
         build_id, bag, rings = self.builds.pop(data.draw(st.integers(0, len(self.builds) - 1)))
-        hold = Reservation(*bag, rings * 1000)
+        hold = Hold(*bag, rings * 1000)
         build = self.session.get_one(Build, build_id)
         if abandon:
             build.state = "abandoned"

@@ -19,7 +19,7 @@ from models.operations.builds.bags import bags_said, note_bags
 from models.operations.builds.rows import BagKey, build_row, line_rows, many_pieces, name_of
 from models.operations.shop.clock import now
 from models.operations.shop.day import resolve_day
-from models.operations.stock.ledger import Posting, Reservation, TransactionHeader, post, release, reserve
+from models.operations.stock.ledger import Hold, Posting, TransactionHeader, post, release, reserve
 from models.queries.builds.plan import BuildPlan, plan_build
 from models.tables import Build, BuildLine
 from models.trade.vocabulary.bench import UNDER_WAY
@@ -59,7 +59,7 @@ def start_build(session: Session, draft: StartDraft) -> BuildAct:
         line.planned_milli = milli
         session.add(line)
     session.flush()
-    reserve(session, [Reservation(*bag, milli) for bag, (_, milli) in taking.items()])
+    reserve(session, [Hold(*bag, milli) for bag, (_, milli) in taking.items()])
     return acted(build, None, f"Started {many_pieces(build.pieces)} of “{plan.parts.inputs.name}”.")
 
 
@@ -83,7 +83,7 @@ def take_out(session: Session, build_id: int, draft: TakeOutDraft, *, version: i
     for line in lines:
         line.taken_milli = taken[(line.lot_id, line.place)]
     session.flush()
-    holds = [Reservation(line.lot_id, line.place, line.planned_milli) for line in lines]
+    holds = [Hold(line.lot_id, line.place, line.planned_milli) for line in lines]
     postings = [Posting(*bag, "issue", -milli) for bag, milli in taken.items() if milli]
     if not postings:
         release(session, holds)

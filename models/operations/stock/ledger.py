@@ -53,7 +53,7 @@ class Posting:
 
 
 @dataclass(frozen=True, slots=True)
-class Reservation:
+class Hold:
     """What is reserved in one bag, in thousandths."""
 
     lot_id: int
@@ -99,7 +99,7 @@ class PostedTransaction:
 
 
 def post(
-    session: Session, deed: TransactionHeader, postings: Sequence[Posting], *, releases: Iterable[Reservation] = ()
+    session: Session, deed: TransactionHeader, postings: Sequence[Posting], *, releases: Iterable[Hold] = ()
 ) -> PostedTransaction:
     """Write one act with its movements, in order, and bring every balance into step with them.
 
@@ -123,7 +123,7 @@ def post(
     return _write(session, shelf, deed, written)
 
 
-def costs_of(session: Session, postings: Sequence[Posting], *, releases: Iterable[Reservation] = ()) -> tuple[int, ...]:
+def costs_of(session: Session, postings: Sequence[Posting], *, releases: Iterable[Hold] = ()) -> tuple[int, ...]:
     """What every posting would cost, in millionths, if they were posted now in this order; nothing is written.
 
     For what is made in the same act from what it takes, and for telling a cost beforehand. Raises: as `post`.
@@ -161,7 +161,7 @@ def reverse(session: Session, act_id: int, deed: TransactionHeader) -> PostedTra
     return _write(session, shelf, deed, written, undoes_id=act_id)
 
 
-def reserve(session: Session, holds: Iterable[Reservation]) -> None:
+def reserve(session: Session, holds: Iterable[Hold]) -> None:
     """Keep stock for a build that is started. Raises: NotEnoughStock, Missing."""
     holds = tuple(holds)
     shelf = LotState(session, [hold.lot_id for hold in holds])
@@ -171,7 +171,7 @@ def reserve(session: Session, holds: Iterable[Reservation]) -> None:
     session.flush()
 
 
-def release(session: Session, holds: Iterable[Reservation]) -> None:
+def release(session: Session, holds: Iterable[Hold]) -> None:
     """Give up what was reserved. Raises: Missing; ValueError for more than is reserved."""
     holds = tuple(holds)
     shelf = LotState(session, [hold.lot_id for hold in holds])

@@ -17,7 +17,7 @@ from models.intake.stock.stock_out import StockOutDraft
 from models.intake.stock.transfer import TransferDraft
 from models.operations.stock.check_ledger import check_ledger
 from models.operations.stock.count import count_bag
-from models.operations.stock.ledger import Posting, Reservation, TransactionHeader, costs_of, open_lot, post, reserve
+from models.operations.stock.ledger import Hold, Posting, TransactionHeader, costs_of, open_lot, post, reserve
 from models.operations.stock.stock_out import remove_stock
 from models.operations.stock.transfer import move_bag
 from models.operations.stock.valuation import choose_valuation
@@ -58,7 +58,7 @@ def work_for_a_week(store: Store) -> None:
         session.add(
             BuildLine(build_id=started, position=0, item_id=ring, lot_id=second, place=DRAWER, planned_milli=9_000)
         )
-        reserve(session, [Reservation(second, DRAWER, 9_000)])
+        reserve(session, [Hold(second, DRAWER, 9_000)])
 
 
 @pytest.fixture(scope="module")
