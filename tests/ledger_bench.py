@@ -31,16 +31,7 @@ from models.intake.stock.stock_out import StockOutDraft
 from models.intake.stock.transfer import TransferDraft
 from models.operations.stock.check_ledger import check_ledger
 from models.operations.stock.count import count_bag
-from models.operations.stock.ledger import (
-    Hold,
-    Posting,
-    TransactionHeader,
-    costs_of,
-    open_lot,
-    post,
-    release,
-    reserve,
-)
+from models.operations.stock.ledger import Posting, TransactionHeader, costs_of, open_lot, post, release, reserve
 from models.operations.stock.lot_state import valuation
 from models.operations.stock.stock_out import remove_stock
 from models.operations.stock.transfer import move_bag
@@ -53,7 +44,7 @@ from models.queries.stock.lot import lot_view
 from models.tables import Build, BuildLine, ItemBalance, Lot, LotPlace, Movement
 from models.trade.lots import next_share
 from models.trade.money import from_micros
-from tests.ledgers import DAY, a_lot, a_started_build
+from tests.ledgers import DAY, a_lot, a_started_build, kept
 from tests.shops import a_design, a_part, a_ring
 
 PLACES = ("drawer B4", "tin", "")
@@ -320,9 +311,8 @@ class Bench(RuleBasedStateMachine):
             return
         bag = self.some_bag(data)
         rings = self.some_of(data, bag)
-        hold = Hold(*bag, rings * 1000)
         if rings > self.free(bag):
-            self.refused(lambda: reserve(self.session, [hold]))
+            self.refused(lambda: reserve(self.session, [kept(*bag, rings * 1000)]))
             return
         build_id = a_started_build(self.session, self.design)
         item_id = self.session.get_one(Lot, bag[0]).item_id
@@ -331,7 +321,7 @@ class Bench(RuleBasedStateMachine):
                 build_id=build_id, position=0, item_id=item_id, lot_id=bag[0], place=bag[1], planned_milli=rings * 1000
             )
         )
-        reserve(self.session, [hold])
+        reserve(self.session, [kept(*bag, rings * 1000, build_id=build_id)])
         self.reserved[bag] = self.reserved.get(bag, 0) + rings
         self.builds.append((build_id, bag, rings))
 
@@ -340,7 +330,7 @@ class Bench(RuleBasedStateMachine):
     def end_build(self, data: st.DataObject, abandon: bool) -> None:
         self.stir(data)
         build_id, bag, rings = self.builds.pop(data.draw(st.integers(0, len(self.builds) - 1)))
-        hold = Hold(*bag, rings * 1000)
+        hold = kept(*bag, rings * 1000, build_id=build_id)
         build = self.session.get_one(Build, build_id)
         if abandon:
             build.state = "abandoned"

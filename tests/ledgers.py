@@ -13,6 +13,7 @@ from models.intake.how_much import HowMuch
 from models.intake.stock.receipt import ReceiptDraft, ReceiptLine
 from models.operations.stock.ledger import PostedTransaction, Posting, TransactionHeader, post
 from models.operations.stock.receipt import receive_lots
+from models.operations.stock.reservation import Hold, for_build
 from models.tables import Build, ItemBalance, Lot, LotPlace, Movement, Revision, Shop
 from models.trade.money import amount
 
@@ -76,6 +77,11 @@ def movements(session: Session, act_id: int) -> list[tuple[str, int, int]]:
     """Kind, whole units and millionths of the movements of an act, in order."""
     rows = session.exec(select(Movement).where(Movement.act_id == act_id).order_by(col(Movement.id)))
     return [(row.kind, row.quantity_milli // 1000, row.value_micros) for row in rows]
+
+
+def kept(lot_id: int, place: str, milli: int, *, build_id: int = 1) -> Hold:
+    """What a build keeps of one bag, in thousandths."""
+    return Hold(lot_id, place, milli, for_build(build_id))
 
 
 def a_started_build(session: Session, design_id: int) -> int:

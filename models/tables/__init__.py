@@ -9,7 +9,17 @@ from models.tables.design import Design, Part, Revision, Work
 from models.tables.figure import DesignFigure, PriceFigure
 from models.tables.item import Item
 from models.tables.layout import Layout, Swatch
-from models.tables.lot import BagCount, CostCorrection, ItemBalance, Lot, LotPlace, Movement, StockTransaction, Weighing
+from models.tables.lot import (
+    BagCount,
+    CostCorrection,
+    ItemBalance,
+    Lot,
+    LotPlace,
+    Movement,
+    Reservation,
+    StockTransaction,
+    Weighing,
+)
 from models.tables.once import Once
 from models.tables.outlet import ListedPrice, Outlet, OutletFee
 from models.tables.plan import MakePlan, StandIn
@@ -54,6 +64,7 @@ __all__ = [
     "Purchase",
     "PurchaseLine",
     "PurchaseReceipt",
+    "Reservation",
     "Revision",
     "Shop",
     "SignInTry",

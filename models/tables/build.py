@@ -64,8 +64,8 @@ class Build(Row, table=True):
 class BuildLine(Row, table=True):
     """What one build takes from one lot in one place; thousandths of the item's unit.
 
-    While a build is started, `planned_milli` is reserved. `taken_milli` left the bag at take-out, `extra_milli` later,
-    `returned_milli` went back; what was used is taken + extra - returned.
+    While a build is started, `planned_milli` is reserved for it (`Reservation`). `taken_milli` left the bag at
+    take-out, `extra_milli` later, `returned_milli` went back; what was used is taken + extra - returned.
     """
 
     __tablename__ = "build_line"

@@ -11,7 +11,14 @@ from sqlalchemy import CheckConstraint, Index, UniqueConstraint
 from sqlmodel import Field
 
 from models.tables.columns import Row, at_least, big, day, moment, one_of, rate, word
-from models.trade.vocabulary.ledger import ACT_KINDS, LEAVING_REASONS, MOVEMENT_KINDS, SURENESS, VALUATIONS
+from models.trade.vocabulary.ledger import (
+    ACT_KINDS,
+    HOLDER_KINDS,
+    LEAVING_REASONS,
+    MOVEMENT_KINDS,
+    SURENESS,
+    VALUATIONS,
+)
 
 
 class Lot(Row, table=True):
@@ -56,7 +63,7 @@ class Lot(Row, table=True):
 class LotPlace(Row, table=True):
     """A bag: how much of a lot lies in one place ('drawer B4'), its remembered tare, and how sure its count is.
 
-    `reserved_milli` is what started builds will take from here; nothing else may.
+    `reserved_milli` is the sum of its reservations; nobody else may take it.
     """
 
     __tablename__ = "lot_place"
@@ -77,6 +84,28 @@ class LotPlace(Row, table=True):
     tare_ug: int | None = big(nullable=True, default=None)
     rough: str = ""
     counted_on: date | None = day(nullable=True, default=None)
+
+
+class Reservation(Row, table=True):
+    """What one holder (a build that is started) will take of one bag. What is given up or taken is a row no more.
+
+    `holder_id` is the number of what `holder_kind` names. The counters of bags and of items are the sums of these.
+    """
+
+    __tablename__ = "reservation"
+    __table_args__ = (
+        UniqueConstraint("holder_kind", "holder_id", "lot_id", "place"),
+        one_of("holder_kind", HOLDER_KINDS),
+        at_least("quantity_milli", 1),
+        Index("ix_reservation_lot_id_place", "lot_id", "place"),
+    )
+
+    id: int | None = Field(default=None, primary_key=True)
+    holder_kind: str
+    holder_id: int
+    lot_id: int = Field(foreign_key="lot.id")
+    place: str = ""
+    quantity_milli: int = big()
 
 
 class ItemBalance(Row, table=True):

@@ -13,7 +13,7 @@ from sqlmodel import Session, col
 
 from models.operations.costing.timings import taught_rates
 from models.operations.shop.breach import Breach
-from models.tables import Build, BuildLine, Item, LearnedRate, Movement, StockTransaction
+from models.tables import Build, BuildLine, Item, LearnedRate, Movement, Reservation, StockTransaction
 from models.trade.vocabulary.ledger import BUILD_ACTS, BUILD_MOVEMENTS
 
 BagKey = tuple[int, int, str]
@@ -22,7 +22,7 @@ BagKey = tuple[int, int, str]
 def check_builds(session: Session) -> tuple[Breach, ...]:
     """The first row that breaks each rule of builds; empty when all of them hold."""
     first: dict[str, Breach] = {}
-    for breach in (*_lines(session), *_pieces(session), *_rates(session)):
+    for breach in (*_lines(session), *_reserved(session), *_pieces(session), *_rates(session)):
         first.setdefault(breach.rule, breach)
     return tuple(first.values())
 
@@ -48,6 +48,34 @@ def _lines(session: Session) -> Iterator[Breach]:
         if took:
             words = f"{took} thousandths of lot {lot_id} in “{place}” left for it, and it has no line for them."
             yield Breach(rule, "build", build_id, words)
+
+
+def _reserved(session: Session) -> Iterator[Breach]:
+    """What is reserved for builds is what those that are started plan to take, bag by bag."""
+    planned: dict[BagKey, int] = {}
+    for build_id, lot_id, place, milli in session.execute(
+        select(col(BuildLine.build_id), col(BuildLine.lot_id), col(BuildLine.place), col(BuildLine.planned_milli))
+        .join(Build, col(Build.id) == col(BuildLine.build_id))
+        .where(col(Build.state) == "started", col(BuildLine.planned_milli) > 0)
+    ):
+        planned[(build_id, lot_id, place)] = planned.get((build_id, lot_id, place), 0) + milli
+    rule = "what is reserved is what started builds will take"
+    rows = session.execute(
+        select(
+            col(Reservation.id), col(Reservation.holder_id), col(Reservation.lot_id), col(Reservation.place),
+            col(Reservation.quantity_milli),
+        )
+        .where(col(Reservation.holder_kind) == "build")
+        .order_by(col(Reservation.id))
+    )  # fmt: skip
+    for row in rows:
+        due = planned.pop((row.holder_id, row.lot_id, row.place), 0)
+        if row.quantity_milli != due:
+            words = f"{row.quantity_milli} thousandths are reserved, and build {row.holder_id} will take {due}."
+            yield Breach(rule, "reservation", row.id, words)
+    for (build_id, lot_id, place), milli in sorted(planned.items()):
+        words = f"It will take {milli} thousandths of lot {lot_id} from “{place}”, and none of it is reserved."
+        yield Breach(rule, "build", build_id, words)
 
 
 def _pieces(session: Session) -> Iterator[Breach]:

@@ -14,7 +14,8 @@ from models.operations.builds.pieces import scrap_of
 from models.operations.builds.rows import BagKey, build_row, line_rows, many_pieces, name_of
 from models.operations.builds.start import BuildAct, acted, halt_watch, take_out
 from models.operations.shop.day import resolve_day
-from models.operations.stock.ledger import Hold, Posting, TransactionHeader, post, release
+from models.operations.stock.ledger import Posting, TransactionHeader, post, release
+from models.operations.stock.reservation import for_build, holds_of
 from models.queries.builds.costs import line_costs
 from models.queries.builds.parts import Picks, parts_of_revision
 from models.tables import Build
@@ -61,7 +62,7 @@ def abandon_build(session: Session, build_id: int, draft: AbandonDraft, *, versi
     if build.state == "started":
         build.state = "abandoned"
         session.flush()
-        release(session, [Hold(line.lot_id, line.place, line.planned_milli) for line in lines])
+        release(session, holds_of(session, for_build(build_id)))
         return acted(build, None, words)
     said = said_of_lines(session, lines, draft.lines)
     back: dict[BagKey, int] = {}

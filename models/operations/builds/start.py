@@ -19,7 +19,8 @@ from models.operations.builds.bags import bags_said, note_bags
 from models.operations.builds.rows import BagKey, build_row, line_rows, many_pieces, name_of
 from models.operations.shop.clock import now
 from models.operations.shop.day import resolve_day
-from models.operations.stock.ledger import Hold, Posting, TransactionHeader, post, release, reserve
+from models.operations.stock.ledger import Posting, TransactionHeader, post, release, reserve
+from models.operations.stock.reservation import Hold, for_build, holds_of
 from models.queries.builds.plan import BuildPlan, plan_build
 from models.tables import Build, BuildLine
 from models.trade.vocabulary.bench import UNDER_WAY
@@ -59,7 +60,7 @@ def start_build(session: Session, draft: StartDraft) -> BuildAct:
         line.planned_milli = milli
         session.add(line)
     session.flush()
-    reserve(session, [Hold(*bag, milli) for bag, (_, milli) in taking.items()])
+    reserve(session, [Hold(*bag, milli, for_build(build_id)) for bag, (_, milli) in taking.items()])
     return acted(build, None, f"Started {many_pieces(build.pieces)} of “{plan.parts.inputs.name}”.")
 
 
@@ -83,7 +84,7 @@ def take_out(session: Session, build_id: int, draft: TakeOutDraft, *, version: i
     for line in lines:
         line.taken_milli = taken[(line.lot_id, line.place)]
     session.flush()
-    holds = [Hold(line.lot_id, line.place, line.planned_milli) for line in lines]
+    holds = holds_of(session, for_build(build_id))
     postings = [Posting(*bag, "issue", -milli) for bag, milli in taken.items() if milli]
     if not postings:
         release(session, holds)

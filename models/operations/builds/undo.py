@@ -10,7 +10,8 @@ from models.operations.builds.rows import build_row, line_rows, many_pieces, nam
 from models.operations.builds.start import BuildAct, acted
 from models.operations.builds.work import forget_work
 from models.operations.costing.timings import learn_timings
-from models.operations.stock.ledger import Hold, release, reserve
+from models.operations.stock.ledger import release, reserve
+from models.operations.stock.reservation import Hold, for_build, holds_of
 from models.operations.undo import undo_act
 from models.tables import Build, BuildLine, StockTransaction
 from models.trade.vocabulary.bench import BUILD_STATES
@@ -56,7 +57,7 @@ def _undo_start(session: Session, build: Build, lines: list[BuildLine]) -> Build
     words = f"Took back the start of {many_pieces(build.pieces)} of {name_of(session, build)}."
     build.state = "abandoned"
     session.flush()
-    release(session, [Hold(line.lot_id, line.place, line.planned_milli) for line in lines])
+    release(session, holds_of(session, for_build(build_id)))
     if session.exec(select(StockTransaction.id).where(StockTransaction.build_id == build_id).limit(1)).first() is None:
         for line in lines:
             session.delete(line)
@@ -80,7 +81,7 @@ def _undo_take_out(session: Session, build: Build, lines: list[BuildLine], act: 
         line.taken_milli = 0
     build.state = "started" if _was_started(lines) or build.design_id is not None else "abandoned"
     session.flush()
-    reserve(session, [Hold(line.lot_id, line.place, line.planned_milli) for line in lines])
+    reserve(session, _planned(build, lines))
     return acted(build, act.id if act else None, words)
 
 
@@ -120,8 +121,14 @@ def _undo_abandon(session: Session, build: Build, lines: list[BuildLine], act: S
         raise Conflict("This was taken back already. Book it anew instead.")
     build.state = "started"
     session.flush()
-    reserve(session, [Hold(line.lot_id, line.place, line.planned_milli) for line in lines])
+    reserve(session, _planned(build, lines))
     return acted(build, None, f"{many_pieces(build.pieces)} of {name_of(session, build)} goes on.")
+
+
+def _planned(build: Build, lines: list[BuildLine]) -> list[Hold]:
+    """What a build that goes on will take again."""
+    holder = for_build(build.id or 0)
+    return [Hold(line.lot_id, line.place, line.planned_milli, holder) for line in lines]
 
 
 def _was_started(lines: list[BuildLine]) -> bool:

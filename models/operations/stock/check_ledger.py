@@ -19,7 +19,7 @@ from models.operations.stock.check_acts import act_breaches
 from models.operations.stock.check_corrections import correction_breaches
 from models.operations.stock.ledger import MOVING_KINDS
 from models.queries.stock.conservation import conservation
-from models.tables import BagCount, Build, BuildLine, Item, ItemBalance, Lot, LotPlace, Movement, StockTransaction
+from models.tables import BagCount, Item, ItemBalance, Lot, LotPlace, Movement, Reservation, StockTransaction
 from models.trade.vocabulary.ledger import COMING, LEAVING, VALUE_ONLY
 
 _BATCH = 5_000
@@ -265,25 +265,22 @@ def _counts(session: Session, replay: _Replay) -> Iterator[Breach]:
 
 
 def _reserved(session: Session) -> Iterator[Breach]:
-    """What is reserved is what started builds plan to take, bag by bag."""
-    planned: dict[BagKey, int] = {}
+    """The counter of each bag is the sum of its reservations."""
+    kept: dict[BagKey, int] = {}
     for lot_id, place, milli in session.execute(
-        select(col(BuildLine.lot_id), col(BuildLine.place), col(BuildLine.planned_milli))
-        .join(Build, col(Build.id) == col(BuildLine.build_id))
-        .where(col(Build.state) == "started")
+        select(col(Reservation.lot_id), col(Reservation.place), col(Reservation.quantity_milli))
     ):
-        planned[(lot_id, place)] = planned.get((lot_id, place), 0) + milli
-    rule = "what is reserved is what started builds will take"
+        kept[(lot_id, place)] = kept.get((lot_id, place), 0) + milli
+    rule = "what is reserved is the sum of its reservations"
     for row in session.execute(
         select(col(LotPlace.id), col(LotPlace.lot_id), col(LotPlace.place), col(LotPlace.reserved_milli)).order_by(
             col(LotPlace.id)
         )
     ):
-        wanted = planned.pop((row.lot_id, row.place), 0)
-        if row.reserved_milli != wanted:
-            words = f"{row.reserved_milli} thousandths are reserved, and started builds will take {wanted}."
+        due = kept.pop((row.lot_id, row.place), 0)
+        if row.reserved_milli != due:
+            words = f"{row.reserved_milli} thousandths are reserved, and its reservations add up to {due}."
             yield Breach(rule, "lot_place", row.id, words)
-    for (lot_id, place), milli in planned.items():
-        if milli:
-            words = f"Started builds will take {milli} thousandths of it from “{place}”, where it has no bag."
-            yield Breach(rule, "lot", lot_id, words)
+    for (lot_id, place), milli in kept.items():
+        words = f"{milli} thousandths of it are reserved in “{place}”, where it has no bag."
+        yield Breach(rule, "lot", lot_id, words)

@@ -16,6 +16,7 @@ from models.errors import Missing
 from models.operations.shop.clock import now
 from models.operations.stock.come_back import ComeBack
 from models.operations.stock.lot_state import LotState
+from models.operations.stock.reservation import Hold
 from models.tables import Lot, Movement, StockTransaction
 from models.trade.vocabulary.ledger import COMING, LEAVING, MOVEMENT_KINDS, VALUE_ONLY
 
@@ -50,15 +51,6 @@ class Posting:
     labour_micros: int = 0
     price_micros: int | None = None
     reason: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Hold:
-    """What is reserved in one bag, in thousandths."""
-
-    lot_id: int
-    place: str
-    quantity_milli: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,14 +95,14 @@ def post(
 ) -> PostedTransaction:
     """Write one act with its movements, in order, and bring every balance into step with them.
 
-    `releases` give up what was reserved before anything leaves, so that the build that reserved it can take it.
+    `releases` give up what was reserved before anything leaves, so that the one for whom it was kept can take it.
     Raises: NotEnoughStock where a bag would go below zero or into what is reserved; Missing for an unknown lot;
     ValueError for what no caller should ask: a fraction of a thing that is counted, a receipt without a value.
     """
     releases = tuple(releases)
     shelf = LotState(session, [*(each.lot_id for each in postings), *(each.lot_id for each in releases)])
     for hold in releases:
-        shelf.release(hold.lot_id, hold.place, hold.quantity_milli)
+        shelf.release(hold)
     back = ComeBack(session, deed.build_id, shelf.method)
     written: list[Movement] = []
     for posting in postings:
@@ -131,7 +123,7 @@ def costs_of(session: Session, postings: Sequence[Posting], *, releases: Iterabl
     releases = tuple(releases)
     shelf = LotState(session, [*(each.lot_id for each in postings), *(each.lot_id for each in releases)])
     for hold in releases:
-        shelf.release(hold.lot_id, hold.place, hold.quantity_milli)
+        shelf.release(hold)
     return tuple(-_apply(shelf, posting).value_micros for posting in postings)
 
 
@@ -162,11 +154,11 @@ def reverse(session: Session, act_id: int, deed: TransactionHeader) -> PostedTra
 
 
 def reserve(session: Session, holds: Iterable[Hold]) -> None:
-    """Keep stock for a build that is started. Raises: NotEnoughStock, Missing."""
+    """Keep stock for whoever will take it. Raises: NotEnoughStock, Missing."""
     holds = tuple(holds)
     shelf = LotState(session, [hold.lot_id for hold in holds])
     for hold in holds:
-        shelf.hold(hold.lot_id, hold.place, hold.quantity_milli)
+        shelf.hold(hold)
     shelf.settle()
     session.flush()
 
@@ -176,7 +168,7 @@ def release(session: Session, holds: Iterable[Hold]) -> None:
     holds = tuple(holds)
     shelf = LotState(session, [hold.lot_id for hold in holds])
     for hold in holds:
-        shelf.release(hold.lot_id, hold.place, hold.quantity_milli)
+        shelf.release(hold)
     shelf.settle()
     session.flush()
 

@@ -13,6 +13,7 @@ from typing import cast
 from sqlmodel import Session, col, or_, select
 
 from models.errors import Missing, NotEnoughStock
+from models.operations.stock.reservation import Hold, Reservations
 from models.queries.shop.gathering import Gathering, gathering_in
 from models.queries.shop.shop import SHOP_ID
 from models.queries.stock.item_words import ItemWords, item_words
@@ -52,6 +53,7 @@ class LotState:
         }
         self._reserved = dict.fromkeys(self._pools, 0)
         self._shifts: dict[int, int] = {}
+        self._reservations = Reservations(session)
 
     def _lot_rows(self, lot_ids: set[int]) -> dict[int, Lot]:
         if (gathering := gathering_in(self.session)) is not None:
@@ -106,21 +108,22 @@ class LotState:
             raise self._short(lot_id, place, -quantity_milli)
         bag.quantity_milli += quantity_milli
 
-    def hold(self, lot_id: int, place: str, quantity_milli: int) -> None:
+    def hold(self, hold: Hold) -> None:
         """Reserve something in a bag. Raises: NotEnoughStock."""
-        if quantity_milli < 0:
+        if hold.quantity_milli < 0:
             raise ValueError("what is reserved is above zero")
-        bag = self._bags.setdefault((lot_id, place), _Bag())
-        if bag.reserved_milli + quantity_milli > bag.quantity_milli:
-            raise self._short(lot_id, place, quantity_milli)
-        self._reserve(lot_id, bag, quantity_milli)
+        bag = self._bags.setdefault((hold.lot_id, hold.place), _Bag())
+        if bag.reserved_milli + hold.quantity_milli > bag.quantity_milli:
+            raise self._short(hold.lot_id, hold.place, hold.quantity_milli)
+        self._reservations.add(hold)
+        self._reserve(hold.lot_id, bag, hold.quantity_milli)
 
-    def release(self, lot_id: int, place: str, quantity_milli: int) -> None:
-        """Give up what is reserved in a bag. Raises: ValueError for more than is reserved."""
-        bag = self._bags.get((lot_id, place), _Bag())
-        if not 0 <= quantity_milli <= bag.reserved_milli:
-            raise ValueError("no more can be given up than is reserved")
-        self._reserve(lot_id, bag, -quantity_milli)
+    def release(self, hold: Hold) -> None:
+        """Give up what is reserved in a bag. Raises: ValueError for more than is reserved for its holder."""
+        self._reservations.take_away(hold)
+        bag = self._bags.get((hold.lot_id, hold.place))
+        if bag is not None:
+            self._reserve(hold.lot_id, bag, -hold.quantity_milli)
 
     def _reserve(self, lot_id: int, bag: _Bag, quantity_milli: int) -> None:
         bag.reserved_milli += quantity_milli
@@ -205,7 +208,10 @@ class LotState:
     # --- writing ---
 
     def settle(self, done_on: date | None = None, moved: Iterable[int] = ()) -> None:
-        """Write lots, bags and balances; `moved` are the items of which something came in or was used on that day."""
+        """Write lots, bags, balances and reservations.
+
+        `moved` are the items of which something came in or was used on that day.
+        """
         for item_id, pool in self._pools.items():
             balance = self._balances.get(item_id) or ItemBalance(item_id=item_id)
             for lot_id, lot in pool.items():
@@ -223,6 +229,7 @@ class LotState:
             kept = self._bag_rows.get((lot_id, place)) or LotPlace(lot_id=lot_id, place=place)
             kept.quantity_milli, kept.reserved_milli = bag.quantity_milli, bag.reserved_milli
             self.session.add(kept)
+        self._reservations.settle()
 
     def _item(self, lot_id: int) -> ItemWords:
         return self._words[self.item_of(lot_id)]

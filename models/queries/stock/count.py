@@ -18,7 +18,7 @@ from models.queries.stock.item import ItemView, item_view
 from models.queries.stock.item_words import ItemWords
 from models.queries.stock.lot import Bag, LotView, lot_view, lots_of
 from models.queries.stock.measured import Measured, measured, names_of_items
-from models.tables import Build, BuildLine, ItemBalance, Shop
+from models.tables import ItemBalance, Reservation, Shop
 from models.trade.lots import half_even, share
 
 
@@ -84,16 +84,9 @@ def reserving_builds(session: Session, lot_id: int, place: str) -> tuple[int, ..
     if (gathering := gathering_in(session)) is not None:
         return gathering.once("reserving builds", lambda: _reserving(gathering)).get((lot_id, place), ())
     found = (
-        select(BuildLine.build_id)
-        .join(Build, col(Build.id) == col(BuildLine.build_id))
-        .where(
-            col(BuildLine.lot_id) == lot_id,
-            col(BuildLine.place) == place,
-            col(BuildLine.planned_milli) > 0,
-            col(Build.state) == "started",
-        )
-        .distinct()
-        .order_by(col(BuildLine.build_id))
+        select(Reservation.holder_id)
+        .where(Reservation.holder_kind == "build", Reservation.lot_id == lot_id, Reservation.place == place)
+        .order_by(col(Reservation.holder_id))
     )
     return tuple(session.exec(found))
 
@@ -101,11 +94,9 @@ def reserving_builds(session: Session, lot_id: int, place: str) -> tuple[int, ..
 def _reserving(gathering: Gathering) -> dict[tuple[int | None, str], tuple[int, ...]]:
     """The started builds that reserved something, by lot and place."""
     rows = gathering.exec(
-        select(BuildLine.lot_id, BuildLine.place, BuildLine.build_id)
-        .join(Build, col(Build.id) == col(BuildLine.build_id))
-        .where(col(BuildLine.planned_milli) > 0, col(Build.state) == "started")
-        .distinct()
-        .order_by(col(BuildLine.build_id))
+        select(Reservation.lot_id, Reservation.place, Reservation.holder_id)
+        .where(Reservation.holder_kind == "build")
+        .order_by(col(Reservation.holder_id))
     )
     found: dict[tuple[int | None, str], tuple[int, ...]] = {}
     for lot_id, place, build_id in rows:

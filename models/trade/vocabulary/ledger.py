@@ -15,6 +15,7 @@ ActKind = Literal[
     "give", "revalue", "correct_cost", "undo",
 ]  # fmt: skip
 Rough = Literal["", "about", "plenty"]
+HolderKind = Literal["build"]
 Valuation = Literal["fifo", "average"]
 ShelfState = Literal["there", "low", "out", "rough", "dead"]
 MassSource = Literal["sample", "lot", "learned", "measured", "computed"]
@@ -139,6 +140,9 @@ ROUGH: Vocabulary[Literal["about", "plenty"], CountMark] = closed(
 """From surer to less sure; a sure count is ''."""
 SURENESS: tuple[Rough, ...] = ("", *ROUGH)
 """Every mark of a count, the surest first."""
+
+HOLDER_KINDS: Vocabulary[HolderKind, Term] = closed("kind of holder", {"build": Term(says="a build")})
+"""Whom something may be reserved for."""
 
 VALUATIONS: Vocabulary[Valuation, Term] = closed(
     "way of valuing",

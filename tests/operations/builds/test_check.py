@@ -12,12 +12,13 @@ import pytest
 from models.database import Store
 from models.operations.builds.check import check_builds
 from models.operations.check import check_shop
-from tests.builds import a_bench, finished, made, making, said
+from tests.builds import a_bench, finished, made, making, said, started
 from tests.planted import planted
 
 RULES = {
     "lines": "a build's line says what its movements took",
     "pieces": "good pieces are worth what went into them",
+    "reserved": "what is reserved is what started builds will take",
     "rates": "a learned rate is what the builds teach",
 }
 
@@ -27,6 +28,7 @@ def built(store: Store) -> None:
     with store.writing() as session:
         made(session, bench, 1)
         finished(session, making(session, bench, 2), lines=(said(bench.new, "tin", spoiled=3),))
+        started(session, bench, 1)
 
 
 def test_builds_that_were_booked_are_sound(store: Store) -> None:
@@ -46,6 +48,12 @@ def test_builds_that_were_booked_are_sound(store: Store) -> None:
         ("UPDATE build SET labour_micros = labour_micros - 1 WHERE id = 1", "pieces", ("build", 1)),
         ("UPDATE build SET materials_micros = 0, labour_micros = labour_micros + materials_micros WHERE id = 1",
          "pieces", ("build", 1)),
+        ("UPDATE reservation SET quantity_milli = 1 WHERE id = 2", "reserved", ("reservation", 2)),
+        ("UPDATE reservation SET holder_id = 1 WHERE id = 1", "reserved", ("reservation", 1)),
+        ("UPDATE reservation SET holder_id = 99 WHERE id = 1", "reserved", ("reservation", 1)),
+        ("UPDATE build SET state = 'abandoned' WHERE id = 3", "reserved", ("reservation", 1)),
+        ("UPDATE build_line SET planned_milli = 0 WHERE build_id = 3", "reserved", ("reservation", 1)),
+        ("DELETE FROM reservation WHERE id = 2", "reserved", ("build", 3)),
         ("UPDATE learned_rate SET seconds = '1' WHERE kind = 'weave'", "rates", ("learned_rate", "weave")),
         ("UPDATE build SET timing = 'odd' WHERE id = 1", "rates", ("learned_rate", "attach")),
     ],

@@ -39,7 +39,7 @@ from models.operations.builds.unpick import unpick_pieces
 from models.operations.stock.check_ledger import check_ledger
 from models.operations.stock.valuation import choose_valuation
 from models.queries.stock.conservation import conservation
-from models.tables import Build, BuildLine, ItemBalance
+from models.tables import Build, BuildLine, ItemBalance, Lot, LotPlace, Reservation
 from tests.budget import budget
 from tests.builds import a_bench, bags
 from tests.ledgers import DAY, a_lot
@@ -181,6 +181,17 @@ class Studio(RuleBasedStateMachine):
         for balance in self.session.exec(select(ItemBalance)):
             assert balance.on_hand_milli >= balance.reserved_milli >= 0
             assert balance.value_micros >= 0
+
+    @invariant()
+    def counters_are_the_sums_of_what_started_builds_keep(self) -> None:
+        rows = self.session.exec(select(Reservation)).all()
+        assert {row.holder_id for row in rows} <= set(self.builds("started"))
+        for bag in self.session.exec(select(LotPlace)):
+            sums = (row.quantity_milli for row in rows if (row.lot_id, row.place) == (bag.lot_id, bag.place))
+            assert bag.reserved_milli == sum(sums)
+        for balance in self.session.exec(select(ItemBalance)):
+            lots = set(self.session.exec(select(Lot.id).where(Lot.item_id == balance.item_id)))
+            assert balance.reserved_milli == sum(row.quantity_milli for row in rows if row.lot_id in lots)
 
     @invariant()
     def builds_say_what_they_took_and_what_their_pieces_are_worth(self) -> None:

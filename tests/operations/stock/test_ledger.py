@@ -11,10 +11,11 @@ from sqlmodel import Session, col, select
 from models.database import Store
 from models.errors import Missing, NotEnoughStock
 from models.operations.stock.check_ledger import check_ledger
-from models.operations.stock.ledger import Hold, Posting, TransactionHeader, post, release, reserve, reverse
+from models.operations.stock.ledger import Posting, TransactionHeader, post, release, reserve, reverse
+from models.operations.stock.reservation import for_build, holds_of
 from models.tables import ItemBalance, Lot, LotPlace, Movement, StockTransaction
 from models.trade.lots import CannotReverse
-from tests.ledgers import DAY, DRAWER, a_lot, by_average, holds, in_bag, movements, on_hand, take_out
+from tests.ledgers import DAY, DRAWER, a_lot, by_average, holds, in_bag, kept, movements, on_hand, take_out
 from tests.shops import a_finding, a_ring
 
 
@@ -123,7 +124,7 @@ def test_what_is_reserved_is_taken_by_nobody_else(store: Store) -> None:
     with store.writing() as session:
         ring = a_ring(session)
         lot = a_lot(session, ring, 100)
-        reserve(session, [Hold(lot, DRAWER, 80_000)])
+        reserve(session, [kept(lot, DRAWER, 80_000)])
         with pytest.raises(NotEnoughStock, match=r"Only 20 rings .* 80 more are there but reserved for builds"):
             take_out(session, lot, 21)
         assert take_out(session, lot, 20).quantity_milli == -20_000
@@ -135,12 +136,12 @@ def test_the_build_that_reserved_it_takes_it(store: Store) -> None:
     with store.writing() as session:
         ring = a_ring(session)
         lot = a_lot(session, ring, 100)
-        reserve(session, [Hold(lot, DRAWER, 80_000)])
+        reserve(session, [kept(lot, DRAWER, 80_000)])
         post(
             session,
             TransactionHeader("take_out", DAY),
             [Posting(lot, DRAWER, "issue", -80_000)],
-            releases=[Hold(lot, DRAWER, 80_000)],
+            releases=[kept(lot, DRAWER, 80_000)],
         )
         balance = session.get_one(ItemBalance, ring)
         assert (balance.on_hand_milli, balance.reserved_milli) == (20_000, 0)
@@ -149,34 +150,61 @@ def test_the_build_that_reserved_it_takes_it(store: Store) -> None:
 def test_no_more_is_reserved_than_is_free(store: Store) -> None:
     with store.writing() as session:
         lot = a_lot(session, a_ring(session), 10)
-        reserve(session, [Hold(lot, DRAWER, 6_000)])
+        reserve(session, [kept(lot, DRAWER, 6_000)])
         with pytest.raises(NotEnoughStock) as told:
-            reserve(session, [Hold(lot, DRAWER, 5_000)])
+            reserve(session, [kept(lot, DRAWER, 5_000)])
         assert (told.value.available_milli, told.value.reserved_milli) == (4_000, 6_000)
         with pytest.raises(NotEnoughStock, match="None of"):
-            reserve(session, [Hold(lot, "elsewhere", 1_000)])
+            reserve(session, [kept(lot, "elsewhere", 1_000)])
 
 
 def test_all_that_is_free_may_be_reserved(store: Store) -> None:
     with store.writing() as session:
         ring = a_ring(session)
         lot = a_lot(session, ring, 10)
-        reserve(session, [Hold(lot, DRAWER, 6_000), Hold(lot, DRAWER, 4_000)])
+        reserve(session, [kept(lot, DRAWER, 6_000), kept(lot, DRAWER, 4_000)])
         assert session.get_one(ItemBalance, ring).reserved_milli == 10_000
         with pytest.raises(ValueError, match="above zero"):
-            reserve(session, [Hold(lot, DRAWER, -1_000)])
+            reserve(session, [kept(lot, DRAWER, -1_000)])
 
 
 def test_what_is_given_up_was_reserved(store: Store) -> None:
     with store.writing() as session:
         ring = a_ring(session)
         lot = a_lot(session, ring, 10)
-        reserve(session, [Hold(lot, DRAWER, 6_000)])
-        release(session, [Hold(lot, DRAWER, 2_000)])
+        reserve(session, [kept(lot, DRAWER, 6_000)])
+        release(session, [kept(lot, DRAWER, 2_000)])
         assert session.get_one(ItemBalance, ring).reserved_milli == 4_000
         assert session.exec(select(LotPlace.reserved_milli)).one() == 4_000
         with pytest.raises(ValueError, match="reserved"):
-            release(session, [Hold(lot, DRAWER, 5_000)])
+            release(session, [kept(lot, DRAWER, 5_000)])
+
+
+def test_nobody_gives_up_what_is_kept_for_another(store: Store) -> None:
+    with store.writing() as session:
+        lot = a_lot(session, a_ring(session), 10)
+        reserve(session, [kept(lot, DRAWER, 6_000, build_id=1), kept(lot, DRAWER, 3_000, build_id=2)])
+        with pytest.raises(ValueError, match="reserved"):
+            release(session, [kept(lot, DRAWER, 4_000, build_id=2)])
+        release(session, [kept(lot, DRAWER, 3_000, build_id=2)])
+        assert holds_of(session, for_build(1)) == (kept(lot, DRAWER, 6_000, build_id=1),)
+        assert holds_of(session, for_build(2)) == ()
+
+
+def test_reserving_twice_in_one_bag_adds_up(store: Store) -> None:
+    with store.writing() as session:
+        lot = a_lot(session, a_ring(session), 10)
+        reserve(session, [kept(lot, DRAWER, 2_000)])
+        reserve(session, [kept(lot, DRAWER, 3_000), kept(lot, DRAWER, 0)])
+        assert holds_of(session, for_build(1)) == (kept(lot, DRAWER, 5_000),)
+
+
+def test_what_is_refused_reserves_nothing(store: Store) -> None:
+    with store.writing() as session:
+        lot = a_lot(session, a_ring(session), 10)
+        with pytest.raises(NotEnoughStock):
+            reserve(session, [kept(lot, DRAWER, 6_000), kept(lot, DRAWER, 5_000)])
+        assert holds_of(session, for_build(1)) == ()
 
 
 # --- weighted average ---
@@ -257,7 +285,7 @@ def test_a_receipt_whose_rings_were_used_is_not_taken_back(store: Store, average
 def test_a_receipt_whose_rings_are_reserved_is_not_taken_back(store: Store) -> None:
     with store.writing() as session:
         lot = a_lot(session, a_ring(session), 50, "1.00")
-        reserve(session, [Hold(lot, DRAWER, 1_000)])
+        reserve(session, [kept(lot, DRAWER, 1_000)])
         with pytest.raises(NotEnoughStock) as told:
             reverse(session, 1, TransactionHeader("undo", DAY))
         assert told.value.reserved_milli == 1_000

@@ -17,13 +17,13 @@ from models.intake.stock.stock_out import StockOutDraft
 from models.intake.stock.transfer import TransferDraft
 from models.operations.stock.check_ledger import check_ledger
 from models.operations.stock.count import count_bag
-from models.operations.stock.ledger import Hold, Posting, TransactionHeader, costs_of, open_lot, post, reserve
+from models.operations.stock.ledger import Posting, TransactionHeader, costs_of, open_lot, post, reserve
 from models.operations.stock.stock_out import remove_stock
 from models.operations.stock.transfer import move_bag
 from models.operations.stock.valuation import choose_valuation
 from models.operations.undo import undo_act
 from models.tables import Build, BuildLine, Lot
-from tests.ledgers import DAY, DRAWER, a_lot, a_started_build
+from tests.ledgers import DAY, DRAWER, a_lot, a_started_build, kept
 from tests.shops import a_design, a_finding, a_part, a_ring
 
 
@@ -58,7 +58,7 @@ def work_for_a_week(store: Store) -> None:
         session.add(
             BuildLine(build_id=started, position=0, item_id=ring, lot_id=second, place=DRAWER, planned_milli=9_000)
         )
-        reserve(session, [Hold(second, DRAWER, 9_000)])
+        reserve(session, [kept(second, DRAWER, 9_000, build_id=started)])
 
 
 @pytest.fixture(scope="module")
@@ -139,9 +139,9 @@ def grow(movement: str, quantity: int = 0, value: int = 0) -> list[str]:
         ("an item's balance is that of its lots", "item_balance", 2, ["DELETE FROM item_balance WHERE item_id = 2"]),
         ("an item's balance says when it moved last", "item_balance", 1, ["UPDATE item_balance SET last_moved_on = '2020-01-01' WHERE item_id = 1"]),
         ("no more is reserved than is there", "lot_place", 1, ["UPDATE lot_place SET reserved_milli = 999000 WHERE id = 1"]),
-        ("what is reserved is what started builds will take", "lot_place", 2, ["UPDATE lot_place SET reserved_milli = 8000 WHERE id = 2", "UPDATE item_balance SET reserved_milli = 8000 WHERE item_id = 1"]),
-        ("what is reserved is what started builds will take", "lot_place", 2, ["UPDATE build SET state = 'abandoned'"]),
-        ("what is reserved is what started builds will take", "lot", 1, ["INSERT INTO build_line SELECT 2, 2, 1, 1, 1, 'nowhere', '', 5000, 0, 0, 0"]),
+        ("what is reserved is the sum of its reservations", "lot_place", 2, ["UPDATE lot_place SET reserved_milli = 8000 WHERE id = 2", "UPDATE item_balance SET reserved_milli = 8000 WHERE item_id = 1"]),
+        ("what is reserved is the sum of its reservations", "lot_place", 2, ["DELETE FROM reservation"]),
+        ("what is reserved is the sum of its reservations", "lot", 1, ["INSERT INTO reservation SELECT 2, 'build', 1, 1, 'nowhere', 5000"]),
         ("a movement belongs to an act", "movement", 4, ["UPDATE movement SET act_id = 9999 WHERE id = 4"]),
         ("a movement belongs to a lot", "movement", 6, ["UPDATE movement SET lot_id = 9999 WHERE id = 6"]),
         ("a movement belongs to a lot", "movement", 6, ["UPDATE movement SET lot_id = 3 WHERE id = 6"]),

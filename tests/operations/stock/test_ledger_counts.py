@@ -12,12 +12,24 @@ from models.errors import Conflict, Missing, Stale, Unfit
 from models.intake.faults import Faults
 from models.intake.stock.count import COUNT_COLUMNS, CountDraft, read_count
 from models.operations.stock.count import Counted, count_bag
-from models.operations.stock.ledger import Hold, reserve
+from models.operations.stock.ledger import reserve
 from models.operations.undo import undo_act
 from models.queries.stock.count import count_difference
 from models.queries.stock.lot import Bag, lot_view
 from models.tables import BagCount, BuildLine, Item, LotPlace, Movement, StockTransaction
-from tests.ledgers import DAY, DRAWER, a_lot, a_started_build, by_average, holds, in_bag, movements, on_hand, take_out
+from tests.ledgers import (
+    DAY,
+    DRAWER,
+    a_lot,
+    a_started_build,
+    by_average,
+    holds,
+    in_bag,
+    kept,
+    movements,
+    on_hand,
+    take_out,
+)
 from tests.shops import a_design, a_part, a_ring
 
 
@@ -155,7 +167,7 @@ def test_a_count_below_what_is_reserved_names_the_build(store: Store) -> None:
         lot = a_lot(session, ring, 100, "1.00")
         build = a_started_build(session, a_design(session, [a_part(ring, 1)]))
         session.add(BuildLine(build_id=build, position=0, item_id=ring, lot_id=lot, place=DRAWER, planned_milli=60_000))
-        reserve(session, [Hold(lot, DRAWER, 60_000)])
+        reserve(session, [kept(lot, DRAWER, 60_000, build_id=build)])
         with pytest.raises(
             Conflict, match=f"60 rings of this bag are reserved for build {build}, and only 59 were found"
         ):

@@ -14,7 +14,7 @@ from models.intake.faults import Faults
 from models.intake.stock.stock_out import LEAVING_COLUMNS, StockOutDraft, read_stock_out
 from models.intake.stock.transfer import TransferDraft, read_transfer
 from models.operations.stock.bag import remember_tare
-from models.operations.stock.ledger import Hold, Posting, TransactionHeader, post, reserve
+from models.operations.stock.ledger import Posting, TransactionHeader, post, reserve
 from models.operations.stock.stock_out import StockOut, give_away, remove_stock, scrap_rings, sell_loose
 from models.operations.stock.transfer import Moved, move_bag
 from models.operations.stock.valuation import choose_valuation
@@ -29,6 +29,7 @@ from tests.ledgers import (
     by_average,
     holds,
     in_bag,
+    kept,
     movements,
     on_hand,
     take_out,
@@ -108,7 +109,7 @@ def test_too_little_of_an_item_is_told_with_what_there_is(store: Store) -> None:
     with store.writing() as session:
         ring = a_ring(session)
         lot = a_lot(session, ring, 20)
-        reserve(session, [Hold(lot, DRAWER, 5_000)])
+        reserve(session, [kept(lot, DRAWER, 5_000)])
         with pytest.raises(NotEnoughStock) as told:
             leave(session, {"reason": "lost", "item_id": ring, "quantity": "16"})
         assert (told.value.available_milli, told.value.reserved_milli, told.value.lot_id) == (15_000, 5_000, None)
@@ -283,7 +284,7 @@ def test_a_bag_that_is_partly_reserved_moves_in_part_only(store: Store) -> None:
         lot = a_lot(session, ring, 100)
         build = a_started_build(session, a_design(session, [a_part(ring, 1)]))
         session.add(BuildLine(build_id=build, position=0, item_id=ring, lot_id=lot, place=DRAWER, planned_milli=60_000))
-        reserve(session, [Hold(lot, DRAWER, 60_000)])
+        reserve(session, [kept(lot, DRAWER, 60_000, build_id=build)])
         with pytest.raises(Conflict, match=f"reserved for build {build}"):
             move(session, {"lot_id": lot, "from_place": DRAWER, "to_place": "tin"})
         with pytest.raises(NotEnoughStock):
@@ -355,7 +356,7 @@ def test_why_not_names_what_is_missing(store: Store) -> None:
 def test_why_not_names_what_is_reserved(store: Store) -> None:
     with store.writing() as session:
         lot = a_lot(session, a_ring(session), 100, "1.00")
-        reserve(session, [Hold(lot, DRAWER, 60_000)])
+        reserve(session, [kept(lot, DRAWER, 60_000)])
         assert "60 rings of “Bronze ring 1.0 × 3.6 mm” in lot 1, drawer B4 are reserved for builds" in (
             undoable(session, 1).reason
         )

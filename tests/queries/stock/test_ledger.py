@@ -23,7 +23,7 @@ from models.intake.stock.stock_out import StockOutDraft
 from models.intake.stock.transfer import TransferDraft
 from models.operations.stock.check_ledger import check_ledger
 from models.operations.stock.count import count_bag
-from models.operations.stock.ledger import Hold, Posting, TransactionHeader, costs_of, post, release, reserve
+from models.operations.stock.ledger import Posting, TransactionHeader, costs_of, post, release, reserve
 from models.operations.stock.receipt import receive_lots
 from models.operations.stock.stock_out import remove_stock
 from models.operations.stock.transfer import move_bag
@@ -44,7 +44,7 @@ from models.queries.stock.lot import drawer, lot_view, lots_of, places
 from models.tables import Item, LotPlace, StockTransaction
 from tests.bench.ledger_generator import FIRST_DAY, grow_shop
 from tests.counting import queries_of
-from tests.ledgers import DAY, DRAWER, a_lot, by_average, take_out
+from tests.ledgers import DAY, DRAWER, a_lot, by_average, kept, take_out
 from tests.shops import a_finding, a_ring
 
 # --- balances ---
@@ -55,7 +55,7 @@ def test_a_balance_says_on_hand_reserved_free_worth_and_where(store: Store) -> N
         ring, other = a_ring(session), a_finding(session)
         first = a_lot(session, ring, 100, "3.00")
         a_lot(session, ring, 50, "3.00", place="tin")
-        reserve(session, [Hold(first, DRAWER, 30_000)])
+        reserve(session, [kept(first, DRAWER, 30_000)])
         count_bag(session, CountDraft(HowMuch(milli=100_000, rough="about"), lot_id=first, place=DRAWER))
         found = balances(session, [ring, other])
         one = found[ring]
@@ -123,7 +123,7 @@ def test_what_runs_low_is_told_with_what_brings_it_to_its_target(store: Store) -
             item.reorder_milli, item.target_milli = reorder, target
             if name != "none":
                 a_lot(session, ids[name], 120)
-        reserve(session, [Hold(1, DRAWER, 30_000)])
+        reserve(session, [kept(1, DRAWER, 30_000)])
         found = low_items(session)
         assert [(one.item.id, one.free_milli, one.wanted_milli) for one in found] == [
             (ids["none"], 0, 51_000),
@@ -234,7 +234,7 @@ def test_a_pick_takes_the_oldest_first_and_passes_over_what_is_reserved(store: S
     with store.writing() as session:
         ring = a_ring(session)
         old, young = a_lot(session, ring, 20), a_lot(session, ring, 50, day=DAY + timedelta(days=1))
-        reserve(session, [Hold(old, DRAWER, 15_000)])
+        reserve(session, [kept(old, DRAWER, 15_000)])
         picked = pick(session, ring, 12_000)
         assert [(one.lot_id, one.quantity_milli) for one in picked.takings] == [(old, 5_000), (young, 7_000)]
         assert not picked.one_lot
@@ -418,7 +418,7 @@ def write_of_every_kind(session: Session) -> None:
     counted = count_bag(session, CountDraft(HowMuch(milli=900_000), lot_id=1))
     undo_act(session, counted.act_id)
     move_bag(session, TransferDraft(1, "drawer B1", "tin", HowMuch(milli=1_000)))
-    hold = [Hold(1, "drawer B1", 1_000)]
+    hold = [kept(1, "drawer B1", 1_000)]
     reserve(session, hold)
     release(session, hold)
     choose_valuation(session, "average")

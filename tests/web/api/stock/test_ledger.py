@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 
 from models.database import Store
-from models.operations.stock.ledger import Hold, reserve
-from tests.ledgers import DRAWER, a_lot, a_started_build
+from models.operations.stock.ledger import reserve
+from tests.ledgers import DRAWER, a_lot, a_started_build, kept
 from tests.shops import a_design, a_part, a_ring
 from tests.web.conftest import Client
 
@@ -165,7 +165,7 @@ def test_what_builds_reserved_is_not_free(client: Client, store: Store, ring: in
     with store.writing() as session:
         lot = a_lot(session, ring, 100, "3.00")
         a_started_build(session, a_design(session, [a_part(ring, 5)]))
-        reserve(session, [Hold(lot, DRAWER, 30_000)])
+        reserve(session, [kept(lot, DRAWER, 30_000)])
     item = client.get(f"/api/items/{ring}").json()
     assert (item["on_hand"], item["reserved"], item["free"]) == (100, 30, 70)
 

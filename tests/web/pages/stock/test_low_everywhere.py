@@ -21,10 +21,10 @@ from models.operations.buying.need import add_needs
 from models.operations.buying.purchase import draft_purchase, send_purchase
 from models.operations.figures import refresh_figures
 from models.operations.stock.count import count_bag
-from models.operations.stock.ledger import Hold, reserve
+from models.operations.stock.ledger import reserve
 from models.operations.stock.levels import set_levels
 from models.tables import Item
-from tests.ledgers import DRAWER, a_lot
+from tests.ledgers import DRAWER, a_lot, kept
 from tests.shops import a_design, a_ring
 from tests.web.conftest import Client
 from tests.web.pages.stock.test_items import text_of
@@ -88,7 +88,7 @@ def stocked(session: Session, number: int, shelf: Shelf) -> int:
             much = HowMuch(milli=shelf.there * 1000, rough="plenty")
             count_bag(session, CountDraft(much, lot_id=lot, place=DRAWER))
         if shelf.held:
-            reserve(session, [Hold(lot, DRAWER, shelf.held * 1000)])
+            reserve(session, [kept(lot, DRAWER, shelf.held * 1000)])
     if shelf.point is not None:
         milli = shelf.point * 1000
         set_levels(session, item_id, LevelsDraft(milli, milli + shelf.more * 1000, batch_colour=False))

@@ -14,14 +14,14 @@ from models.intake.stock.count import CountDraft
 from models.intake.stock.levels import LevelsDraft
 from models.intake.stock.weigh import CountedSample, WeighDraft
 from models.operations.stock.count import count_bag
-from models.operations.stock.ledger import Hold, reserve
+from models.operations.stock.ledger import reserve
 from models.operations.stock.levels import set_levels
 from models.operations.stock.weigh import count_weighed_bag
 from models.queries.stock.item import item_view
 from models.queries.stock.room import item_shelf
 from models.tables import Item
 from tests.counting import queries_of
-from tests.ledgers import DRAWER, a_lot, a_started_build, take_out
+from tests.ledgers import DRAWER, a_lot, a_started_build, kept, take_out
 from tests.shops import a_design, a_part, a_ring
 from tests.web.conftest import Client
 from tests.web.pages.stock.test_items import text_of
@@ -121,7 +121,7 @@ def test_an_item_s_page_asks_no_more_for_a_longer_history(client: Client, store:
 def test_what_is_reserved_is_not_free(client: Client, store: Store, shelf: dict[str, int]) -> None:
     with store.writing() as session:
         a_started_build(session, a_design(session, [a_part(shelf["bronze"], 5)]))
-        reserve(session, [Hold(1, DRAWER, 30_000)])
+        reserve(session, [kept(1, DRAWER, 30_000)])
     listed = text_of(client.get("/stock").text)
     assert "60 30 reserved" in listed
     page = text_of(client.get(f"/stock/items/{shelf['bronze']}").text)
