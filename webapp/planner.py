@@ -22,7 +22,7 @@ from sqlmodel import Session
 from models.database import Store
 from models.errors import Missing
 from models.intake.faults import Faults
-from models.intake.planning.make_plan import PlanRequest
+from models.intake.planning.make_plan import PLAN_QUESTION, PlanRequest
 from models.operations.planning.make_plan import beat, begin_search, fail_search, keep_answer, keep_limits
 from models.planning.mix import plan_mix
 from models.planning.mix_limits import Limits, what_limits
@@ -138,7 +138,7 @@ class Planner:
         with self._store.writing() as session:
             if not begin_search(session, job.plan_id, self.name, limits=job.limits):
                 return
-            ask = PlanRequest.of_text(plan_row(session, job.plan_id).question)
+            ask = PLAN_QUESTION.read(plan_row(session, job.plan_id).question)
         if job.limits:
             self._search_limits(job, ask)
             return

@@ -2,23 +2,45 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any, Final
 
 from sqlmodel import Session, func, select
 
+from models.intake.layouts.plain import KEPT_CLOSED, KEPT_PALETTE, KEPT_PLAN, KEPT_ROUTE
+from models.intake.planning.make_plan import PLAN_QUESTION
+from models.kept import KeptDocument
 from models.operations.builds.check import check_builds
 from models.operations.buying.check import check_purchases
 from models.operations.designs.check_layouts import check_layouts
 from models.operations.figures import stale_figures
-from models.operations.shop.check_rows import check_rows, check_words
+from models.operations.shop.check_rows import check_documents, check_rows, check_words
 from models.operations.shop.photo import fault_of_photo, fault_of_thumbnail
 from models.operations.shop.photo_names import photo_rows, unreadable_copies
 from models.operations.stock.check_ledger import check_ledger
+from models.queries.builds.parts import KEPT_PICKS
+from models.queries.planning.answer import KEPT_ANSWER, KEPT_LIMITS
+from models.queries.planning.make_plan import KEPT_BOOKED
+from models.queries.shop.idempotency import KEPT_RESULT
 from models.queries.shop.shop import is_founded
 from models.shop_folder import BACKUPS
 from models.tables import Design, DesignFigure, Item, Lot, Movement, Outlet, PriceFigure, Purchase
+
+DOCUMENTS: Final[Mapping[tuple[str, str], KeptDocument[Any]]] = {
+    ("build", "choices"): KEPT_PICKS,
+    ("layout", "plan"): KEPT_PLAN,
+    ("layout", "palette"): KEPT_PALETTE,
+    ("layout", "route"): KEPT_ROUTE,
+    ("layout", "closed"): KEPT_CLOSED,
+    ("make_plan", "question"): PLAN_QUESTION,
+    ("make_plan", "result"): KEPT_ANSWER,
+    ("make_plan", "limits"): KEPT_LIMITS,
+    ("make_plan", "booked"): KEPT_BOOKED,
+    ("once", "result"): KEPT_RESULT,
+}
+"""What every column of documents keeps, by table and column."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,11 +66,13 @@ def check_shop(session: Session, photos: Path) -> Checked:
         wrong += [f"{words}. Restore a backup." for words in check_rows(session)]
     if not wrong:
         wrong += [f"{words}. Bring the program up to date, or restore a backup." for words in check_words(session)]
+    documents = [] if wrong else [f"{words}. Restore a backup." for words in check_documents(session, DOCUMENTS)]
     # A database that is broken answers nothing that could be believed.
     if not wrong and is_founded(session):
         wrong += [*(str(stale) for stale in stale_figures(session)), *_photo_faults(session, photos)]
         wrong += [str(breach) for breach in (*check_ledger(session), *check_builds(session), *check_purchases(session))]
         wrong += [str(breach) for breach in check_layouts(session)]
+    wrong += documents
     wrong += _copy_faults(photos.parent)
     return Checked(_counts(session), tuple(wrong))
 

@@ -6,7 +6,7 @@ from decimal import Decimal
 from sqlalchemy import Index, UniqueConstraint
 from sqlmodel import Field
 
-from models.tables.columns import Row, at_least, big, day, moment, one_of, rate, word
+from models.tables.columns import Row, at_least, big, day, kept_text, moment, one_of, rate, word
 from models.trade.vocabulary.bench import BUILD_STATES, JOB_KINDS, PROCESSES, TIMINGS
 
 
@@ -15,8 +15,8 @@ class Build(Row, table=True):
 
     Without a design yet, rings were taken out first; a design is made of them before it is finished.
 
-    `choices` is JSON text: the chosen name per choice group, and which optional parts go in. `timer_started_at` is set
-    while the stop-watch runs. `timing` is the person's word on an odd time: 'right' counts, 'odd' does not.
+    `choices` is a kept document: the chosen name per choice group, and which optional parts go in. `timer_started_at`
+    is set while the stop-watch runs. `timing` is the person's word on an odd time: 'right' counts, 'odd' does not.
     `paid_minutes_milli` are the minutes that the labour stands for, at `wage_micros` an hour: those that were noted,
     else the likely ones. `estimate_micros` and `estimate_minutes_milli` are what all its pieces were expected to cost
     and to take. `guessed_micros` is what parts that are no stock items were guessed at; None for builds that
@@ -40,7 +40,7 @@ class Build(Row, table=True):
     revision_id: int | None = Field(default=None, foreign_key="revision.id", index=True)
     state: str = "started"
     pieces: int
-    choices: str = "{}"
+    choices: str = kept_text(default="{}")
     made_on: date = day()
     note: str = ""
     good: int | None = None

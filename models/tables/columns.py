@@ -143,6 +143,24 @@ def word(vocabulary: Vocabulary[str, Any], *, or_nothing: bool = False, **kwargs
     return Field(sa_type=kept, **kwargs)
 
 
+class KeptText(TypeDecorator[str]):
+    """A document as JSON text (`models/kept`), empty where there is none yet. `check` reads every such column."""
+
+    impl = String
+    cache_ok = True
+
+
+def kept_columns() -> tuple[tuple[str, str], ...]:
+    """Every table and column that keeps documents."""
+    columns = (column for table in metadata.sorted_tables for column in table.columns)
+    return tuple((column.table.name, column.name) for column in columns if isinstance(column.type, KeptText))
+
+
+def kept_text(*, nullable: bool = False, **kwargs: Any) -> Any:
+    """A column of documents as JSON text."""
+    return Field(sa_type=KeptText, nullable=nullable, **kwargs)
+
+
 class MoneyMicros(TypeDecorator[Decimal]):
     """Money as whole millionths of the currency unit; a Decimal outside, so that draft and row share their values."""
 
@@ -196,6 +214,7 @@ def at_least(column: str, least: int, *, or_null: bool = False) -> CheckConstrai
 __all__ = [
     "DecimalText",
     "Instant",
+    "KeptText",
     "MoneyMicros",
     "PhotoName",
     "Word",
@@ -204,6 +223,8 @@ __all__ = [
     "date",
     "datetime",
     "day",
+    "kept_columns",
+    "kept_text",
     "metadata",
     "moment",
     "money",

@@ -4,12 +4,12 @@ from datetime import date
 
 from sqlmodel import Field
 
-from models.tables.columns import Row, at_least, big, day, one_of
+from models.tables.columns import Row, at_least, big, day, kept_text, one_of
 from models.trade.vocabulary.pieces import LAYOUT_KINDS
 
 
 class Layout(Row, table=True):
-    """The rows (or the chain) of one revision, as canonical JSON text. Never changed once written, but for guesses.
+    """The rows (or the chain) of one revision, as kept documents. Never changed once written, but for guesses.
 
     `plan` holds the weave, its rows or stretches and what hangs there, `palette` what each key of them is, `route` the
     maker's way through it, `closed` the names of the rings closed beforehand where the maker chose them.
@@ -21,10 +21,10 @@ class Layout(Row, table=True):
     id: int | None = Field(default=None, primary_key=True)
     revision_id: int = Field(foreign_key="revision.id", unique=True)
     kind: str
-    plan: str
-    palette: str
-    route: str
-    closed: str | None = None
+    plan: str = kept_text()
+    palette: str = kept_text()
+    route: str = kept_text()
+    closed: str | None = kept_text(nullable=True, default=None)
 
 
 class Swatch(Row, table=True):

@@ -95,7 +95,7 @@ class Reservation(Row, table=True):
     __tablename__ = "reservation"
     __table_args__ = (
         UniqueConstraint("holder_kind", "holder_id", "lot_id", "place"),
-        one_of("holder_kind", HOLDER_KINDS),
+        one_of("holder_kind", HOLDER_KINDS.codes),
         at_least("quantity_milli", 1),
         Index("ix_reservation_lot_id_place", "lot_id", "place"),
     )

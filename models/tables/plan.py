@@ -5,7 +5,7 @@ from datetime import datetime
 from sqlalchemy import CheckConstraint, UniqueConstraint
 from sqlmodel import Field
 
-from models.tables.columns import Row, at_least, big, moment, one_of
+from models.tables.columns import Row, at_least, big, kept_text, moment, one_of
 from models.trade.vocabulary.plans import PLAN_STATES
 
 
@@ -26,7 +26,7 @@ class StandIn(Row, table=True):
 
 
 class MakePlan(Row, table=True):
-    """A question of the best mix, how far its search is, and its answer, as JSON text.
+    """A question of the best mix, how far its search is, and its answer, as kept documents.
 
     `runner` names the process that searches and `beat_at` when it was last heard of; a search that fell silent is
     broken off. `value` and `bound` are the best so far and what no mix exceeds, in millionths or pieces, `searched_ms`
@@ -43,7 +43,7 @@ class MakePlan(Row, table=True):
     )
 
     id: int | None = Field(default=None, primary_key=True)
-    question: str
+    question: str = kept_text()
     state: str = "waiting"
     stop_asked: bool = False
     runner: str = ""
@@ -51,10 +51,10 @@ class MakePlan(Row, table=True):
     searched_ms: int = big(default=0)
     value: int | None = big(nullable=True, default=None)
     bound: int | None = big(nullable=True, default=None)
-    result: str = ""
-    limits: str = ""
+    result: str = kept_text(default="")
+    limits: str = kept_text(default="")
     limits_state: str = ""
-    booked: str = ""
+    booked: str = kept_text(default="")
     booked_at: datetime | None = moment(nullable=True, default=None)
     created_at: datetime = moment()
     ended_at: datetime | None = moment(nullable=True, default=None)

@@ -8,11 +8,12 @@ from __future__ import annotations
 import json
 from dataclasses import asdict
 from decimal import Decimal
-from typing import Any
+from typing import Any, Final
 
 from models.intake.costing.part import read_part
 from models.intake.layouts.layout import LayoutDraft, PaletteEntry, Plan
 from models.intake.raw import Reader
+from models.kept import KeptDocument
 from models.layouts.document.chain_plain import chain_from_plain, chain_to_plain
 from models.layouts.document.plain import from_plain, to_plain
 from models.layouts.engine.rows import Layout
@@ -20,6 +21,12 @@ from models.layouts.steps.route import Route
 from models.trade.measures import exact_text
 
 Plain = dict[str, Any]
+
+KEPT_PLAN: Final[KeptDocument[Plain]] = KeptDocument(Plain)
+"""Rows or a chain as a revision keeps them: plain values, which are read with the same distrust as those of a file."""
+KEPT_PALETTE: Final[KeptDocument[list[Plain]]] = KeptDocument(list[Plain])
+KEPT_ROUTE: Final[KeptDocument[Route]] = KeptDocument(Route)
+KEPT_CLOSED: Final[KeptDocument[tuple[str, ...]]] = KeptDocument(tuple[str, ...])
 
 
 def layout_to_plain(draft: LayoutDraft) -> Plain:
@@ -67,24 +74,24 @@ def entry_to_plain(entry: PaletteEntry) -> Plain:
 def stored_texts(draft: LayoutDraft) -> tuple[str, str, str, str | None]:
     """The texts that a revision keeps: plan, palette, route, and the rings closed beforehand."""
     return (
-        canonical(plan_to_plain(draft.plan)),
-        canonical([entry_to_plain(entry) for entry in draft.palette]),
-        canonical(route_to_plain(draft.route)),
-        None if draft.closed is None else canonical(list(draft.closed)),
+        KEPT_PLAN.text(plan_to_plain(draft.plan)),
+        KEPT_PALETTE.text([entry_to_plain(entry) for entry in draft.palette]),
+        KEPT_ROUTE.text(draft.route),
+        None if draft.closed is None else KEPT_CLOSED.text(draft.closed),
     )
 
 
 def from_stored(kind: str, plan: str, palette: str, route: str, closed: str | None) -> LayoutDraft:
     """The layout that a revision keeps. Raises: ValueError for texts that nobody could have kept."""
-    told = json.loads(plan)
+    told = KEPT_PLAN.read(plan)
     found = chain_from_plain(told) if kind == "chain" else from_plain(told)
     if isinstance(found, tuple):
         raise ValueError(f"a kept layout cannot be read: {found[0].field}: {found[0].message}")
     return LayoutDraft(
         plan=found,
-        palette=tuple(_entry(one) for one in json.loads(palette)),
-        route=Route(**json.loads(route)),
-        closed=None if closed is None else tuple(json.loads(closed)),
+        palette=tuple(_entry(one) for one in KEPT_PALETTE.read(palette)),
+        route=KEPT_ROUTE.read(route),
+        closed=None if closed is None else KEPT_CLOSED.read(closed),
     )
 
 

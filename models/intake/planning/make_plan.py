@@ -5,17 +5,17 @@ Whether designs, outlets and items exist is checked where the shop is known.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any, Final
+from typing import Final
 
 from models.costing.learning import MOST_TOGETHER
 from models.intake.faults import Faults
 from models.intake.planning.makeable import MOST_KEY
 from models.intake.raw import Raw, Reader
 from models.intake.worktime import work_time
+from models.kept import KeptDocument
 from models.trade.money import to_micros
 from models.trade.vocabulary.plans import ALLOWANCES, GOALS
 
@@ -63,16 +63,9 @@ class PlanRequest:
     allowance: bool = True
     search_s: int = USUAL_SEARCH_S
 
-    def as_text(self) -> str:
-        """The question as it is kept."""
-        return json.dumps(asdict(self), ensure_ascii=False, sort_keys=True)
 
-    @classmethod
-    def of_text(cls, text: str) -> PlanRequest:
-        """A question that was kept."""
-        kept: dict[str, Any] = json.loads(text)
-        caps = tuple(Cap(**cap) for cap in kept.pop("caps"))
-        return cls(**{**kept, "caps": caps, "keep_back": tuple(KeepBack(**one) for one in kept["keep_back"])})
+PLAN_QUESTION: Final[KeptDocument[PlanRequest]] = KeptDocument(PlanRequest)
+"""The question as a plan keeps it."""
 
 
 def read_plan_request(raw: Raw) -> PlanRequest | Faults:

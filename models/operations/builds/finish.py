@@ -17,7 +17,7 @@ from models.operations.shop.day import resolve_day
 from models.operations.stock.ledger import Posting, TransactionHeader, post, release
 from models.operations.stock.reservation import for_build, holds_of
 from models.queries.builds.costs import line_costs
-from models.queries.builds.parts import Picks, parts_of_revision
+from models.queries.builds.parts import KEPT_PICKS, parts_of_revision
 from models.tables import Build
 from models.trade.vocabulary.bench import UNDER_WAY
 
@@ -34,7 +34,7 @@ def finish_build(session: Session, build_id: int, draft: FinishDraft, *, version
     day = resolve_day(session, draft.finished_on, "finished_on")
     if build.state == "started":
         take_out(session, build_id, TakeOutDraft(taken_on=day))
-    parts = parts_of_revision(session, build.revision_id, good + spoiled, Picks.of_text(build.choices))
+    parts = parts_of_revision(session, build.revision_id, good + spoiled, KEPT_PICKS.read(build.choices))
     outcome = outcome_of(session, parts, line_rows(session, build_id), draft.lines)
     halt_watch(build)
     work = _with_watch(build, draft.work)

@@ -16,7 +16,7 @@ from models.operations.designs.design import add_design
 from models.operations.shop.clock import now
 from models.operations.shop.day import resolve_day
 from models.operations.stock.ledger import Posting, TransactionHeader, post
-from models.queries.builds.parts import Picks
+from models.queries.builds.parts import KEPT_PICKS, Picks
 from models.queries.costing.costing import revision_of
 from models.queries.stock.item_words import item_words
 from models.tables import Build, BuildLine
@@ -37,7 +37,9 @@ def take_rings(session: Session, draft: RingsFirstDraft) -> BuildAct:
             taken[one.bag] = (one.item.id, taken.get(one.bag, (0, 0))[1] + milli)
     if not taken:
         raise Unfit(Faults.of("lines", "This comes to nothing. Say what you take, and how many."))
-    build = Build(state="making", pieces=1, choices=Picks({}).as_text(), made_on=day, note=draft.note, created_at=now())
+    build = Build(
+        state="making", pieces=1, choices=KEPT_PICKS.text(Picks()), made_on=day, note=draft.note, created_at=now()
+    )
     build_id = add_build(session, build)
     for position, ((lot_id, place), (item_id, milli)) in enumerate(taken.items()):
         session.add(

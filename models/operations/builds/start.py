@@ -21,6 +21,7 @@ from models.operations.shop.clock import now
 from models.operations.shop.day import resolve_day
 from models.operations.stock.ledger import Posting, TransactionHeader, post, release, reserve
 from models.operations.stock.reservation import Hold, for_build, holds_of
+from models.queries.builds.parts import KEPT_PICKS
 from models.queries.builds.plan import BuildPlan, plan_build
 from models.tables import Build, BuildLine
 from models.trade.vocabulary.bench import UNDER_WAY
@@ -131,7 +132,7 @@ def new_build(plan: BuildPlan, day: date, note: str, *, state: str) -> Build:
         revision_id=plan.parts.revision_id,
         state=state,
         pieces=plan.parts.pieces,
-        choices=plan.parts.picks.as_text(),
+        choices=KEPT_PICKS.text(plan.parts.picks),
         made_on=day,
         note=note,
         created_at=now(),

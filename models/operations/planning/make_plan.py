@@ -11,7 +11,7 @@ from sqlmodel import Session, col, select
 
 from models.errors import Conflict, Unfit
 from models.intake.faults import Faults
-from models.intake.planning.make_plan import PlanRequest
+from models.intake.planning.make_plan import PLAN_QUESTION, PlanRequest
 from models.operations.shop.clock import now
 from models.planning.mix import MixPlan, NoPlanYet
 from models.planning.mix_limits import Limits
@@ -39,7 +39,7 @@ def ask_plan(session: Session, ask: PlanRequest) -> int:
     rows = session.exec(select(MakePlan).where(col(MakePlan.state).in_(UNSETTLED)))
     if sum(state_of(row, now()) in UNSETTLED for row in rows) >= MOST_WAITING:
         raise Conflict(f"{MOST_WAITING} searches wait already. Ask again when some of them are done.")
-    row = MakePlan(question=ask.as_text(), beat_at=now(), created_at=now())
+    row = MakePlan(question=PLAN_QUESTION.text(ask), beat_at=now(), created_at=now())
     session.add(row)
     session.flush()
     return row.id or 0
@@ -47,7 +47,7 @@ def ask_plan(session: Session, ask: PlanRequest) -> int:
 
 def ask_again(session: Session, plan_id: int) -> int:
     """Ask the same question of the shop as it is now; answer the new plan's id. Raises: Missing, Unfit."""
-    return ask_plan(session, PlanRequest.of_text(plan_row(session, plan_id).question))
+    return ask_plan(session, PLAN_QUESTION.read(plan_row(session, plan_id).question))
 
 
 def begin_search(session: Session, plan_id: int, runner: str, *, limits: bool = False) -> bool:

@@ -13,7 +13,7 @@ from sqlmodel import Session
 from models.errors import Conflict, Unfit
 from models.intake.builds.build import BuildRequest, StartDraft
 from models.intake.faults import Faults
-from models.intake.planning.make_plan import PlanRequest
+from models.intake.planning.make_plan import PLAN_QUESTION, PlanRequest
 from models.operations.builds.start import start_build
 from models.operations.builds.undo import undo_build
 from models.operations.buying.purchase import cancel_purchase, draft_purchases
@@ -24,7 +24,7 @@ from models.planning.recipes import Stock, taken_milli
 from models.planning.troubles import listed
 from models.queries.planning.answer import PlanAnswer, read_answer
 from models.queries.planning.check import no_longer, plan_today
-from models.queries.planning.make_plan import Booked, PlanView, plan_row, plan_view
+from models.queries.planning.make_plan import KEPT_BOOKED, Booked, PlanView, booked_of, plan_row, plan_view
 from models.queries.planning.question import Asked, plan_question
 from models.tables import MakePlan
 
@@ -50,7 +50,7 @@ def book_plan(session: Session, plan_id: int) -> PlanAct:
     answer, asked, plan = _checked(session, row)
     made = _start(session, asked, {line.key: line.pieces for line in answer.lines})
     purchases = draft_purchases(session, plan.orders, f"For plan {plan_id}.") if plan.orders else ()
-    row.booked, row.booked_at = Booked(tuple(made), purchases).as_text(), now()
+    row.booked, row.booked_at = KEPT_BOOKED.text(Booked(tuple(made), purchases)), now()
     row.version += 1
     session.flush()
     view = plan_view(session, plan_id, now=now())
@@ -66,13 +66,13 @@ def start_rest(session: Session, plan_id: int) -> PlanAct:
     if not row.booked:
         raise Conflict("Turn the plan into builds first.")
     view = plan_view(session, plan_id, now=now())
-    asked = _asked(session, PlanRequest.of_text(row.question))
+    asked = _asked(session, PLAN_QUESTION.read(row.question))
     left = {line.line.key: line.waits for line in view.lines if line.waits and line.line.key in asked.recipes}
     made = _start(session, asked, left)
     if not made:
         raise Conflict("The rings of what waits are not here yet, so nothing more was started.")
-    booked = Booked.of_text(row.booked)
-    row.booked = replace(booked, builds=(*booked.builds, *made)).as_text()
+    booked = booked_of(row)
+    row.booked = KEPT_BOOKED.text(replace(booked, builds=(*booked.builds, *made)))
     row.version += 1
     session.flush()
     waits = plan_view(session, plan_id, now=now()).waits
@@ -110,7 +110,7 @@ def _checked(session: Session, row: MakePlan) -> tuple[PlanAnswer, Asked, MixPla
     answer = read_answer(row.result)
     if answer is None or answer.kind != "plan" or not answer.lines:
         raise Conflict("There is no plan to turn into builds. Ask for one first.")
-    asked = _asked(session, PlanRequest.of_text(row.question))
+    asked = _asked(session, PLAN_QUESTION.read(row.question))
     plan = plan_today(answer, asked)
     why = no_longer(asked, plan)
     if plan is None or why:

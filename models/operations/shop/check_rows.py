@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.exc import SQLAlchemyError
 from sqlmodel import Session
 
+from models.kept import KeptDocument
 from models.tables import metadata
 from models.tables.columns import Word
 
@@ -38,3 +40,26 @@ def check_words(session: Session) -> Iterator[str]:
                         f"The table {table.name} holds '{word}', which is no {column.type.vocabulary.noun} here. "
                         "A newer program knows it, or it is damaged"
                     )
+
+
+def check_documents(session: Session, documents: Mapping[tuple[str, str], KeptDocument[Any]]) -> Iterator[str]:
+    """The first document of each column that cannot be read as what it should be, in words.
+
+    `documents` says by table and column what is kept there.
+    """
+    for (table_name, column_name), document in documents.items():
+        table = metadata.tables[table_name]
+        (key,), column = table.primary_key.columns, table.columns[column_name]
+        statement = select(key, column).where(column.is_not(None), column != "").order_by(key)
+        for row, text in session.connection().execute(statement, execution_options={"yield_per": AT_A_TIME}):
+            if why := _fault_of(document, text):
+                yield f"What is kept in {column_name} of the table {table_name}, row {row}, cannot be read ({why})"
+                break
+
+
+def _fault_of(document: KeptDocument[Any], text: str) -> str:
+    try:
+        document.read(text)
+    except (ValueError, TypeError, KeyError, AttributeError) as broken:
+        return " ".join(str(broken).split()) or type(broken).__name__
+    return ""

@@ -11,6 +11,7 @@ from sqlmodel import Session, col, delete
 
 from models.errors import KeyReused
 from models.operations.shop.clock import now
+from models.queries.shop.idempotency import KEPT_RESULT
 from models.tables import Once
 
 KEPT_DAYS = 30
@@ -34,10 +35,8 @@ def act_once(
     if known is not None:
         if known.body_hash != hashed:
             raise KeyReused(key)
-        return json.loads(known.result), True
+        return KEPT_RESULT.read(known.result), True
     result = dict(act())
-    session.add(
-        Once(key=key, body_hash=hashed, result=json.dumps(result, default=str, ensure_ascii=False), used_at=now())
-    )
+    session.add(Once(key=key, body_hash=hashed, result=KEPT_RESULT.text(result), used_at=now()))
     session.exec(delete(Once).where(col(Once.used_at) < now() - timedelta(days=KEPT_DAYS)))
     return result, False

@@ -15,7 +15,7 @@ from sqlalchemy import Select, func, or_, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
-from models.queries.builds.parts import Picks
+from models.queries.builds.parts import KEPT_PICKS, Picks
 from models.queries.stock.item import ItemView, items_by_id
 from models.tables import Build, BuildLine, Design, Part, Revision
 from models.trade.money import from_micros
@@ -279,7 +279,7 @@ def _read(session: Session, rows: Sequence[Any]) -> tuple[BuildRow, ...]:
             **{name: value for name, value in row._asdict().items() if name not in {"choices", "name", "piece"}},
             name=row.name or NO_DESIGN,
             piece=row.piece or "",
-            picks=Picks.of_text(row.choices),
+            picks=KEPT_PICKS.read(row.choices),
             taken_back=row.state == "abandoned" and not held.get(row.id),
             rings=tuple(
                 item for _, item in sorted(rings.get(row.id, ()), key=lambda each: (each[0], each[1].id))[:RINGS_DRAWN]

@@ -5,10 +5,10 @@ Which bags to take it from stands in `build_plan`.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import ROUND_CEILING, ROUND_HALF_EVEN, Context, Decimal
+from typing import Any, Final
 
 from sqlmodel import Session
 
@@ -17,6 +17,7 @@ from models.costing.inputs import ShopRates
 from models.errors import Missing, Unfit
 from models.intake.builds.build import BuildRequest
 from models.intake.faults import Fault, Faults
+from models.kept import KeptDocument
 from models.queries.costing.costing import Choice, Option, choice_value, revision_of
 from models.queries.costing.inputs import CostInputs, ShopFacts, load_cost_inputs, load_shop_facts, load_things
 from models.queries.costing.part_facts import Material, PartFacts, one_piece, usual_choices
@@ -33,27 +34,22 @@ class Picks:
     `instead` are pairs of items: the second is used in the place of the first.
     """
 
-    choices: Mapping[str, str]
+    choices: Mapping[str, str] = field(default_factory=dict)
     with_optional: tuple[int, ...] = ()
     instead: tuple[tuple[int, int], ...] = ()
-
-    def as_text(self) -> str:
-        """The picks as the build keeps them."""
-        kept: dict[str, object] = {"choices": dict(self.choices), "with": list(self.with_optional)}
-        if self.instead:
-            kept["instead"] = [list(pair) for pair in self.instead]
-        return json.dumps(kept, ensure_ascii=False)
-
-    @classmethod
-    def of_text(cls, text: str) -> Picks:
-        """The picks that a build kept."""
-        kept = json.loads(text)
-        instead = tuple((item_id, other_id) for item_id, other_id in kept.get("instead", ()))
-        return cls(dict(kept.get("choices", {})), tuple(kept.get("with", ())), instead)
 
     def words(self) -> str:
         """The choices in words: 'colour green'."""
         return ", ".join(f"{group} {choice}" for group, choice in self.choices.items())
+
+
+def _named_with_optional(kept: dict[str, Any]) -> dict[str, Any]:
+    """Before formats had numbers, the optional parts stood under 'with'."""
+    return {("with_optional" if name == "with" else name): value for name, value in kept.items()}
+
+
+KEPT_PICKS: Final[KeptDocument[Picks]] = KeptDocument(Picks, upgrades={0: _named_with_optional})
+"""The picks as a build keeps them."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,14 +5,13 @@ What the planning room found becomes JSON text here and plain values again; noth
 
 from __future__ import annotations
 
-import json
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any
+from typing import Final
 
 from sqlmodel import Session
 
+from models.kept import KeptDocument
 from models.planning.mix import ItemUse, MixPlan, NoPlanYet
 from models.planning.mix_limits import Limits
 from models.planning.mix_wishes import Unmeetable
@@ -242,32 +241,18 @@ class PlanLimits:
         return self.tried[0] if self.tried and self.tried[0].gain else None
 
 
+KEPT_ANSWER: Final[KeptDocument[PlanAnswer]] = KeptDocument(PlanAnswer)
+KEPT_LIMITS: Final[KeptDocument[PlanLimits]] = KeptDocument(PlanLimits)
+
+
 def answer_text(session: Session, asked: Asked, found: MixPlan | Unmeetable | NoPlanYet) -> str:
     """What was found, as it is kept; bags are those of today, oldest lots first."""
-    return json.dumps(asdict(_answer(session, asked, found)), ensure_ascii=False)
+    return KEPT_ANSWER.text(_answer(session, asked, found))
 
 
 def read_answer(text: str) -> PlanAnswer | None:
     """A kept answer; None where there is none yet."""
-    if not text:
-        return None
-    kept: dict[str, Any] = json.loads(text)
-    return PlanAnswer(
-        **{
-            **kept,
-            "lines": tuple(PlanLine(**{**line, "choices": tuple(line["choices"])}) for line in kept["lines"]),
-            "uses": tuple(_read_use(use) for use in kept["uses"]),
-            "orders": tuple(
-                PlanOrder(**{**order, "packs": tuple(PlanPacks(**each) for each in order["packs"])})
-                for order in kept["orders"]
-            ),
-            "late": tuple(kept["late"]),
-            "left_out": tuple(kept.get("left_out", ())),
-            "short": tuple(Shortfall(**each) for each in kept["short"]),
-            "instead": tuple(kept["instead"]),
-            "lacking": tuple(Lacking(**each) for each in kept["lacking"]),
-        }
-    )
+    return KEPT_ANSWER.read(text) if text else None
 
 
 def limits_text(session: Session, limits: Limits) -> str:
@@ -281,34 +266,22 @@ def limits_text(session: Session, limits: Limits) -> str:
         ),
         not_tried=tuple(words[item].name for item in limits.not_tried if item in words),
     )
-    return json.dumps(asdict(told), ensure_ascii=False)
+    return KEPT_LIMITS.text(told)
 
 
 def read_limits(text: str) -> PlanLimits | None:
     """Kept limits; None where there are none yet."""
-    if not text:
-        return None
-    kept: dict[str, Any] = json.loads(text)
-    tried = tuple(
-        PlanLimit(**{**each, "item": None if each["item"] is None else ItemWords(**each["item"])})
-        for each in kept["tried"]
-    )
-    return PlanLimits(tried, tuple(kept["not_tried"]), kept.get("message", ""))
+    return KEPT_LIMITS.read(text) if text else None
 
 
 def failed_text(why: str) -> str:
     """An answer that is none, as it is kept: in words what happened."""
-    return json.dumps(asdict(PlanAnswer("", message=why, proven=False)), ensure_ascii=False)
+    return KEPT_ANSWER.text(PlanAnswer("", message=why, proven=False))
 
 
 def failed_limits_text(why: str) -> str:
-    """The same for what limits a plan."""
-    return json.dumps({"tried": [], "not_tried": [], "message": why}, ensure_ascii=False)
-
-
-def _read_use(kept: Mapping[str, Any]) -> PlanUse:
-    bags = tuple(FromBag(**bag) for bag in kept["bags"])
-    return PlanUse(**{**kept, "item": ItemWords(**kept["item"]), "bags": bags})
+    """Limits that are none, as they are kept: in words what happened."""
+    return KEPT_LIMITS.text(PlanLimits((), (), why))
 
 
 def _answer(session: Session, asked: Asked, found: MixPlan | Unmeetable | NoPlanYet) -> PlanAnswer:

@@ -5,19 +5,19 @@ The question is put to the shop in `plan_question`, the answer is kept as `plan_
 
 from __future__ import annotations
 
-import json
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
-from typing import Any
+from typing import Final
 
 from sqlalchemy import select
 from sqlmodel import Session, col
 
 from models.errors import Missing
 from models.intake.faults import Faults
-from models.intake.planning.make_plan import PlanRequest
+from models.intake.planning.make_plan import PLAN_QUESTION, PlanRequest
+from models.kept import KeptDocument
 from models.planning.solver import gap_between
 from models.queries.planning.answer import PlanAnswer, PlanLimits, PlanLine, read_answer, read_limits
 from models.queries.planning.check import no_longer, plan_today
@@ -40,17 +40,13 @@ class Booked:
     builds: tuple[tuple[str, int], ...] = ()
     purchases: tuple[int, ...] = ()
 
-    def as_text(self) -> str:
-        """As it is kept."""
-        return json.dumps({"builds": [list(each) for each in self.builds], "purchases": list(self.purchases)})
 
-    @classmethod
-    def of_text(cls, text: str) -> Booked:
-        """What was kept; nothing where the plan was not booked."""
-        if not text:
-            return cls()
-        kept: dict[str, Any] = json.loads(text)
-        return cls(tuple((key, build_id) for key, build_id in kept["builds"]), tuple(kept["purchases"]))
+KEPT_BOOKED: Final[KeptDocument[Booked]] = KeptDocument(Booked)
+
+
+def booked_of(row: MakePlan) -> Booked:
+    """What was made of a plan; nothing where it was not booked."""
+    return KEPT_BOOKED.read(row.booked) if row.booked else Booked()
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,7 +218,7 @@ def latest_plans(session: Session, *, now: datetime, limit: int = LATEST) -> tup
 def plan_view(session: Session, plan_id: int, *, now: datetime) -> PlanView:
     """One plan. Raises: Missing."""
     row = plan_row(session, plan_id)
-    ask, answer, booked = PlanRequest.of_text(row.question), read_answer(row.result), Booked.of_text(row.booked)
+    ask, answer, booked = PLAN_QUESTION.read(row.question), read_answer(row.result), booked_of(row)
     builds = _builds(session, booked)
     names = {each.key: recipe_words(each) for each in recipe_book(session).recipes} if ask.caps else {}
     return PlanView(
@@ -271,7 +267,7 @@ def _no_longer(session: Session, ask: PlanRequest, answer: PlanAnswer) -> str:
 
 
 def _plan_row(row: MakePlan, outlets: Mapping[int, str], now: datetime) -> PlanRow:
-    ask, answer = PlanRequest.of_text(row.question), read_answer(row.result)
+    ask, answer = PLAN_QUESTION.read(row.question), read_answer(row.result)
     return PlanRow(
         id=row.id or 0,
         state=state_of(row, now),

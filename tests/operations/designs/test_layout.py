@@ -297,7 +297,7 @@ SPOILT = [
     ("UPDATE layout SET plan = replace(plan, '[\"t1\",2]', '[\"t1\",3]')", "its rows take 10000"),
     ("UPDATE layout SET plan = '{}'", "rows can be read: layout 1"),
     ("UPDATE layout SET palette = '5'", "rows can be read: layout 1"),
-    ("UPDATE layout SET route = '{\"pace\": 3}'", "rows can be read: layout 1"),
+    ('UPDATE layout SET route = \'{"start_row": "first"}\'', "rows can be read: layout 1"),
     ("UPDATE layout SET closed = '[\"1.1\"]'", "and the rows name 0 rings"),
     ("DELETE FROM layout", "parts from rows have rows: part 1"),
 ]
