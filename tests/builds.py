@@ -52,7 +52,7 @@ def a_bench(session: Session, *, bronze: int = 20, silver: int = 4) -> Bench:
 
 def started(session: Session, bench: Bench, pieces: int = 2, **more: object) -> int:
     """A started build."""
-    return start_build(session, StartDraft(BuildRequest(bench.design, pieces), made_on=DAY, **more)).build_id
+    return start_build(session, StartDraft(BuildRequest(bench.design, pieces), started_on=DAY, **more)).build_id
 
 
 def making(session: Session, bench: Bench, pieces: int = 2, **more: object) -> int:

@@ -87,7 +87,9 @@ def kept(lot_id: int, place: str, milli: int, *, build_id: int = 1) -> Hold:
 def a_started_build(session: Session, design_id: int) -> int:
     """A build of one piece of a design's revision, started; its lines are up to the test."""
     revision = session.exec(select(Revision).where(Revision.design_id == design_id)).one()
-    build = Build(design_id=design_id, revision_id=revision.id or 0, pieces=1, made_on=DAY, created_at=revision.made_at)
+    build = Build(
+        design_id=design_id, revision_id=revision.id or 0, pieces=1, started_on=DAY, created_at=revision.made_at
+    )
     session.add(build)
     session.flush()
     return build.id or 0

@@ -15,6 +15,8 @@ class Build(Row, table=True):
 
     Without a design yet, rings were taken out first; a design is made of them before it is finished.
 
+    `due_on` is the day by which somebody wants it; `finished_on` is there only while it is finished.
+
     `choices` is a kept document: the chosen name per choice group, and which optional parts go in. `timer_started_at`
     is set while the stop-watch runs. `timing` is the person's word on an odd time: 'right' counts, 'odd' does not.
     `paid_minutes_milli` are the minutes that the labour stands for, at `wage_micros` an hour: those that were noted,
@@ -32,7 +34,7 @@ class Build(Row, table=True):
         at_least("spoiled", 0, or_null=True),
         at_least("minutes_milli", 0, or_null=True),
         at_least("paid_minutes_milli", 0, or_null=True),
-        Index("ix_build_state_made_on", "state", "made_on"),
+        Index("ix_build_state_finished_on", "state", "finished_on"),
     )
 
     id: int | None = Field(default=None, primary_key=True)
@@ -41,7 +43,9 @@ class Build(Row, table=True):
     state: str = "started"
     pieces: int
     choices: str = kept_text(default="{}")
-    made_on: date = day()
+    started_on: date = day()
+    due_on: date | None = day(nullable=True, default=None)
+    finished_on: date | None = day(nullable=True, default=None)
     note: str = ""
     good: int | None = None
     spoiled: int | None = None

@@ -55,7 +55,7 @@ def shops(empty_shop: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterato
 
 
 def start(session: Session) -> int:
-    return start_build(session, StartDraft(BuildRequest(1, 2), made_on=DAY)).build_id
+    return start_build(session, StartDraft(BuildRequest(1, 2), started_on=DAY)).build_id
 
 
 def finish(session: Session) -> None:

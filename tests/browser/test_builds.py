@@ -46,7 +46,7 @@ def kit(studio: Served) -> Kit:
         for part in plan_build(session, BuildRequest(1)).items:
             a_lot(session, part.item.id, 400, "12.00", place="attic", day=DAY)
         finished = book_made(session, MadeDraft(BuildRequest(3, 1), made_on=DAY)).build_id
-        started = start_build(session, StartDraft(BuildRequest(1, 2), made_on=DAY, note="For the fair.")).build_id
+        started = start_build(session, StartDraft(BuildRequest(1, 2), started_on=DAY, note="For the fair.")).build_id
     return Kit(finished, started)
 
 

@@ -77,12 +77,16 @@ class WorkDone:
 
 @dataclass(frozen=True, slots=True)
 class StartDraft:
-    """A build to start; without lines the shop says what to take. `spare` takes the allowance along too."""
+    """A build to start; without lines the shop says what to take. `spare` takes the allowance along too.
+
+    `started_on` None means today, `due_on` None that nobody waits for it.
+    """
 
     ask: BuildRequest
     lines: tuple[LineDraft, ...] = ()
     spare: bool = False
-    made_on: date | None = None
+    started_on: date | None = None
+    due_on: date | None = None
     note: str = ""
 
 
@@ -175,7 +179,9 @@ def read_start(raw: Raw) -> StartDraft | Faults:
         ask=_ask(reader),
         lines=_lines(reader),
         spare=reader.flag("spare"),
-        made_on=reader.date("made_on", required=False),
+        # Programs that know no other word still send the day as 'made_on'.
+        started_on=reader.date("started_on" if "started_on" in reader.raw else "made_on", required=False),
+        due_on=reader.date("due_on", required=False),
         note=_note(reader),
     )
     return reader.faults() or draft

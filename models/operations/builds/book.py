@@ -87,7 +87,7 @@ def book_ending(session: Session, ending: Ending) -> int | None:
         spoiled = [(one.item_id, _spoiled_of(one, ending.good, ending.spoiled)) for one in ending.lines]
         postings += scrap_of(session, spoiled, ending.day)
     _keep_lines(session, build_id, ending.lines)
-    build.state, build.good, build.spoiled, build.made_on = "finished", ending.good, ending.spoiled, ending.day
+    build.state, build.good, build.spoiled, build.finished_on = "finished", ending.good, ending.spoiled, ending.day
     build.materials_micros, build.guessed_micros = materials, guessed
     keep_work(session, build, ending.parts, paid, ending.work, made=ending.made)
     act_id = None

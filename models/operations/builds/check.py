@@ -22,7 +22,7 @@ BagKey = tuple[int, int, str]
 def check_builds(session: Session) -> tuple[Breach, ...]:
     """The first row that breaks each rule of builds; empty when all of them hold."""
     first: dict[str, Breach] = {}
-    for breach in (*_lines(session), *_reserved(session), *_pieces(session), *_rates(session)):
+    for breach in (*_lines(session), *_reserved(session), *_days(session), *_pieces(session), *_rates(session)):
         first.setdefault(breach.rule, breach)
     return tuple(first.values())
 
@@ -76,6 +76,16 @@ def _reserved(session: Session) -> Iterator[Breach]:
     for (build_id, lot_id, place), milli in sorted(planned.items()):
         words = f"It will take {milli} thousandths of lot {lot_id} from “{place}”, and none of it is reserved."
         yield Breach(rule, "build", build_id, words)
+
+
+def _days(session: Session) -> Iterator[Breach]:
+    """A build has a day of finishing just while it is finished."""
+    odd = select(col(Build.id), col(Build.state), col(Build.finished_on)).where(
+        (col(Build.state) == "finished") == col(Build.finished_on).is_(None)
+    )
+    for row in session.execute(odd.order_by(col(Build.id))):
+        words = f"It is {row.state}, and its day of finishing is {row.finished_on}."
+        yield Breach("a build has a day of finishing while it is finished", "build", row.id, words)
 
 
 def _pieces(session: Session) -> Iterator[Breach]:

@@ -38,7 +38,7 @@ def take_rings(session: Session, draft: RingsFirstDraft) -> BuildAct:
     if not taken:
         raise Unfit(Faults.of("lines", "This comes to nothing. Say what you take, and how many."))
     build = Build(
-        state="making", pieces=1, choices=KEPT_PICKS.text(Picks()), made_on=day, note=draft.note, created_at=now()
+        state="making", pieces=1, choices=KEPT_PICKS.text(Picks()), started_on=day, note=draft.note, created_at=now()
     )
     build_id = add_build(session, build)
     for position, ((lot_id, place), (item_id, milli)) in enumerate(taken.items()):

@@ -52,9 +52,10 @@ def start_build(session: Session, draft: StartDraft) -> BuildAct:
     Raises: Missing, Unfit; NotEnoughForBuild with everything that is short, NotEnoughStock for a bag that was named.
     """
     plan = plan_build(session, draft.ask, spare=draft.spare)
-    day = resolve_day(session, draft.made_on, "made_on")
+    day = resolve_day(session, draft.started_on, "started_on")
     taking = taking_of(session, plan, draft.lines)
     build = new_build(plan, day, draft.note, state="started")
+    build.due_on = draft.due_on
     build_id = add_build(session, build)
     for position, (bag, (item_id, milli)) in enumerate(taking.items()):
         line = new_line(plan, build_id, position, bag, item_id)
@@ -126,14 +127,14 @@ def halt_watch(build: Build) -> None:
 
 
 def new_build(plan: BuildPlan, day: date, note: str, *, state: str) -> Build:
-    """The row of a new build, not written yet."""
+    """The row of a new build that starts on `day`, not written yet."""
     return Build(
         design_id=plan.parts.inputs.design_id,
         revision_id=plan.parts.revision_id,
         state=state,
         pieces=plan.parts.pieces,
         choices=KEPT_PICKS.text(plan.parts.picks),
-        made_on=day,
+        started_on=day,
         note=note,
         created_at=now(),
     )

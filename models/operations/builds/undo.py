@@ -100,9 +100,7 @@ def _undo_finish(session: Session, build: Build, lines: list[BuildLine], act: St
         if not (line.taken_milli or line.planned_milli) and not at_once:
             session.delete(line)
     build.state = "abandoned" if at_once else "making"
-    build.good = build.spoiled = None
-    if earlier is not None:
-        build.made_on = earlier.done_on
+    build.good = build.spoiled = build.finished_on = None
     forget_work(session, build)
     learn_timings(session)
     return acted(build, act.id if act else None, words)

@@ -52,11 +52,13 @@ def leave_under_way(session: Session, today: date) -> None:
     """Start the two builds that are not finished yet."""
     days, design, note = WAITING
     day = today - timedelta(days=days)
-    waiting = start_build(session, StartDraft(BuildRequest(_design(session, design)), made_on=day, note=note))
+    waiting = start_build(session, StartDraft(BuildRequest(_design(session, design)), started_on=day, note=note))
     _date_back(session, waiting.build_id, day)
     days, design, choice = UNDER_WAY
     day = today - timedelta(days=days)
-    started = start_build(session, StartDraft(BuildRequest(_design(session, design), choices=(choice,)), made_on=day))
+    started = start_build(
+        session, StartDraft(BuildRequest(_design(session, design), choices=(choice,)), started_on=day)
+    )
     take_out(session, started.build_id, TakeOutDraft(taken_on=day))
     _date_back(session, started.build_id, day)
 

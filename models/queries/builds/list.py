@@ -44,7 +44,9 @@ class BuildRow:
     pieces: int
     good: int | None
     spoiled: int | None
-    made_on: date
+    started_on: date
+    due_on: date | None
+    finished_on: date | None
     created_at: datetime
     picks: Picks
     note: str
@@ -68,6 +70,11 @@ class BuildRow:
     def design(self) -> str:
         """The design's name; empty without one."""
         return self.name if self.design_id is not None else ""
+
+    @property
+    def made_on(self) -> date:
+        """The day on which it was finished; until then the day on which it was started."""
+        return self.finished_on or self.started_on
 
     @property
     def left_out(self) -> bool:
@@ -146,7 +153,7 @@ def build_list(session: Session, page: int = 1) -> BuildList:
     count, pieces = session.execute(
         select(func.count(), func.coalesce(func.sum(Build.good), 0)).where(col(Build.state) == "finished")
     ).one()
-    latest = _rows().where(col(Build.state) == "finished").order_by(col(Build.made_on).desc(), col(Build.id).desc())
+    latest = _rows().where(col(Build.state) == "finished").order_by(col(Build.finished_on).desc(), col(Build.id).desc())
     given_up = _rows().where(col(Build.state) == "abandoned").order_by(col(Build.id).desc()).limit(GIVEN_UP_SHOWN)
     under_way = builds_under_way(session)
     finished = session.execute(latest.limit(PER_PAGE).offset(max(0, page - 1) * PER_PAGE)).all()
@@ -178,7 +185,7 @@ def builds_of_design(session: Session, design_id: int, limit: int = PER_PAGE) ->
     wanted = (
         _rows()
         .where(col(Build.design_id) == design_id, col(Build.state) != "abandoned")
-        .order_by(col(Build.made_on).desc(), col(Build.id).desc())
+        .order_by(func.coalesce(Build.finished_on, Build.started_on).desc(), col(Build.id).desc())
         .limit(limit)
     )
     return _read(session, session.execute(wanted).all())
@@ -238,10 +245,10 @@ NO_DESIGN = "Rings without a design"
 _KEPT: tuple[Any, ...] = tuple(
     getattr(Build, name)
     for name in (
-        "id", "design_id", "state", "pieces", "good", "spoiled", "made_on", "created_at", "choices", "note",
-        "minutes_milli", "timing", "paid_minutes_milli", "wage_micros", "materials_micros", "guessed_micros",
-        "labour_micros", "overhead_micros", "estimate_micros", "estimate_minutes_milli", "timer_started_at",
-        "timed_milli", "version",
+        "id", "design_id", "state", "pieces", "good", "spoiled", "started_on", "due_on", "finished_on", "created_at",
+        "choices", "note", "minutes_milli", "timing", "paid_minutes_milli", "wage_micros", "materials_micros",
+        "guessed_micros", "labour_micros", "overhead_micros", "estimate_micros", "estimate_minutes_milli",
+        "timer_started_at", "timed_milli", "version",
     )
 )  # fmt: skip
 

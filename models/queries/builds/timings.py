@@ -55,7 +55,7 @@ def finished_builds(session: Session) -> list[FinishedBuild]:
     latest = (
         select(col(Build.id), col(Build.design_id), col(Build.minutes_milli), col(Build.timing))
         .where(col(Build.state) == "finished", col(Build.minutes_milli) > 0)
-        .order_by(col(Build.made_on).desc(), col(Build.id).desc())
+        .order_by(col(Build.finished_on).desc(), col(Build.id).desc())
         .limit(MOST_BUILDS)
     )
     rows = session.execute(latest).all()

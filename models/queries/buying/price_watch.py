@@ -242,8 +242,8 @@ def _pieces_a_month(session: Session, design_ids: Collection[int], today: date) 
         .where(
             col(Build.design_id).in_(design_ids),
             col(Build.state) == "finished",
-            col(Build.made_on) >= first,
-            col(Build.made_on) <= today,
+            col(Build.finished_on) >= first,
+            col(Build.finished_on) <= today,
         )
         .group_by(col(Build.design_id))
     )

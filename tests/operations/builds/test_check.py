@@ -19,6 +19,7 @@ RULES = {
     "lines": "a build's line says what its movements took",
     "pieces": "good pieces are worth what went into them",
     "reserved": "what is reserved is what started builds will take",
+    "days": "a build has a day of finishing while it is finished",
     "rates": "a learned rate is what the builds teach",
 }
 
@@ -54,6 +55,8 @@ def test_builds_that_were_booked_are_sound(store: Store) -> None:
         ("UPDATE build SET state = 'abandoned' WHERE id = 3", "reserved", ("reservation", 1)),
         ("UPDATE build_line SET planned_milli = 0 WHERE build_id = 3", "reserved", ("reservation", 1)),
         ("DELETE FROM reservation WHERE id = 2", "reserved", ("build", 3)),
+        ("UPDATE build SET finished_on = NULL WHERE id = 2", "days", ("build", 2)),
+        ("UPDATE build SET finished_on = started_on WHERE id = 3", "days", ("build", 3)),
         ("UPDATE learned_rate SET seconds = '1' WHERE kind = 'weave'", "rates", ("learned_rate", "weave")),
         ("UPDATE build SET timing = 'odd' WHERE id = 1", "rates", ("learned_rate", "attach")),
     ],

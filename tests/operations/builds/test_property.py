@@ -113,7 +113,7 @@ class Studio(RuleBasedStateMachine):
     @rule(pieces=st.integers(1, 3), spare=st.booleans(), out=st.booleans())
     def start(self, pieces: int, spare: bool, out: bool) -> None:
         def act() -> None:
-            draft = StartDraft(BuildRequest(self.bench.design, pieces), spare=spare, made_on=DAY)
+            draft = StartDraft(BuildRequest(self.bench.design, pieces), spare=spare, started_on=DAY)
             build_id = start_build(self.session, draft).build_id
             if out:
                 take_out(self.session, build_id, TakeOutDraft(taken_on=DAY))

@@ -135,7 +135,22 @@ def test_a_design_without_parts_or_with_an_unknown_choice_is_refused(store: Stor
         with pytest.raises(Missing):
             start_build(session, StartDraft(BuildRequest(999)))
         with pytest.raises(Unfit, match="yet to come"):
-            start_build(session, StartDraft(BuildRequest(bench.design), made_on=DAY + timedelta(days=400_000)))
+            start_build(session, StartDraft(BuildRequest(bench.design), started_on=DAY + timedelta(days=400_000)))
+
+
+def test_a_build_has_a_day_for_its_start_its_due_and_its_finish(store: Store) -> None:
+    with undone(store) as session:
+        bench = a_bench(session)
+        due = DAY + timedelta(days=30)
+        build = session.get_one(Build, started(session, bench, 1, due_on=due))
+        assert (build.started_on, build.due_on, build.finished_on) == (DAY, due, None)
+        take_out(session, build.id or 0, TakeOutDraft(taken_on=DAY + timedelta(days=1)))
+        finish_build(session, build.id or 0, FinishDraft(finished_on=DAY + timedelta(days=2)))
+        assert (build.started_on, build.due_on, build.finished_on) == (DAY, due, DAY + timedelta(days=2))
+        undo_build(session, build.id or 0)
+        assert (build.started_on, build.due_on, build.finished_on) == (DAY, due, None)
+        abandon_build(session, build.id or 0, AbandonDraft())
+        assert (build.started_on, build.due_on, build.finished_on) == (DAY, due, None)
 
 
 def test_choices_and_optional_parts_are_kept_with_the_build(store: Store) -> None:
@@ -152,7 +167,7 @@ def test_choices_and_optional_parts_are_kept_with_the_build(store: Store) -> Non
             ],
         )
         build_id = start_build(
-            session, StartDraft(BuildRequest(design, 2, ("colour=blue",), (2,)), made_on=DAY)
+            session, StartDraft(BuildRequest(design, 2, ("colour=blue",), (2,)), started_on=DAY)
         ).build_id
         assert [(line[1], line[2]) for line in lines_of(session, build_id)] == [
             (f"tin {blue}", 20),
@@ -471,7 +486,7 @@ def test_made_books_start_take_out_and_finish_in_one_act(store: Store) -> None:
         bench = a_bench(session)
         build_id = made(session, bench, 2, minutes=90)
         build = session.get_one(Build, build_id)
-        assert (build.state, build.good, build.made_on) == ("finished", 2, DAY)
+        assert (build.state, build.good, build.finished_on) == ("finished", 2, DAY)
         assert pieces_of(session, bench) == (2, 42_200_000)
         assert len({row.act_id for row in session.exec(select(Movement)) if row.kind != "receipt" or row.labour_micros}) == 1  # fmt: skip
         assert is_sound(session)

@@ -41,7 +41,7 @@ def test_eight_threads_reserve_no_more_than_there_is(store: Store) -> None:
     def start(_number: int) -> bool:
         try:
             with store.writing() as session:
-                start_build(session, StartDraft(BuildRequest(bench.design, 2), made_on=DAY))
+                start_build(session, StartDraft(BuildRequest(bench.design, 2), started_on=DAY))
         except NotEnoughForBuild:
             return False
         return True

@@ -145,7 +145,7 @@ def test_a_plan_whose_rings_went_elsewhere_is_not_booked(store: Store) -> None:
     with store.writing() as session:
         bench, _ = a_stall(session)
         plan_id = planned(session, goal="pieces")
-        start_build(session, StartDraft(BuildRequest(bench.design, 4), made_on=DAY))
+        start_build(session, StartDraft(BuildRequest(bench.design, 4), started_on=DAY))
         builds = len(session.exec(select(Build)).all())
         assert (
             seen(session, plan_id).no_longer == "There is no longer enough of Bronze ring 1.0 × 3.6 mm for this plan."

@@ -231,7 +231,7 @@ def test_rings_that_replace_spoiled_ones_are_not_taken_twice(store: Store) -> No
         for place, rings in (("b", 5), ("c", 3), ("d", 3)):
             move(session, lot, place, from_place="a", quantity=rings)
         design = a_design(session, [a_part(ring, 10)])
-        build = start_build(session, StartDraft(BuildRequest(design, 1), made_on=DAY)).build_id
+        build = start_build(session, StartDraft(BuildRequest(design, 1), started_on=DAY)).build_id
         lines = (said(lot, "a", spoiled=3), said(lot, "b", spoiled=3))
         finish_build(session, build, FinishDraft(lines=lines, finished_on=DAY))
         assert there(session, lot) == {}
@@ -254,7 +254,7 @@ def test_a_build_that_took_a_lot_from_two_places_asks_which_of_them_is_meant(sto
         lot = a_lot(session, ring, 10, "1.60", place="a")
         move(session, lot, "b", from_place="a", quantity=4)
         build = start_build(
-            session, StartDraft(BuildRequest(a_design(session, [a_part(ring, 10)]), 1), made_on=DAY)
+            session, StartDraft(BuildRequest(a_design(session, [a_part(ring, 10)]), 1), started_on=DAY)
         ).build_id
         with pytest.raises(Unfit, match=r"from several places\. Say which: a, b"):
             take_out(session, build, TakeOutDraft(lines=(LineDraft(lot, used_milli=3_000),), taken_on=DAY))

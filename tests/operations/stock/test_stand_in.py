@@ -79,7 +79,7 @@ def test_a_build_uses_another_ring_and_its_design_stays(store: Store) -> None:
         ask = BuildRequest(bench.design, 2, instead=((bench.bronze, other),))
         plan = plan_build(session, ask)
         assert {one.item.id: one.need.need_milli for one in plan.items} == {other: 40_000, bench.silver: 8000}
-        build = start_build(session, StartDraft(ask, made_on=DAY)).build_id
+        build = start_build(session, StartDraft(ask, started_on=DAY)).build_id
         assert bags(session)[lot, "drawer B4"] == (60, 40)
         view = build_view(session, build)
         assert view.parts is not None

@@ -42,7 +42,8 @@ def pendant(store: Store) -> int:
                     pieces=good,
                     good=good,
                     spoiled=0,
-                    made_on=day,
+                    started_on=day,
+                    finished_on=day,
                     note=str(number),
                     created_at=NOON,
                 )

@@ -98,7 +98,7 @@ def test_makeable_equals_asking_builds_for_one_more_on_random_small_shops(
         session.flush()
         if held:
             try:
-                start_build(session, StartDraft(BuildRequest(ids[0], 1), made_on=DAY))
+                start_build(session, StartDraft(BuildRequest(ids[0], 1), started_on=DAY))
             except NotEnoughForBuild:
                 held = 0
         book, stock = recipe_book(session), planning_stock(session)
@@ -275,7 +275,7 @@ def test_the_short_answer_names_the_best_design_that_can_be_made(store: Store) -
         answer = short_answer(session)
         assert (answer.designs, answer.can) == (2, 2)
         assert answer.best_id in {pendant, earrings}
-        start_build(session, StartDraft(BuildRequest(pendant, 5), made_on=DAY))
+        start_build(session, StartDraft(BuildRequest(pendant, 5), started_on=DAY))
         answer = short_answer(session)
         assert (answer.designs, answer.can, answer.best) == (2, 0, "")
         item = session.get_one(Item, bronze)

@@ -46,6 +46,7 @@ Body = Annotated[dict[str, Any], Depends(read_json)]
 State = BuildState
 
 _DAY: dict[str, object] = {"type": "string", "format": "date", "description": "Today when it is left out."}
+_DUE: dict[str, object] = {"type": "string", "format": "date", "description": "The day by which it is wanted."}
 _TIME: dict[str, object] = {
     **ANY_NUMBER, "description": "Minutes, or text such as 1:35 or 1 h 35 min.",
 }  # fmt: skip
@@ -138,7 +139,10 @@ class BuildOut(AnswerModel, alias_generator=beneath("picks")):
     instead: Annotated[list[str], BeforeValidator(_instead)] = Field(
         description="Items used in the place of others: 12:15 uses item 15 instead of item 12."
     )
-    made_on: date
+    made_on: date = Field(description="The day on which it was finished; until then the day on which it was started.")
+    started_on: date
+    due_on: date | None = Field(description="The day by which somebody wants it.")
+    finished_on: date | None
     created_at: datetime
     note: str
     minutes: Units | None = path("minutes_milli")
@@ -211,9 +215,13 @@ def list_builds(
     status_code=201,
     responses={201: {"model": BuildBesides}, **problems(400, 404, 409, 415, 422)},
     openapi_extra=json_body(
-        {**ASK_FIELDS, "lines": _LINES, "spare": {"type": "boolean"}, "made_on": _DAY, "note": _NOTE}, ("design_id",)
+        {
+            **ASK_FIELDS, "lines": _LINES, "spare": {"type": "boolean"}, "started_on": _DAY, "due_on": _DUE,
+            "made_on": {**_DAY, "deprecated": True, "description": "An older word for started_on."}, "note": _NOTE,
+        },
+        ("design_id",),
     ),
-)
+)  # fmt: skip
 def start_build(request: Request, body: Body) -> Response:
     """Start a build: what it needs is reserved; with too little in stock 409 lists every item that is short."""
 

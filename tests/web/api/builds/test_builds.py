@@ -67,6 +67,28 @@ def test_made_books_everything_at_once_for_a_past_day(client: Client, store: Sto
         assert on_hand(session, bench.bronze)[0] == 60
 
 
+def test_a_start_says_its_days_and_made_on_follows_them(client: Client, bench: Bench) -> None:
+    body = {"design_id": bench.design, "pieces": 1, "started_on": "2026-03-02", "due_on": "2026-04-01"}
+    build = post(client, "", body).json()
+    days = ("started_on", "due_on", "finished_on", "made_on")
+    assert [build[name] for name in days] == ["2026-03-02", "2026-04-01", None, "2026-03-02"]
+    path = f"/{build['id']}"
+    done = post(client, f"{path}/finish", {"version": build["version"], "finished_on": "2026-03-05"}).json()
+    assert [done[name] for name in days] == ["2026-03-02", "2026-04-01", "2026-03-05", "2026-03-05"]
+
+
+def test_a_start_still_takes_its_day_as_made_on(client: Client, bench: Bench) -> None:
+    build = post(client, "", {"design_id": bench.design, "pieces": 1, "made_on": "2026-03-02"}).json()
+    assert (build["started_on"], build["due_on"]) == ("2026-03-02", None)
+
+
+@pytest.mark.parametrize("field", ["started_on", "due_on", "made_on"])
+def test_a_day_that_is_none_is_said_beside_its_field(client: Client, bench: Bench, field: str) -> None:
+    answer = post(client, "", {"design_id": bench.design, "pieces": 1, field: "soon"})
+    assert answer.status_code == 422
+    assert field in answer.text
+
+
 def test_lines_may_name_items_and_leave_the_bags_to_the_shop(client: Client, store: Store, bench: Bench) -> None:
     body = {
         "design_id": bench.design,

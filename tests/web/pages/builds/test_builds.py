@@ -140,7 +140,7 @@ def test_made_can_say_what_differed(client: Client, store: Store, bench: Bench) 
     assert "For the fair." in said
     with store.reading() as session:
         build = session.exec(select(Build)).one()
-        assert (build.minutes_milli, build.made_on.isoformat()) == (65_000, "2026-03-02")
+        assert (build.minutes_milli, str(build.finished_on)) == (65_000, "2026-03-02")
         assert lines_of(session, build.id or 0)[1][3:5] == (10, 2)
     assert is_sound(store)
 
@@ -264,6 +264,15 @@ def test_undo_is_offered_after_each_act_and_restores(client: Client, store: Stor
     with store.reading() as session:
         assert bags(session) == before
     assert is_sound(store)
+
+
+def test_the_day_by_which_a_build_is_due_is_shown_until_it_is_finished(client: Client, bench: Bench) -> None:
+    page = f"/builds/new?design_id={bench.design}&pieces=1"
+    answer = client.submit(page, {"due_on": "2027-04-01"}, action="/builds/new")
+    build_id = int(answer.headers["location"].split("/")[2].split("?")[0])
+    assert "Due Apr 1, 2027" in text_of(client.get(f"/builds/{build_id}").text)
+    assert "due Apr 1, 2027" in text_of(client.get("/builds").text)
+    assert "due Apr 1, 2027" in text_of(client.get(f"/builds/{build_id}/sheet").text)
 
 
 def test_a_start_that_is_taken_back_is_gone(client: Client, store: Store, bench: Bench) -> None:

@@ -42,7 +42,8 @@ def rings(store: Store) -> list[int]:
                 pieces=6,
                 good=6,
                 spoiled=0,
-                made_on=now,
+                started_on=now,
+                finished_on=now,
                 created_at=NOON,
             )
         )

@@ -131,7 +131,7 @@ def test_a_plan_that_no_longer_fits_is_refused_and_can_be_asked_again(
     page = asked(client, goal="pieces")
     found(client, page)
     with store.writing() as session:
-        start_build(session, StartDraft(BuildRequest(bench.design, 3), made_on=DAY))
+        start_build(session, StartDraft(BuildRequest(bench.design, 3), started_on=DAY))
     opened = SeenForm(f"{page}/book", "post", client.form(page, f"{page}/again").fields)
     refused = client.post(opened.action, opened.fields)
     assert refused.status_code == 409
