@@ -18,6 +18,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from models.database import Store
+from models.operations.shop.acting import acting_as
 from models.operations.shop.clock import now
 from models.operations.shop.sign_in import is_worth_keeping, seen
 from models.queries.shop.sign_in import Visitor, visitor
@@ -65,7 +66,8 @@ class SignedInOnly:
         if not found.may_enter and scope["path"] != SIGN_IN_PAGE:
             await self._stay_out(scope, headers)(scope, receive, send)
             return
-        await self.app(scope, receive, send)
+        with acting_as(found.person_id):
+            await self.app(scope, receive, send)
         if found.kind and is_worth_keeping(found.seen_at):
             # The answer has left already, so nobody waits for this.
             await run_in_threadpool(self._keep_seen, found)

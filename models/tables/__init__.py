@@ -25,11 +25,12 @@ from models.tables.outlet import ListedPrice, Outlet, OutletFee
 from models.tables.plan import MakePlan, StandIn
 from models.tables.purchase import Need, Purchase, PurchaseLine, PurchaseReceipt
 from models.tables.shop import OwnMetal, Shop, WorkRate
-from models.tables.sign_in import Owner, ProgramKey, SignedIn, SignInTry
+from models.tables.sign_in import FIRST_PERSON, Owner, Person, ProgramKey, SignedIn, SignInTry
 from models.tables.supplier import Offer, OfferBreak, PriceChange, Supplier
 from models.tables.weave import FitRecord, WeaveBand
 
 __all__ = [
+    "FIRST_PERSON",
     "BagCount",
     "Build",
     "BuildLine",
@@ -58,6 +59,7 @@ __all__ = [
     "OwnMetal",
     "Owner",
     "Part",
+    "Person",
     "PriceChange",
     "PriceFigure",
     "ProgramKey",

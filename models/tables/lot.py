@@ -11,6 +11,7 @@ from sqlalchemy import CheckConstraint, Index, UniqueConstraint
 from sqlmodel import Field
 
 from models.tables.columns import Row, at_least, big, day, moment, one_of, rate, word
+from models.tables.sign_in import person_id
 from models.trade.vocabulary.ledger import (
     ACT_KINDS,
     HOLDER_KINDS,
@@ -131,7 +132,7 @@ class ItemBalance(Row, table=True):
 
 
 class StockTransaction(Row, table=True):
-    """One thing that a person did; its movements belong together and are undone together.
+    """One thing that a person (`person_id`) did; its movements belong together and are undone together.
 
     `valued_by` is how the shop valued what left when it was done.
     """
@@ -146,6 +147,7 @@ class StockTransaction(Row, table=True):
     words: str = ""
     build_id: int | None = Field(default=None, foreign_key="build.id", index=True)
     undoes_id: int | None = Field(default=None, foreign_key="act.id", unique=True)
+    person_id: int = person_id()
     valued_by: str = Field(default="fifo", sa_column_kwargs={"server_default": "fifo"})
 
 

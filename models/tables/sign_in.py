@@ -1,10 +1,28 @@
-"""The owner's one password, the sessions it opened, the keys of programs, and recent tries at the password."""
+"""Who works in the shop, the owner's one password, sessions that it opened, keys of programs, tries at the password."""
 
 from datetime import datetime
+from typing import Any
 
 from sqlmodel import Field
 
 from models.tables.columns import Row, moment
+
+FIRST_PERSON = 1
+"""The owner, who is there from the first day on."""
+
+
+class Person(Row, table=True):
+    """Somebody who works in the shop; the first one is its owner."""
+
+    __tablename__ = "person"
+
+    id: int | None = Field(default=None, primary_key=True)
+    name: str
+
+
+def person_id() -> Any:
+    """A column that says who did something, or whose it is; the owner where nobody else is named."""
+    return Field(default=FIRST_PERSON, foreign_key="person.id", sa_column_kwargs={"server_default": str(FIRST_PERSON)})
 
 
 class Owner(Row, table=True):
@@ -18,25 +36,27 @@ class Owner(Row, table=True):
 
 
 class SignedIn(Row, table=True):
-    """One open session: the SHA-256 of its random token, never the token."""
+    """One open session of a person: the SHA-256 of its random token, never the token."""
 
     __tablename__ = "signed_in"
 
     id: int | None = Field(default=None, primary_key=True)
     token_hash: str = Field(unique=True)
+    person_id: int = person_id()
     device: str = ""
     opened_at: datetime = moment()
     seen_at: datetime = moment()
 
 
 class ProgramKey(Row, table=True):
-    """What a program shows instead of a session: the SHA-256 of its random key, never the key."""
+    """What a program of a person shows instead of a session: the SHA-256 of its random key, never the key."""
 
     __tablename__ = "program_key"
 
     id: int | None = Field(default=None, primary_key=True)
     key_hash: str = Field(unique=True)
     name: str
+    person_id: int = person_id()
     made_at: datetime = moment()
     used_at: datetime | None = moment(nullable=True, default=None)
 

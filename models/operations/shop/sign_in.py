@@ -12,6 +12,7 @@ from argon2.exceptions import InvalidHashError, VerificationError
 from sqlmodel import Session, col, delete, select
 
 from models.errors import Conflict, Missing
+from models.operations.shop.acting import acting_person
 from models.operations.shop.clock import now
 from models.queries.shop.sign_in import OWNER_ID, TRIES_KEPT, has_password, hashed, seconds_to_wait
 from models.tables import Owner, ProgramKey, SignedIn, SignInTry
@@ -145,7 +146,7 @@ def make_key(session: Session, name: str) -> str:
     if not has_password(session):
         raise Conflict("Set a password first. Without one every program on this machine is let in without a key.")
     key = KEY_MARK + secrets.token_urlsafe(32)
-    session.add(ProgramKey(key_hash=hashed(key), name=name, made_at=now()))
+    session.add(ProgramKey(key_hash=hashed(key), name=name, person_id=acting_person(), made_at=now()))
     session.flush()
     return key
 

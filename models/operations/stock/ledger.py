@@ -13,6 +13,7 @@ from datetime import date
 from sqlmodel import Session, col, select
 
 from models.errors import Missing
+from models.operations.shop.acting import acting_person
 from models.operations.shop.clock import now
 from models.operations.stock.come_back import ComeBack
 from models.operations.stock.lot_state import LotState
@@ -290,6 +291,7 @@ def _write(
         words=deed.words,
         build_id=deed.build_id,
         undoes_id=undoes_id,
+        person_id=acting_person(),
         valued_by=shelf.method,
     )
     session.add(act)

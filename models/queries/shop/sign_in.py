@@ -12,7 +12,7 @@ from typing import Literal
 from sqlalchemy import ColumnElement, func
 from sqlmodel import Session, col, select
 
-from models.tables import Owner, ProgramKey, SignedIn, SignInTry
+from models.tables import FIRST_PERSON, Owner, ProgramKey, SignedIn, SignInTry
 
 OWNER_ID = 1
 IDLE_DAYS = 60
@@ -40,12 +40,16 @@ SLOW_FOR = timedelta(hours=1)
 
 @dataclass(frozen=True, slots=True)
 class Visitor:
-    """Who sends a request. `guarded` says whether the shop has a password; `id` is the session's or the key's row."""
+    """Who sends a request. `guarded` says whether the shop has a password; `id` is the session's or the key's row.
+
+    `person_id` is whose session or key it is; the owner's where nobody is asked.
+    """
 
     guarded: bool
     kind: Literal["", "device", "program"] = ""
     id: int | None = None
     seen_at: datetime | None = None
+    person_id: int = FIRST_PERSON
 
     @property
     def may_enter(self) -> bool:
@@ -100,20 +104,20 @@ def visitor(session: Session, *, token: str, key: str, at: datetime) -> Visitor:
     """
     if key:
         row = session.exec(
-            select(Owner.id, ProgramKey.id, ProgramKey.used_at)
+            select(Owner.id, ProgramKey.id, ProgramKey.used_at, ProgramKey.person_id)
             .select_from(Owner)
             .outerjoin(ProgramKey, col(ProgramKey.key_hash) == hashed(key))
             .where(Owner.id == OWNER_ID)
         ).first()
         if row is None or row[1] is None:
             return Visitor(guarded=row is not None)
-        return Visitor(True, "program", row[1], row[2])
-    known = select(Owner.id, SignedIn.id, SignedIn.seen_at).select_from(Owner)
+        return Visitor(True, "program", row[1], row[2], row[3])
+    known = select(Owner.id, SignedIn.id, SignedIn.seen_at, SignedIn.person_id).select_from(Owner)
     known = known.outerjoin(SignedIn, col(SignedIn.token_hash) == hashed(token))
     found = session.exec(known.where(Owner.id == OWNER_ID)).first()
     if found is None or found[1] is None or found[2] < at - timedelta(days=IDLE_DAYS):
         return Visitor(guarded=found is not None)
-    return Visitor(True, "device", found[1], found[2])
+    return Visitor(True, "device", found[1], found[2], found[3])
 
 
 def sign_in_page(session: Session, *, at: datetime, this_device: int | None) -> SignInPage:

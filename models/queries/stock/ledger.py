@@ -17,7 +17,7 @@ from sqlmodel import Session, col
 
 from models.errors import Missing
 from models.queries.stock.item_words import ItemWords
-from models.tables import Item, Lot, Movement, StockTransaction
+from models.tables import Item, Lot, Movement, Person, StockTransaction
 
 PER_PAGE = 50
 MOST_POINTS = 200
@@ -41,6 +41,7 @@ class HistoryLine:
     at: datetime
     words: str
     build_id: int | None
+    person: str
     item_id: int
     lot_id: int
     batch: str
@@ -101,6 +102,7 @@ _LINE_COLUMNS: tuple[Any, ...] = (
     col(StockTransaction.at),
     col(StockTransaction.words),
     col(StockTransaction.build_id),
+    col(Person.name).label("person"),
     col(Movement.item_id),
     col(Movement.lot_id),
     col(Lot.batch),
@@ -229,6 +231,7 @@ def _lines() -> Select[Any]:
     return (
         select(*_LINE_COLUMNS)
         .join(StockTransaction, col(StockTransaction.id) == col(Movement.act_id))
+        .join(Person, col(Person.id) == col(StockTransaction.person_id))
         .join(Lot, col(Lot.id) == col(Movement.lot_id))
         .outerjoin(_Undo, col(_Undo.undoes_id) == col(StockTransaction.id))
     )

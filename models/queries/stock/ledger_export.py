@@ -16,7 +16,7 @@ from sqlmodel import Session, col
 from models.intake.csv_file import Column
 from models.intake.stock.offer import from_milli
 from models.intake.stock.place import place_word
-from models.tables import BagCount, Item, Lot, Movement, StockTransaction, Supplier
+from models.tables import BagCount, Item, Lot, Movement, Person, StockTransaction, Supplier
 from models.trade.money import from_micros
 from models.trade.vocabulary.ledger import ROUGH, SOLD
 
@@ -39,6 +39,7 @@ MOVEMENT_COLUMNS: Final = (
     Column("build", "The build that it was for.", holds="number"),
     Column("takes_back", "The number of the movement that it takes back.", holds="number"),
     Column("words", "What was done, in a sentence."),
+    Column("person", "Who did it."),
 )
 """The columns of a file of movements, which is only handed out."""
 
@@ -157,9 +158,11 @@ def export_movements(session: Session) -> Iterable[dict[str, object]]:
             col(StockTransaction.at),
             col(StockTransaction.build_id),
             col(StockTransaction.words),
+            col(Person.name).label("person"),
             col(Item.name).label("item"),
         )
         .join(StockTransaction, col(StockTransaction.id) == col(Movement.act_id))
+        .join(Person, col(Person.id) == col(StockTransaction.person_id))
         .join(Item, col(Item.id) == col(Movement.item_id))
         .order_by(col(Movement.id))
     ).yield_per(2_000)
@@ -183,6 +186,7 @@ def export_movements(session: Session) -> Iterable[dict[str, object]]:
             "build": row.build_id,
             "takes_back": row.reverses_id,
             "words": row.words,
+            "person": row.person,
         }
 
 

@@ -40,6 +40,7 @@ class MovementOut(AnswerModel):
     done_on: date
     at: datetime
     words: str
+    person: str = Field(description="Who did it.")
     item_id: int
     lot_id: int
     batch: str

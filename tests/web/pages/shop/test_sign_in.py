@@ -21,8 +21,10 @@ from models.database import Store
 from models.operations.shop import sign_in as operations
 from models.operations.shop.clock import now
 from models.queries.shop.sign_in import PER_ADDRESS, SLOW_AFTER, SLOW_S, has_password
-from models.tables import Once, Owner, ProgramKey, Shop, SignedIn, SignInTry, WorkRate
+from models.queries.stock.ledger_export import export_movements
+from models.tables import Once, Owner, Person, ProgramKey, Shop, SignedIn, SignInTry, WorkRate
 from tests.counting import queries_of
+from tests.shops import a_ring
 from tests.web.conftest import HERE, Client, forms_of
 from tests.web.pages.shop.test_welcome import GOOD as FOUNDING
 from webapp import slow_tries
@@ -58,6 +60,25 @@ def cookies(client: Client) -> dict[str, str]:
 def count(store: Store, table: type[Any]) -> int:
     with store.reading() as session:
         return len(session.exec(select(table)).all())
+
+
+# ---- who it was ----
+
+
+def test_what_is_done_is_done_by_who_signed_in(guarded: Client, store: Store) -> None:
+    with store.writing() as session:
+        session.add(Person(name="Iris Thorne"))
+        ring = a_ring(session)
+    sign_in(guarded)
+    body = {"lines": [{"item_id": ring, "quantity": 5, "total_cost": "1"}]}
+    assert guarded.post("/api/receipts", json=body).status_code == 201
+    with store.writing() as session:
+        session.exec(select(SignedIn)).one().person_id = 2
+    assert guarded.post("/api/receipts", json=body).status_code == 201
+    told = guarded.get(f"/api/items/{ring}/movements").json()["movements"]
+    assert [each["person"] for each in told] == ["Iris Thorne", "Owner"]
+    with store.reading() as session:
+        assert [row["person"] for row in export_movements(session)] == ["Owner", "Iris Thorne"]
 
 
 # ---- the gate ----
