@@ -6,7 +6,7 @@ from decimal import Decimal
 from sqlalchemy import Index, UniqueConstraint
 from sqlmodel import Field
 
-from models.tables.columns import Row, at_least, big, day, kept_text, moment, one_of, rate, word
+from models.tables.columns import Row, at_least, big, day, kept_text, moment, money_words, one_of, rate, word
 from models.trade.vocabulary.bench import BUILD_STATES, JOB_KINDS, PROCESSES, TIMINGS
 
 
@@ -35,6 +35,7 @@ class Build(Row, table=True):
         at_least("minutes_milli", 0, or_null=True),
         at_least("paid_minutes_milli", 0, or_null=True),
         Index("ix_build_state_finished_on", "state", "finished_on"),
+        money_words("what a build cost"),
     )
 
     id: int | None = Field(default=None, primary_key=True)

@@ -143,6 +143,20 @@ def word(vocabulary: Vocabulary[str, Any], *, or_nothing: bool = False, **kwargs
     return Field(sa_type=kept, **kwargs)
 
 
+COMPUTED: dict[str, Any] = {"info": {"computed": True}}
+"""Among the arguments of a table: its rows are worked out anew from others."""
+WITH_CURRENCY: dict[str, Any] = {"with_currency": True}
+"""What a column's `info` says where the person sets it together with the shop's currency."""
+
+
+def money_words(words: str, *, first: bool = False) -> dict[str, Any]:
+    """Among the arguments of a table: what the money is that it keeps, such as 'a listed price'.
+
+    Where several tables keep some, one that is `first` is named: what nearly every shop has.
+    """
+    return {"info": {"money": words, "first": first}}
+
+
 class KeptText(TypeDecorator[str]):
     """A document as JSON text (`models/kept`), empty where there is none yet. `check` reads every such column."""
 
@@ -212,6 +226,8 @@ def at_least(column: str, least: int, *, or_null: bool = False) -> CheckConstrai
 
 
 __all__ = [
+    "COMPUTED",
+    "WITH_CURRENCY",
     "DecimalText",
     "Instant",
     "KeptText",
@@ -228,6 +244,7 @@ __all__ = [
     "metadata",
     "moment",
     "money",
+    "money_words",
     "one_of",
     "photo_columns",
     "photo_name",

@@ -6,7 +6,7 @@ from decimal import Decimal
 from sqlalchemy import CheckConstraint, UniqueConstraint, false
 from sqlmodel import Field
 
-from models.tables.columns import Row, at_least, big, moment, one_of, photo_name, rate
+from models.tables.columns import Row, at_least, big, moment, money_words, one_of, photo_name, rate
 from models.trade.vocabulary.things import PART_KINDS
 
 
@@ -85,6 +85,7 @@ class Part(Row, table=True):
         CheckConstraint(
             "closed_milli IS NULL OR (closed_milli >= 0 AND closed_milli <= quantity_milli)", name="closed_within"
         ),
+        money_words("a guessed price in a design"),
     )
 
     id: int | None = Field(default=None, primary_key=True)

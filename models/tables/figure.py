@@ -3,13 +3,14 @@
 from sqlalchemy import UniqueConstraint
 from sqlmodel import Field
 
-from models.tables.columns import Row, big
+from models.tables.columns import COMPUTED, Row, big
 
 
 class DesignFigure(Row, table=True):
     """The cost of one piece of a design's latest revision: millionths of money, thousandths of minutes, micrograms."""
 
     __tablename__ = "design_figure"
+    __table_args__ = (COMPUTED,)
 
     design_id: int = Field(primary_key=True, foreign_key="design.id")
     materials_micros: int = big()
@@ -31,7 +32,7 @@ class PriceFigure(Row, table=True):
     """
 
     __tablename__ = "price_figure"
-    __table_args__ = (UniqueConstraint("design_id", "outlet_id"),)
+    __table_args__ = (UniqueConstraint("design_id", "outlet_id"), COMPUTED)
 
     id: int | None = Field(default=None, primary_key=True)
     design_id: int = Field(foreign_key="design.id", index=True)

@@ -10,7 +10,7 @@ from decimal import Decimal
 from sqlalchemy import CheckConstraint, Index, UniqueConstraint
 from sqlmodel import Field
 
-from models.tables.columns import Row, at_least, big, day, moment, one_of, rate, word
+from models.tables.columns import Row, at_least, big, day, moment, money_words, one_of, rate, word
 from models.tables.sign_in import person_id
 from models.trade.vocabulary.ledger import (
     ACT_KINDS,
@@ -40,6 +40,7 @@ class Lot(Row, table=True):
         at_least("freight_micros", 0),
         CheckConstraint("quantity_milli > 0 OR value_micros = 0", name="empty_lot_is_worth_nothing"),
         Index("ix_lot_item_id_received_on", "item_id", "received_on"),
+        money_words("what a lot cost"),
     )
 
     id: int | None = Field(default=None, primary_key=True)
@@ -167,6 +168,7 @@ class Movement(Row, table=True):
         at_least("price_micros", 0, or_null=True),
         Index("ix_movement_item_id_id", "item_id", "id"),
         Index("ix_movement_lot_id_id", "lot_id", "id"),
+        money_words("what a lot cost"),
     )
 
     id: int | None = Field(default=None, primary_key=True)

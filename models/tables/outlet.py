@@ -6,7 +6,7 @@ from decimal import Decimal
 from sqlalchemy import UniqueConstraint
 from sqlmodel import Field
 
-from models.tables.columns import Row, at_least, big, moment, money, rate, word
+from models.tables.columns import Row, at_least, big, moment, money, money_words, rate, word
 from models.trade.vocabulary.selling import FEE_BASES, OUTLET_KINDS, PRICE_ENDINGS
 
 
@@ -22,6 +22,7 @@ class Outlet(Row, table=True):
         at_least("postage_micros", 0),
         at_least("period_micros", 0),
         at_least("period_sales", 1),
+        money_words("a fee or postage of an outlet"),
     )
 
     id: int | None = Field(default=None, primary_key=True)
@@ -51,6 +52,7 @@ class OutletFee(Row, table=True):
     __table_args__ = (
         UniqueConstraint("outlet_id", "position"),
         at_least("fixed_micros", 0),
+        money_words("a fee or postage of an outlet"),
     )
 
     id: int | None = Field(default=None, primary_key=True)
@@ -66,7 +68,11 @@ class ListedPrice(Row, table=True):
     """What the person asks for a design at an outlet today, as the outlet shows it, in millionths."""
 
     __tablename__ = "listed_price"
-    __table_args__ = (UniqueConstraint("design_id", "outlet_id"), at_least("price_micros", 0))
+    __table_args__ = (
+        UniqueConstraint("design_id", "outlet_id"),
+        at_least("price_micros", 0),
+        money_words("a listed price"),
+    )
 
     id: int | None = Field(default=None, primary_key=True)
     design_id: int = Field(foreign_key="design.id", index=True)

@@ -9,7 +9,7 @@ from decimal import Decimal
 from sqlalchemy import CheckConstraint, Index, UniqueConstraint
 from sqlmodel import Field
 
-from models.tables.columns import Row, at_least, big, day, moment, one_of, rate, word
+from models.tables.columns import Row, at_least, big, day, moment, money_words, one_of, rate, word
 from models.trade.vocabulary.plans import PURCHASE_STATES
 from models.trade.vocabulary.things import PACK_UNITS
 
@@ -40,7 +40,11 @@ class Purchase(Row, table=True):
     """
 
     __tablename__ = "purchase"
-    __table_args__ = (one_of("state", PURCHASE_STATES.codes), at_least("postage_micros", 0))
+    __table_args__ = (
+        one_of("state", PURCHASE_STATES.codes),
+        at_least("postage_micros", 0),
+        money_words("a purchase"),
+    )
 
     id: int | None = Field(default=None, primary_key=True)
     supplier_id: int | None = Field(default=None, foreign_key="supplier.id", index=True)
@@ -73,6 +77,7 @@ class PurchaseLine(Row, table=True):
         at_least("pack_milli", 1),
         at_least("unit_milli", 1),
         at_least("price_micros", 0),
+        money_words("a purchase"),
     )
 
     id: int | None = Field(default=None, primary_key=True)

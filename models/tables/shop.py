@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from sqlmodel import Field
 
-from models.tables.columns import Row, at_least, big, moment, one_of, rate, word
+from models.tables.columns import WITH_CURRENCY, Row, at_least, big, moment, one_of, rate, word
 from models.trade.vocabulary.ledger import VALUATIONS
 from models.trade.vocabulary.selling import GAUGE_SYSTEMS, LENGTH_UNITS, OVERHEAD_MODES, PRICE_ENDINGS
 
@@ -35,15 +35,14 @@ class Shop(Row, table=True):
 
     id: int = Field(default=1, primary_key=True)
     name: str
-    currency: str
-    currency_locked: bool = False
+    currency: str = Field(sa_column_kwargs={"info": WITH_CURRENCY})
     locale: str = "en"
     time_zone: str = "UTC"
     length_unit: str = "mm"
     gauge_system: str = "AWG"
-    wage_micros: int = big()
+    wage_micros: int = big(sa_column_kwargs={"info": WITH_CURRENCY})
     overhead_mode: str = "hour"
-    overhead_micros: int = big(default=0)
+    overhead_micros: int = big(default=0, sa_column_kwargs={"info": WITH_CURRENCY})
     overhead_percent: Decimal = rate(default=Decimal(0))
     allowance_percent: Decimal = rate(default=Decimal(3))
     learning_percent: Decimal = rate(default=Decimal(100))

@@ -6,7 +6,7 @@ from decimal import Decimal
 from sqlalchemy import CheckConstraint, UniqueConstraint
 from sqlmodel import Field
 
-from models.tables.columns import Row, at_least, big, moment, rate, word
+from models.tables.columns import Row, at_least, big, moment, money_words, rate, word
 from models.trade.vocabulary.things import PACK_UNITS
 
 
@@ -23,6 +23,7 @@ class Supplier(Row, table=True):
         at_least("postage_micros", 0),
         at_least("free_from_micros", 0, or_null=True),
         at_least("minimum_micros", 0),
+        money_words("the terms of a supplier"),
     )
 
     id: int | None = Field(default=None, primary_key=True)
@@ -53,6 +54,7 @@ class Offer(Row, table=True):
         at_least("price_micros", 0),
         at_least("lead_days", 0, or_null=True),
         CheckConstraint("standing OR NOT current", name="what_costs_follow_stands"),
+        money_words("the price of a stock item", first=True),
     )
 
     id: int | None = Field(default=None, primary_key=True)
@@ -79,6 +81,7 @@ class OfferBreak(Row, table=True):
         UniqueConstraint("offer_id", "from_packs"),
         at_least("from_packs", 2),
         at_least("price_micros", 0),
+        money_words("the price of a stock item", first=True),
     )
 
     id: int | None = Field(default=None, primary_key=True)

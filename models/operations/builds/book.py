@@ -21,7 +21,7 @@ from models.operations.costing.timings import learn_timings
 from models.operations.stock.ledger import Posting, TransactionHeader, costs_of, post
 from models.queries.builds.costs import line_costs
 from models.queries.builds.parts import BuildParts
-from models.tables import Build, BuildLine, Shop
+from models.tables import Build, BuildLine
 from models.trade.lots import share
 
 
@@ -96,7 +96,6 @@ def book_ending(session: Session, ending: Ending) -> int | None:
         act_id = post(session, deed, postings).act_id
     if made is not None:
         count_made(session, made, ending.day)
-        session.get_one(Shop, 1).currency_locked = True
     learn_timings(session)
     return act_id
 

@@ -50,6 +50,5 @@ def set_reorder_wishes(session: Session, wishes: ReorderWishes, version: int) ->
         raise Stale("setting", tuple(each for each in saved if each[1] != each[2]))
     shop.service_percent, shop.holding_percent = wishes.service_percent, wishes.holding_percent
     shop.order_cost_micros, shop.reorder_days = to_micros(wishes.order_cost), wishes.days
-    shop.currency_locked = True
     shop.version += 1
     session.flush()

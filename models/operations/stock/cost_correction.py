@@ -21,7 +21,7 @@ from models.intake.stock.offer import from_milli
 from models.operations.shop.day import resolve_day
 from models.operations.stock.ledger import Posting, TransactionHeader, post
 from models.queries.stock.cost_correction import LineChange, ReceiptLineView, ReceiptView, changes_of, receipt_view
-from models.tables import CostCorrection, Lot, Shop
+from models.tables import CostCorrection, Lot
 from models.trade.lots import spread_by_value
 from models.trade.money import to_micros
 from models.trade.otherwise import SLACK_MICROS
@@ -108,8 +108,6 @@ def correct_cost(session: Session, act_id: int, draft: CostCorrectionDraft) -> C
     posted = post(session, TransactionHeader("correct_cost", resolve_day(session, None, "done_on"), words), postings)
     for one in changed:
         _keep(session, posted.act_id, one, costs[one.line.lot_id])
-    if any(one.after_micros for one in changed):
-        session.get_one(Shop, 1).currency_locked = True
     session.flush()
     return CostCorrected(posted.act_id, words, look)
 

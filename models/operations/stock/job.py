@@ -23,7 +23,7 @@ from models.queries.stock.bag_choice import Taking
 from models.queries.stock.item import ItemView
 from models.queries.stock.item_words import ItemWords
 from models.queries.stock.known_place import known_place
-from models.tables import Job, Lot, Shop
+from models.tables import Job, Lot
 from models.trade.money import from_micros
 
 _MILLI = Decimal("0.001")
@@ -108,8 +108,6 @@ def book_job(session: Session, plan: JobPlan) -> JobDone:
     if plan.taken_rough:
         for taking in plan.takings:
             blur_bag(session, taking.lot_id, taking.place, plan.taken_rough)
-    if cost.value_micros:
-        session.get_one(Shop, 1).currency_locked = True
     used = sum(taking.quantity_milli for taking in plan.takings)
     job = Job(
         kind=plan.kind,

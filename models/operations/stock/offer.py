@@ -56,7 +56,6 @@ def add_offer(session: Session, item_id: int, draft: OfferDraft) -> int:
     session.flush()
     for packs, price in settled.breaks:
         session.add(OfferBreak(offer_id=_id(offer), from_packs=packs, price_micros=to_micros(price)))
-    shop.currency_locked = True
     if offer.current and current is not None:
         _follow(session, current, offer)
     if offer.standing:

@@ -124,8 +124,6 @@ def receive_lots(session: Session, draft: ReceiptDraft, *, freight_micros: int |
         mark_bag(session, lot.lot_id, lot.place, rough=lot.rough, counted_on=None if lot.rough else day)
         if line.tare_ug is not None:
             remember_tare(session, lot.lot_id, lot.place, line.tare_ug)
-    if any(each.value_micros for each in lots):
-        shop.currency_locked = True
     session.flush()
     return Received(posted.act_id, tuple(lots), words)
 

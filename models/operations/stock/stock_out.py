@@ -23,7 +23,6 @@ from models.queries.stock.item import ItemView, item_view
 from models.queries.stock.item_words import ItemWords
 from models.queries.stock.lot import LotView, lot_view
 from models.queries.stock.measured import Measured, measured, names_of_items
-from models.tables import Shop
 from models.trade.lots import spread
 from models.trade.money import to_micros
 from models.trade.vocabulary.ledger import LEAVING_REASONS, SOLD, Leaves, MovementKind
@@ -86,7 +85,7 @@ def _remove(session: Session, draft: StockOutDraft, *, kind: MovementKind) -> St
     much = _how_much(item, draft)
     takings = _takings(session, draft, item, lot, much.milli)
     day = resolve_day(session, draft.left_on, "left_on")
-    price = _price(session, draft, much) if kind == "sale" else None
+    price = _price(draft, much) if kind == "sale" else None
     # A sale is one: its usual reason is not repeated.
     reason = "" if draft.reason == SOLD else draft.reason
     prices: Sequence[int | None] = [None] * len(takings)
@@ -150,14 +149,12 @@ def _takings(
     return take_from_lot(lot, item, milli, draft.place)
 
 
-def _price(session: Session, draft: StockOutDraft, much: Measured) -> int:
+def _price(draft: StockOutDraft, much: Measured) -> int:
     """What was paid for all of it, in millionths. Raises: Unfit for more than the shop can keep."""
     price = draft.price if draft.price is not None else (draft.each or Decimal(0)) * from_milli(much.milli)
     if price > LARGEST_MONEY:
         field = "total_price" if draft.price is not None else "price_each"
         raise Unfit(Faults.of(field, f"A sale brings at most {LARGEST_MONEY:,}."))
-    if price:
-        session.get_one(Shop, 1).currency_locked = True
     return to_micros(price)
 
 

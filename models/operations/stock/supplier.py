@@ -22,7 +22,7 @@ def add_supplier(session: Session, draft: SupplierDraft) -> int:
     if supplier_named(session, draft.name) is not None:
         raise Unfit(Faults.of("name", f"There is a supplier called '{draft.name}' already."))
     supplier = Supplier(name=draft.name, created_at=now())
-    _write(session, supplier, draft)
+    _write(supplier, draft)
     session.add(supplier)
     session.flush()
     return _id(supplier)
@@ -40,7 +40,7 @@ def edit_supplier(session: Session, supplier_id: int, draft: SupplierDraft, vers
     if other not in (None, supplier_id):
         raise Unfit(Faults.of("name", f"There is another supplier called '{draft.name}'."))
     supplier.name = draft.name
-    _write(session, supplier, draft)
+    _write(supplier, draft)
     supplier.version += 1
     session.flush()
 
@@ -91,14 +91,12 @@ def _resolve_currency(session: Session, draft: SupplierDraft) -> SupplierDraft:
     return settled
 
 
-def _write(session: Session, supplier: Supplier, draft: SupplierDraft) -> None:
+def _write(supplier: Supplier, draft: SupplierDraft) -> None:
     supplier.note, supplier.lead_days, supplier.currency = draft.note, draft.lead_days, draft.currency
     supplier.exchange_rate = draft.exchange_rate or Decimal(1)
     supplier.postage_micros = to_micros(draft.postage)
     supplier.free_from_micros = None if draft.free_from is None else to_micros(draft.free_from)
     supplier.minimum_micros = to_micros(draft.minimum)
-    if draft.postage or draft.minimum or draft.free_from:
-        session.get_one(Shop, 1).currency_locked = True
 
 
 def _changes(supplier: Supplier, draft: SupplierDraft) -> tuple[tuple[str, str, str], ...]:

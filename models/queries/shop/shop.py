@@ -5,11 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from sqlmodel import Session, col, or_, select
+from sqlalchemy import exists
+from sqlalchemy import select as columns
+from sqlmodel import Session, select
 
 from models.costing.inputs import DifficultyFactors, Rate, ShopRates, SmallRings
 from models.costing.rates import STARTING_DIFFICULTY, STARTING_RATES, STARTING_SMALL_RINGS, kind_words
-from models.tables import DesignPace, LearnedRate, ListedPrice, Offer, Outlet, OutletFee, Part, Shop, WorkRate
+from models.tables import DesignPace, LearnedRate, Shop, WorkRate
+from models.tables.money_kept import money_kept
 from models.trade.money import from_micros
 from models.trade.vocabulary.selling import OVERHEAD_MODES, OverheadMode
 
@@ -153,30 +156,16 @@ def settings_page(session: Session) -> SettingsPage:
 
 
 def currency_lock(session: Session) -> str:
-    """Why the currency can no longer be changed: what is kept in it first; empty while there is nothing."""
-    shop = session.get(Shop, SHOP_ID)
-    kept = "an amount" if shop is not None and shop.currency_locked else ""
-    if session.exec(select(Offer.id).limit(1)).first() is not None:
-        kept = "the price of a stock item"
-    elif session.exec(select(ListedPrice.id).limit(1)).first() is not None:
-        kept = "a listed price"
-    elif session.exec(select(Part.id).where(col(Part.guess_micros).is_not(None)).limit(1)).first() is not None:
-        kept = "a guessed price in a design"
-    elif _outlet_has_money(session):
-        kept = "a fee or postage of an outlet"
-    if not kept:
+    """Why the currency can no longer be changed: what is kept in it; empty while there is nothing."""
+    kept = money_kept()
+    found = session.execute(columns(*(exists().where(some) for _, some in kept))).one()
+    words = [words for (words, _), is_there in zip(kept, found, strict=True) if is_there]
+    if not words:
         return ""
     return (
-        f"The currency is fixed, because {kept} is kept in it already. "
+        f"The currency is fixed, because {words[0]} is kept in it already. "
         "Another word for it would not change the amount, so a shop with another currency is a new shop."
     )
-
-
-def _outlet_has_money(session: Session) -> bool:
-    amounts = (Outlet.shipping_charged, Outlet.postage_paid, Outlet.period_fee, Outlet.wanted_wage)
-    by_outlet = select(Outlet.id).where(or_(*(col(amount) > 0 for amount in amounts)))
-    by_fee = select(OutletFee.id).where(col(OutletFee.fixed) > 0)
-    return any(session.exec(query.limit(1)).first() is not None for query in (by_outlet, by_fee))
 
 
 def work_rates(session: Session) -> tuple[RateView, ...]:

@@ -15,10 +15,9 @@ from models.errors import Missing, Stale, Unfit
 from models.intake.csv_file import Sheet, read_csv, write_csv
 from models.intake.faults import Faults
 from models.intake.stock.item import ITEM_COLUMNS, ItemDraft
-from models.operations.shop.shop import SHOP_ID
 from models.operations.stock.item import NearSize, add_item, bring_back_item, edit_item, retire_item
+from models.queries.shop.shop import currency_lock
 from models.queries.stock.item import export_items, item_reader, item_view, near_items
-from models.tables import Shop
 from models.trade.rings import RingSize
 from tests.shops import a_design, a_part
 
@@ -192,9 +191,7 @@ def test_the_cost_of_one_ring_follows_from_its_offer(store: Store) -> None:
     number = put(store, pack="100", price="4.50", supplier="Quill Rings")
     with store.reading() as session:
         item = item_view(session, number)
-        locked = session.get(Shop, SHOP_ID)
-        assert locked is not None
-        assert locked.currency_locked
+        assert "the price of a stock item" in currency_lock(session)
     cost = item.unit_cost
     assert isinstance(cost, UnitCost)
     assert cost.amount == Decimal("0.045")
