@@ -12,7 +12,7 @@ from models.intake.faults import Fault, Faults
 from models.intake.stock.job import CoilDraft
 from models.operations.shop.day import resolve_day
 from models.operations.stock.item import NearSize, add_item
-from models.operations.stock.job import JobDone, JobPlan, book_job, words_of
+from models.operations.stock.job import JobDone, JobPlan, book_job
 from models.operations.stock.ledger import Posting
 from models.operations.stock.scrap_metal import kept_scrap
 from models.queries.stock.bag_choice import Taking, pick, take_from_lot
@@ -38,9 +38,9 @@ def make_rings(session: Session, draft: CoilDraft, *, length_unit: str = "mm") -
         if metal is None or not metal.precious:
             raise Unfit(Faults.of("offcuts", "Only scrap of precious metal is kept by weight. Leave this empty."))
         scrap = kept_scrap(session, metal, draft.offcuts_ug, day)
-    made = words_of(ring).counted(draft.made * 1000)
+    made = ring.counted(draft.made * 1000)
     about = "about " if used.rough else ""
-    words = f"Made {made} of “{ring.name}” from {about}{words_of(wire).counted(used.milli)} of “{wire.name}”."
+    words = f"Made {made} of “{ring.name}” from {about}{wire.counted(used.milli)} of “{wire.name}”."
     return book_job(
         session,
         JobPlan(

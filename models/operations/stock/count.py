@@ -77,7 +77,7 @@ def count_bag(session: Session, draft: CountDraft) -> Counted:
 def _words(found: CountDifference) -> str:
     about = ROUGH.term(found.rough).counted if found.rough else ""
     where = f" in {found.bag.place}" if found.bag.place else ""
-    said = f"Counted {about}{found.counted.counted(found.found_milli)} of “{found.item.name}”{where}"
+    said = f"Counted {about}{found.item.counted(found.found_milli)} of “{found.item.name}”{where}"
     difference = found.difference_milli
     if not difference:
         return f"{said}, as expected."
@@ -85,7 +85,7 @@ def _words(found: CountDifference) -> str:
 
 
 def _kept(found: CountDifference) -> str:
-    kept = found.counted.counted(found.bag.reserved_milli)
+    kept = found.item.counted(found.bag.reserved_milli)
     builds = " and ".join(f"build {number}" for number in found.builds) or "a build"
     return (
         f"{kept} of this bag are reserved for {builds}, and only {from_milli(found.found_milli)} were found. "

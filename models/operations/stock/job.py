@@ -21,7 +21,6 @@ from models.operations.stock.ledger import Posting, TransactionHeader, costs_of,
 from models.queries.shop.shop import shop_rates
 from models.queries.stock.bag_choice import Taking
 from models.queries.stock.item import ItemView
-from models.queries.stock.item_words import ItemWords
 from models.queries.stock.known_place import known_place
 from models.tables import Job, Lot
 from models.trade.money import from_micros
@@ -158,11 +157,6 @@ def measure_coil(session: Session, job_id: int, inner_nm: int | None) -> int:
     job.measured_inner_nm = inner_nm
     session.flush()
     return job.from_item_id
-
-
-def words_of(item: ItemView) -> ItemWords:
-    """An item's words, for sentences."""
-    return ItemWords(item.id, item.name, item.kind, item.unit)
 
 
 def _unpaid(session: Session, lot_ids: Sequence[int]) -> bool:

@@ -15,11 +15,10 @@ from models.intake.stock.job import ProcessDraft
 from models.intake.stock.place import place_word
 from models.operations.shop.day import resolve_day
 from models.operations.stock.item import NearSize, add_item
-from models.operations.stock.job import JobDone, JobPlan, book_job, words_of
+from models.operations.stock.job import JobDone, JobPlan, book_job
 from models.operations.stock.scrap_metal import scrap_postings
 from models.queries.stock.bag_choice import Taking, bags_meant, take_from_lot
 from models.queries.stock.item import ItemView, item_view, near_items, near_nm, same_named
-from models.queries.stock.item_words import ItemWords
 from models.queries.stock.lot import Bag, LotView, lot_view
 from models.queries.stock.measured import Measured, measured
 from models.queries.stock.metal import all_metals
@@ -159,8 +158,7 @@ def _name(source: ItemView, draft: ProcessDraft) -> str:
 
 
 def _words(source: ItemView, product: ItemView, draft: ProcessDraft, taken_milli: int, lost_milli: int) -> str:
-    counted: ItemWords = words_of(source)
-    lost = f" {counted.counted(lost_milli)} were lost." if lost_milli else ""
+    lost = f" {source.counted(lost_milli)} were lost." if lost_milli else ""
     became = f" into “{product.name}”" if product.id != source.id else ""
     done = PROCESSES.term(draft.process).done
-    return f"{counted.counted(taken_milli)} of “{source.name}” {done}{became}.{lost}"
+    return f"{source.counted(taken_milli)} of “{source.name}” {done}{became}.{lost}"

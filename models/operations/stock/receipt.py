@@ -20,7 +20,6 @@ from models.operations.stock.bag import mark_bag, remember_tare
 from models.operations.stock.ledger import Posting, TransactionHeader, open_lot, post
 from models.operations.stock.supplier import resolve_supplier
 from models.queries.stock.item import ItemView, items_by_id
-from models.queries.stock.item_words import ItemWords
 from models.queries.stock.known_place import known_place
 from models.queries.stock.measured import Measured, measured, names_of_items
 from models.tables import Lot, Shop, Supplier
@@ -249,7 +248,7 @@ def _words(session: Session, items: Sequence[ItemView], counted: Sequence[Measur
     if not counted[0].milli:
         return f"Noted that none of “{item.name}” is there."
     about = "about " if counted[0].rough else ""
-    much = ItemWords(item.id, item.name, item.kind, item.unit).counted(counted[0].milli)
+    much = item.counted(counted[0].milli)
     return f"Received {about}{much} of “{item.name}”{whose}."
 
 

@@ -20,7 +20,6 @@ from models.operations.stock.ledger import Posting, TransactionHeader, post
 from models.operations.stock.scrap_metal import scrap_postings
 from models.queries.stock.bag_choice import Taking, pick, take_from_lot
 from models.queries.stock.item import ItemView, item_view
-from models.queries.stock.item_words import ItemWords
 from models.queries.stock.lot import LotView, lot_view
 from models.queries.stock.measured import Measured, measured, names_of_items
 from models.trade.lots import spread
@@ -160,7 +159,7 @@ def _price(draft: StockOutDraft, much: Measured) -> int:
 
 def _words(item: ItemView, much: Measured, draft: StockOutDraft) -> str:
     about = "about " if much.rough else ""
-    counted = ItemWords(item.id, item.name, item.kind, item.unit).counted(much.milli)
+    counted = item.counted(much.milli)
     note = f" {draft.note}" if draft.note else ""
     words = f"{about}{counted} of “{item.name}” {LEAVING_REASONS[draft.reason]}.{note}"
     return words[:1].upper() + words[1:]

@@ -17,7 +17,6 @@ from models.operations.stock.ledger import Posting, TransactionHeader, post
 from models.queries.stock.bag_choice import bags_meant, one_bag
 from models.queries.stock.count import reserving_builds
 from models.queries.stock.item import item_view
-from models.queries.stock.item_words import ItemWords
 from models.queries.stock.known_place import known_place
 from models.queries.stock.lot import Bag, LotView, lot_view
 from models.queries.stock.measured import Measured, measured
@@ -52,7 +51,7 @@ def move_bag(session: Session, draft: TransferDraft) -> Moved:
         raise Conflict(_kept(session, bag))
     day = resolve_day(session, draft.moved_on, "moved_on")
     about = "about " if much.rough else ""
-    counted = ItemWords(item.id, item.name, item.kind, item.unit).counted(much.milli)
+    counted = item.counted(much.milli)
     words = f"Moved {about}{counted} of “{item.name}” from {place_word(bag.place)} to {place_word(draft.to_place)}."
     posted = post(
         session,

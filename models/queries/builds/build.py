@@ -21,7 +21,6 @@ from models.queries.builds.parts import BuildParts, Estimate, parts_of_revision
 from models.queries.builds.timings import WorkTiming, load_timings, timing_of
 from models.queries.builds.unpick import PieceLot, pieces_left
 from models.queries.stock.item import ItemView, items_by_id
-from models.queries.stock.item_words import ItemWords
 from models.tables import Build, BuildLine, BuildTime, Lot, LotPlace, StockTransaction
 from models.trade.money import from_micros
 
@@ -35,7 +34,6 @@ class BuildLineView:
     batch: str
     received_on: date
     item: ItemView
-    words: ItemWords
     purpose: str
     planned_milli: int
     taken_milli: int
@@ -203,7 +201,6 @@ def build_lines(session: Session, build_id: int) -> tuple[BuildLineView, ...]:
                 batch=row.batch,
                 received_on=row.received_on,
                 item=item,
-                words=ItemWords(item.id, item.name, item.kind, item.unit),
                 purpose=row.purpose,
                 planned_milli=row.planned_milli,
                 taken_milli=row.taken_milli,
@@ -263,7 +260,7 @@ def _cost_lines(row: BuildRow, lines: Sequence[BuildLineView], parts: BuildParts
             line.item.name,
             from_micros(line.cost_micros),
             Decimal(line.used_milli).scaleb(-3),
-            line.words.unit_words,
+            line.item.unit_words,
             from_micros(line.cost_micros) / (Decimal(line.used_milli).scaleb(-3)),
             reason=", ".join(word for word in (f"lot {line.lot_id}", line.batch, line.place, _extra(line)) if word)
             + ".",
@@ -333,4 +330,4 @@ def _guessed_lines(row: BuildRow, parts: BuildParts | None) -> list[Line]:
 def _extra(line: BuildLineView) -> str:
     if not line.extra_milli:
         return ""
-    return f"{line.words.counted(line.extra_milli)} more than planned"
+    return f"{line.item.counted(line.extra_milli)} more than planned"

@@ -19,7 +19,6 @@ from models.queries.builds.parts import BuildParts, Estimate, Need, build_parts
 from models.queries.costing.part_facts import PartFacts
 from models.queries.stock.bag_choice import from_bags
 from models.queries.stock.item import ItemView, items_by_id
-from models.queries.stock.item_words import ItemWords
 from models.queries.stock.lot import Bag, LotView, lots_of
 from models.tables import Item
 from models.trade import lots as trade
@@ -62,7 +61,6 @@ class PlanItem:
     """
 
     item: ItemView
-    words: ItemWords
     need: Need
     lines: tuple[PlanLine, ...]
     bags: tuple[PlanBag, ...]
@@ -166,7 +164,6 @@ def _possible(needs: Sequence[Need], lots: dict[int, tuple[LotView, ...]]) -> in
 def _planned(
     item: ItemView, need: Need, lots: Sequence[LotView], pieces: int, *, differing: bool, spare: bool
 ) -> PlanItem:
-    words = ItemWords(item.id, item.name, item.kind, item.unit)
     extra = need.spare_milli if spare else 0
     plain = [trade.Lot(lot.id, lot.received_on, lot.quantity_milli, 0, lot.reserved_milli) for lot in lots]
     batches: Batches | None = None
@@ -184,7 +181,7 @@ def _planned(
             available_milli=not_enough.free_milli,
             item=item.name,
             item_id=item.id,
-            unit=words.unit_words,
+            unit=item.unit_words,
             reserved_milli=not_enough.held_milli,
         )
         picks = tuple(trade.Pick(lot.id, lot.free_milli) for lot in lots if lot.free_milli)
@@ -193,7 +190,6 @@ def _planned(
     takings = [taking for each in picks for taking in from_bags(by_id[each.lot_id].bags, each.quantity_milli)]
     return PlanItem(
         item=item,
-        words=words,
         need=need,
         lines=tuple(PlanLine(by_bag[(each.lot_id, each.place)], each.quantity_milli) for each in takings),
         bags=tuple(by_bag.values()),

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from sqlmodel import Session
 
 from models.intake.builds.build import bag_value
-from models.queries.stock.item_words import ItemWords
 from models.queries.stock.lot import DrawerLine, drawer
 
 
@@ -26,7 +25,7 @@ def bags_to_take(session: Session) -> tuple[SourceBag, ...]:
     for line in drawer(session):
         if line.bag.free_milli <= 0 or line.item.kind in {"piece", "scrap"}:
             continue
-        counted = ItemWords(line.item.id, line.item.name, line.item.kind, line.item.unit).counted(line.bag.free_milli)
+        counted = line.item.counted(line.bag.free_milli)
         where = ", ".join(word for word in (line.bag.place, f"lot {line.bag.lot_id}", line.batch) if word)
         found.append(
             SourceBag(bag_value(line.bag.lot_id, line.bag.place), f"{line.item.name} ({where}: {counted})", line)

@@ -14,7 +14,6 @@ from sqlmodel import Session, col
 from models.planning.low import Standing, standing
 from models.queries.stock.balance import Balance, balances
 from models.queries.stock.item import ItemView, items_by_id
-from models.queries.stock.item_words import ItemWords
 from models.queries.stock.on_order import drafted_milli
 from models.tables import Item, Need
 
@@ -45,11 +44,6 @@ class NeedRow:
     target_milli: int | None
     wanted_milli: int
     low: bool = False
-
-    @property
-    def words(self) -> ItemWords:
-        """The item's words, for quantities in sentences."""
-        return ItemWords(self.item.id, self.item.name, self.item.kind, self.item.unit)
 
 
 def needs(session: Session) -> tuple[NeedRow, ...]:

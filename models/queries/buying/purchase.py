@@ -18,7 +18,6 @@ from models.intake.stock.offer import from_milli
 from models.queries.buying.market import NOBODY_NAMED, at_rate
 from models.queries.stock.bag_choice import last_places
 from models.queries.stock.item import ItemView, items_by_id
-from models.queries.stock.item_words import ItemWords
 from models.tables import (
     CostCorrection,
     Lot,
@@ -130,11 +129,6 @@ class LineView:
     price_micros: int
 
     @property
-    def words(self) -> ItemWords:
-        """The item's words, for quantities in sentences."""
-        return ItemWords(self.item.id, self.item.name, self.item.kind, self.item.unit)
-
-    @property
     def amount_micros(self) -> int:
         """What its packs cost."""
         return self.packs * self.price_micros
@@ -193,7 +187,7 @@ class PurchaseList:
     counts: dict[str, int]
     on_order_micros: int
     """What is on its way, in millionths of the shop's currency, for packs that have not come."""
-    item: ItemWords | None = None
+    item: ItemView | None = None
 
 
 def purchase_list(session: Session, *, state: str = "", item_id: int | None = None) -> PurchaseList:
@@ -207,10 +201,9 @@ def purchase_list(session: Session, *, state: str = "", item_id: int | None = No
     if item_id is not None:
         with_item = select(col(PurchaseLine.purchase_id)).where(col(PurchaseLine.item_id) == item_id)
         found = found.where(col(Purchase.id).in_(with_item))
-        view = items_by_id(session, (item_id,)).get(item_id)
-        if view is None:
+        item = items_by_id(session, (item_id,)).get(item_id)
+        if item is None:
             raise Missing("stock item", item_id)
-        item = ItemWords(view.id, view.name, view.kind, view.unit)
     counts = {
         each: int(many)
         for each, many in session.execute(select(col(Purchase.state), func.count()).group_by(col(Purchase.state)))

@@ -57,11 +57,6 @@ class ReorderRow:
     pack_milli: int
 
     @property
-    def words(self) -> ItemWords:
-        """The item's words, for quantities in sentences."""
-        return ItemWords(self.item.id, self.item.name, self.item.kind, self.item.unit)
-
-    @property
     def new_target_milli(self) -> int:
         """Up to how much it would be bought: the reorder point and one order."""
         return self.proposal.point_milli + self.proposal.quantity_milli
@@ -123,10 +118,9 @@ def reorder_page(session: Session, today: date) -> ReorderPage:
     for item in items.values():
         if item.retired or item.kind not in PART_KINDS:
             continue
-        words = ItemWords(item.id, item.name, item.kind, item.unit)
         offer = offers.get(item.id)
         if offer is None:
-            without.append(NoProposal(words, "No price of it is noted, so no order can be reckoned."))
+            without.append(NoProposal(item, "No price of it is noted, so no order can be reckoned."))
             continue
         supplier = suppliers[offer.supplier]
         lead = supplier.lead_days if offer.lead_days is None else offer.lead_days
@@ -145,9 +139,9 @@ def reorder_page(session: Session, today: date) -> ReorderPage:
             reorder, target = levels.get(item.id, (None, None))
             rows.append(ReorderRow(item, held[item.id], reorder, target, supplier.name, lead, found, offer.pack_milli))
         elif isinstance(found, NothingToGoBy):
-            without.append(NoProposal(words, found.reason))
+            without.append(NoProposal(item, found.reason))
         else:
-            without.append(NoProposal(words, " ".join(trouble.message for trouble in found)))
+            without.append(NoProposal(item, " ".join(trouble.message for trouble in found)))
     rows.sort(key=lambda row: (row.same, not row.due))
     return ReorderPage(tuple(rows), tuple(without), wishes, first, today)
 

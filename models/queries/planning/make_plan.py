@@ -24,7 +24,7 @@ from models.queries.planning.check import no_longer, plan_today
 from models.queries.planning.piece_figures import outlets_in_use
 from models.queries.planning.question import plan_question
 from models.queries.planning.recipes import ShopRecipe, recipe_book
-from models.queries.stock.item_words import ItemWords
+from models.queries.stock.item_words import item_words
 from models.tables import Build, Item, MakePlan, Purchase
 from models.trade.vocabulary.plans import UNSETTLED
 
@@ -295,9 +295,7 @@ def _cap_words(name: str, at_least: int, at_most: int | None) -> str:
 def _kept_back(session: Session, ask: PlanRequest) -> tuple[str, ...]:
     if not ask.keep_back:
         return ()
-    found = select(col(Item.id), col(Item.name), col(Item.kind), col(Item.unit))
-    rows = session.execute(found.where(col(Item.id).in_({one.item_id for one in ask.keep_back})))
-    words = {row.id: ItemWords(row.id, row.name, row.kind, row.unit) for row in rows}
+    words = item_words(session, {one.item_id for one in ask.keep_back})
     return tuple(
         f"{words[one.item_id].counted(one.milli)} of {words[one.item_id].name}"
         for one in ask.keep_back

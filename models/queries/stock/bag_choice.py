@@ -18,7 +18,7 @@ from models.errors import Missing, NotEnoughStock, Unfit
 from models.intake.faults import Faults
 from models.intake.stock.place import known_as, place_word
 from models.queries.stock.item import ItemView
-from models.queries.stock.item_words import ItemWords, item_words
+from models.queries.stock.item_words import item_words
 from models.queries.stock.lot import Bag, LotView, lot_view, lots_of
 from models.tables import Movement
 from models.trade import lots as trade
@@ -99,7 +99,7 @@ def take_from_lot(
             available_milli=sum(bag.free_milli for bag in bags),
             item=item.name,
             item_id=item.id,
-            unit=ItemWords(item.id, item.name, item.kind, item.unit).unit_words,
+            unit=item.unit_words,
             lot_id=lot.id,
             place=place,
             reserved_milli=sum(bag.reserved_milli for bag in bags),

@@ -196,7 +196,7 @@ def stock_unit_costs(session: Session, item_ids: Collection[int] | None = None) 
         reason = "What all lots of it in stock cost, freight included."
         if guessed:
             reason += " Of some nobody said what they cost, so an offer's price stands in."
-        unit = ItemWords(row.id, row.name, row.kind, row.unit).unit_words
+        unit = ItemWords.of(row).unit_words
         worth, units = from_micros(row.value_micros), from_milli(row.on_hand_milli)
         lines = (
             Line("Worth on the shelf", worth, reason=reason, source="your stock", provisional=guessed),
@@ -234,7 +234,7 @@ def low_items(session: Session) -> tuple[LowItem, ...]:
         if stands.low:
             low.append(
                 LowItem(
-                    item=ItemWords(row.id, row.name, row.kind, row.unit),
+                    item=ItemWords.of(row),
                     free_milli=balance.free_milli,
                     on_order_milli=balance.on_order_milli,
                     reorder_milli=row.reorder_milli,
@@ -269,12 +269,7 @@ def dead_stock(session: Session, before: date) -> tuple[DeadItem, ...]:
         )
         .order_by(col(ItemBalance.value_micros).desc(), col(Item.id))
     )
-    return tuple(
-        DeadItem(
-            ItemWords(row.id, row.name, row.kind, row.unit), row.on_hand_milli, row.value_micros, row.last_moved_on
-        )
-        for row in rows
-    )
+    return tuple(DeadItem(ItemWords.of(row), row.on_hand_milli, row.value_micros, row.last_moved_on) for row in rows)
 
 
 def shelf_value(session: Session) -> ShelfValue:

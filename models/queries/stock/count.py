@@ -15,7 +15,6 @@ from models.queries.shop.gathering import Gathering, gathering_in
 from models.queries.shop.shop import SHOP_ID
 from models.queries.stock.bag_choice import bags_meant, one_bag
 from models.queries.stock.item import ItemView, item_view
-from models.queries.stock.item_words import ItemWords
 from models.queries.stock.lot import Bag, LotView, lot_view, lots_of
 from models.queries.stock.measured import Measured, measured, names_of_items
 from models.tables import ItemBalance, Reservation, Shop
@@ -44,11 +43,6 @@ class CountDifference:
         """What is more than expected; below zero for what is missing."""
         return self.found_milli - self.expected_milli
 
-    @property
-    def counted(self) -> ItemWords:
-        """The item's words, for quantities in sentences."""
-        return ItemWords(self.item.id, self.item.name, self.item.kind, self.item.unit)
-
 
 def count_difference(session: Session, draft: CountDraft) -> CountDifference:
     """What booking a count would change; nothing is written.
@@ -59,9 +53,8 @@ def count_difference(session: Session, draft: CountDraft) -> CountDifference:
     item = item_view(session, lot.item_id)
     bag = one_bag(session, lot, draft.place, field="place", asked="Say which bag was counted")
     found = _found(item, draft, bag)
-    words = ItemWords(item.id, item.name, item.kind, item.unit)
     if draft.expected_milli is not None and draft.expected_milli != bag.quantity_milli:
-        change = ("In the bag", words.counted(bag.quantity_milli), words.counted(draft.expected_milli))
+        change = ("In the bag", item.counted(bag.quantity_milli), item.counted(draft.expected_milli))
         raise Stale("bag", (change,))
     builds: Sequence[int] = ()
     if found.milli < bag.reserved_milli:

@@ -13,7 +13,6 @@ from models.intake.stock.weigh import WeighDraft
 from models.queries.stock.bag_choice import bags_meant
 from models.queries.stock.count import CountDifference, count_difference
 from models.queries.stock.item import ItemView, item_view
-from models.queries.stock.item_words import ItemWords
 from models.queries.stock.last_count import LastCount, last_counts
 from models.queries.stock.lot import Bag, LotView, lot_view
 from models.queries.stock.weighing import KnownMass, WeighedBag, count_by_weight, known_masses, scale_step_ug
@@ -34,11 +33,6 @@ class CountPage:
     def elsewhere(self) -> tuple[Bag, ...]:
         """Where the lot lies when nothing of it should be in this bag: rings that moved are not found anew here."""
         return () if self.bag.quantity_milli else bags_meant(self.lot, None)
-
-    @property
-    def words(self) -> ItemWords:
-        """The item's words, for quantities in sentences."""
-        return ItemWords(self.item.id, self.item.name, self.item.kind, self.item.unit)
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,6 +27,7 @@ from models.intake.raw import Raw
 from models.intake.stock.item import ItemDraft, read_item, short_metal, unit_mass_g, usual_name
 from models.queries.shop.gathering import Gathering, gathering_in
 from models.queries.shop.shop import SHOP_ID
+from models.queries.stock.item_words import ItemWords
 from models.queries.stock.metal import all_metals
 from models.queries.stock.offer import OFFER_COLUMNS, OfferView, body_in, offer_in
 from models.tables import Item, Offer, Shop, Supplier
@@ -41,12 +42,9 @@ PLAIN_TINT = "#9a8f80"
 
 
 @dataclass(frozen=True, slots=True)
-class ItemView:
+class ItemView(ItemWords):
     """One stock item as lists, pickers and pages show it: sizes in nanometres, masses of one unit."""
 
-    id: int
-    kind: str
-    name: str
     metal: str | None
     metal_name: str
     """The metal in short, such as 'commercial bronze C220'; empty without one."""
@@ -60,7 +58,6 @@ class ItemView:
     wire_label: str
     inner_label: str
     hole_nm: int | None
-    unit: str
     measured_mass_ug: int | None
     can_open: bool
     arrives: str

@@ -16,8 +16,8 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
 from models.errors import Missing
-from models.queries.stock.item_words import ItemWords
-from models.tables import Item, Lot, Movement, Person, StockTransaction
+from models.queries.stock.item_words import ItemWords, item_words
+from models.tables import Lot, Movement, Person, StockTransaction
 
 PER_PAGE = 50
 MOST_POINTS = 200
@@ -263,12 +263,7 @@ def _acts(session: Session, act_ids: Sequence[int]) -> tuple[ActView, ...]:
     for row in session.execute(_lines().where(col(Movement.act_id).in_(act_ids)).order_by(col(Movement.id))):
         lines.setdefault(row.act_id, []).append(_line_in(row))
     moved = {line.item_id for act in lines.values() for line in act}
-    words = {
-        row.id: ItemWords(row.id, row.name, row.kind, row.unit)
-        for row in session.execute(
-            select(col(Item.id), col(Item.name), col(Item.kind), col(Item.unit)).where(col(Item.id).in_(moved))
-        )
-    }
+    words = item_words(session, moved)
     return tuple(
         ActView(
             id=head.id,

@@ -50,11 +50,6 @@ class StockRow:
     levels: Levels
 
     @property
-    def words(self) -> ItemWords:
-        """The item's words, for quantities in sentences."""
-        return ItemWords(self.item.id, self.item.name, self.item.kind, self.item.unit)
-
-    @property
     def low(self) -> bool:
         """Whether no more is free than the reorder point."""
         return is_low(self.balance, self.levels, retired=self.item.retired)
@@ -162,7 +157,7 @@ def item_shelf(session: Session, item: ItemView, *, now: datetime) -> ItemShelf:
     if counted[1] is not None:
         since = max(since, counted[1] - timedelta(hours=1))
     return ItemShelf(
-        words=ItemWords(item.id, item.name, item.kind, item.unit),
+        words=item,
         balance=balance_of(session, item.id),
         levels=levels_of(session, (item.id,)).get(item.id, Levels()),
         lots=lots[:SHOWN_LOTS],

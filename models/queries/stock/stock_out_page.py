@@ -13,7 +13,6 @@ from models.intake.stock.place import place_word
 from models.queries.stock.bag_choice import bags_meant, from_bags
 from models.queries.stock.balance import Balance, balance_of, balances
 from models.queries.stock.item import ItemView, item_view, items_by_id
-from models.queries.stock.item_words import ItemWords
 from models.queries.stock.lot import Bag, LotView, lot_view, lots_of
 from models.queries.stock.metal import all_metals
 from models.tables import Item
@@ -40,11 +39,6 @@ class StockOutPage:
     balance: Balance
     bags: tuple[BagChoice, ...]
 
-    @property
-    def words(self) -> ItemWords:
-        """The item's words, for quantities in sentences."""
-        return ItemWords(self.item.id, self.item.name, self.item.kind, self.item.unit)
-
 
 @dataclass(frozen=True, slots=True)
 class MovePage:
@@ -63,11 +57,6 @@ class MovePage:
     def elsewhere(self) -> tuple[Bag, ...]:
         """Where the lot lies when nothing of it lies in this bag any more."""
         return bags_meant(self.lot, None) if self.gone else ()
-
-    @property
-    def words(self) -> ItemWords:
-        """The item's words, for quantities in sentences."""
-        return ItemWords(self.item.id, self.item.name, self.item.kind, self.item.unit)
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,6 @@ from models.queries.builds.list import BuildRow, designs_to_make, open_builds
 from models.queries.builds.plan import BuildPlan, PlanBag, PlanItem, plan_build
 from models.queries.builds.unpick import UnpickLine
 from models.queries.stock.item import ItemView
-from models.queries.stock.item_words import ItemWords
 from webapp.web.filters import qty
 from webapp.web.forms import Form, RawForm
 from webapp.web.prefs import prefs_of, showing
@@ -35,7 +34,6 @@ class BagRow:
 
     n: int
     item: ItemView
-    words: ItemWords
     purpose: str
     options: tuple[tuple[str, str], ...]
     where: str
@@ -141,7 +139,6 @@ def line_rows(lines: Sequence[BuildLineView]) -> tuple[BagRow, ...]:
         BagRow(
             n=n,
             item=line.item,
-            words=line.words,
             purpose=line.purpose,
             options=(),
             where=where_words(line.lot_id, line.place, line.batch),
@@ -172,7 +169,6 @@ def unpick_rows(lines: Sequence[UnpickLine]) -> tuple[BagRow, ...]:
         BagRow(
             n=n,
             item=line.item,
-            words=ItemWords(line.item.id, line.item.name, line.item.kind, line.item.unit),
             purpose="",
             options=(),
             where=where_words(line.lot_id, line.place, ""),
@@ -212,19 +208,18 @@ def _plan_row(n: int, one: PlanItem, bag: str) -> BagRow:
     return BagRow(
         n=n,
         item=one.item,
-        words=one.words,
         purpose=", ".join(one.need.purposes),
-        options=tuple((each.value, _bag_words(each, one.words)) for each in one.bags),
+        options=tuple((each.value, _bag_words(each, one.item)) for each in one.bags),
         where="",
         planned_milli=one.need.need_milli,
-        short=one.words.counted(one.short.missing_milli) if one.short else "",
+        short=one.item.counted(one.short.missing_milli) if one.short else "",
         tare_ug=chosen.tare_ug if chosen else None,
         rough=chosen.rough if chosen else "",
     )
 
 
-def _bag_words(bag: PlanBag, words: ItemWords) -> str:
+def _bag_words(bag: PlanBag, item: ItemView) -> str:
     about = {"": "", "about": "about ", "plenty": "plenty, some "}[bag.rough]
-    unit = words.counted(bag.free_milli).rpartition(" ")[2]
+    unit = item.counted(bag.free_milli).rpartition(" ")[2]
     free = qty(Decimal(bag.free_milli).scaleb(-3), unit)
     return f"{where_words(bag.lot_id, bag.place, bag.batch)}: {about}{free} free"
