@@ -12,8 +12,8 @@ from models.intake.stock.item_find import read_item_filter
 from models.queries.buying.purchase_find import FoundPurchase, find_purchases
 from models.queries.costing.outlet import outlets_page
 from models.queries.designs.list import DesignFilter, DesignRow, design_list
-from models.queries.stock.item import ItemView
 from models.queries.stock.item_find import find_items
+from models.queries.stock.material import Material
 from models.queries.stock.supplier import list_suppliers
 from models.trade.weaves import WEAVES, Weave
 from webapp.web.prefs import prefs_of
@@ -31,7 +31,7 @@ class Found:
     """What the words found, a few of each kind, with how many there are in all."""
 
     words: str
-    items: tuple[ItemView, ...]
+    items: tuple[Material, ...]
     items_total: int
     designs: tuple[DesignRow, ...]
     designs_total: int

@@ -20,9 +20,10 @@ from models.intake.stock.place import known_as, place_word
 from models.operations.builds.rows import BagKey
 from models.operations.stock.bag import bag_of, blur_bag, remember_tare
 from models.queries.stock.bag_choice import Taking, one_bag, pick, take_from_lot
-from models.queries.stock.item import ItemView, item_view, items_by_id
+from models.queries.stock.item import item_view, items_by_id
 from models.queries.stock.known_place import spellings
 from models.queries.stock.lot import lot_view
+from models.queries.stock.material import Material
 from models.queries.stock.measured import Measured, measured
 from models.tables import Lot, LotPlace
 
@@ -35,7 +36,7 @@ class Said:
     """
 
     bag: BagKey
-    item: ItemView
+    item: Material
     row: int
     used_milli: int | None
     spoiled_milli: int | None
@@ -184,7 +185,7 @@ def _takings(session: Session, line: LineDraft, milli: int, spent: Mapping[BagKe
     return take_from_lot(lot, item_view(session, lot.item_id), milli, None, spent=spent)
 
 
-def _left(item: ItemView, line: LineDraft, full_milli: int, known_tare_ug: int | None) -> int | Impossible | None:
+def _left(item: Material, line: LineDraft, full_milli: int, known_tare_ug: int | None) -> int | Impossible | None:
     """What left a bag by its weights: the difference of two, or what was in it less what is in it now."""
     if line.after_ug is None:
         return None

@@ -20,7 +20,8 @@ from models.operations.shop.day import resolve_day
 from models.operations.stock.supplier import resolve_supplier
 from models.planning.offers import SupplierOrder
 from models.queries.buying.market import NOBODY, pack_milli_in_units
-from models.queries.stock.item import ItemView, items_by_id
+from models.queries.stock.item import items_by_id
+from models.queries.stock.material import Material
 from models.queries.stock.measured import names_of_items
 from models.queries.stock.offer import offer_breaks
 from models.tables import Offer, Purchase, PurchaseLine, Shop, Supplier
@@ -213,7 +214,7 @@ def _terms(session: Session, supplier_id: int | None) -> _Terms:
 
 
 def _line_of_offer(
-    terms: _Terms, offer: Offer, item: ItemView, packs: int, breaks: Sequence[tuple[int, int]]
+    terms: _Terms, offer: Offer, item: Material, packs: int, breaks: Sequence[tuple[int, int]]
 ) -> PurchaseLine:
     micros = next((price for start, price in reversed(breaks) if packs >= start), offer.price_micros)
     units = pack_milli_in_units(offer.pack_milli, offer.pack_unit, item.unit, item.body)
@@ -293,7 +294,7 @@ def _typed_lines(session: Session, terms: _Terms, typed: Sequence[PurchaseLineDr
 def _typed_line(
     terms: _Terms,
     line: PurchaseLineDraft,
-    item: ItemView,
+    item: Material,
     offers: Sequence[Offer],
     breaks: Mapping[int, Sequence[tuple[int, int]]],
 ) -> PurchaseLine | tuple[str, str]:

@@ -15,7 +15,6 @@ from typing import TypeVar
 
 from sqlmodel import Session, col, select
 
-from models.costing.inputs import UnitCost
 from models.intake.faults import Faults
 from models.intake.stock.count import CountDraft, read_count
 from models.intake.stock.levels import LevelsDraft, read_levels
@@ -79,7 +78,7 @@ def _paid(session: Session, draft: ReceiptDraft, share: Decimal) -> ReceiptDraft
     lines = []
     for line in draft.lines:
         cost = known[line.item_id or 0].unit_cost
-        if not isinstance(cost, UnitCost):
+        if cost is None:
             raise ValueError(f"no cost of {known[line.item_id or 0].name}")
         lines.append(replace(line, unit_cost=millionth(cost.amount * share)))
     return replace(draft, lines=tuple(lines))

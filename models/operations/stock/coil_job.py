@@ -16,8 +16,9 @@ from models.operations.stock.job import JobDone, JobPlan, book_job
 from models.operations.stock.ledger import Posting
 from models.operations.stock.scrap_metal import kept_scrap
 from models.queries.stock.bag_choice import Taking, pick, take_from_lot
-from models.queries.stock.item import ItemView, item_reader, item_view
+from models.queries.stock.item import item_reader, item_view
 from models.queries.stock.lot import lot_view
+from models.queries.stock.material import Material
 from models.queries.stock.measured import Measured, measured
 from models.trade.measures import exact_text
 
@@ -64,7 +65,7 @@ def make_rings(session: Session, draft: CoilDraft, *, length_unit: str = "mm") -
     )
 
 
-def wire_item(session: Session, item_id: int) -> ItemView:
+def wire_item(session: Session, item_id: int) -> Material:
     """The wire of a coil job. Raises: Missing; Unfit for what is no wire."""
     wire = item_view(session, item_id)
     if wire.kind != "wire" or not wire.wire_nm:
@@ -72,7 +73,7 @@ def wire_item(session: Session, item_id: int) -> ItemView:
     return wire
 
 
-def _used(wire: ItemView, draft: CoilDraft) -> Measured:
+def _used(wire: Material, draft: CoilDraft) -> Measured:
     used = measured(wire, draft.used)
     if isinstance(used, Impossible):
         raise Unfit(Faults.of("used", used.reason))
@@ -81,7 +82,7 @@ def _used(wire: ItemView, draft: CoilDraft) -> Measured:
     return used
 
 
-def _takings(session: Session, draft: CoilDraft, wire: ItemView, milli: int) -> tuple[Taking, ...]:
+def _takings(session: Session, draft: CoilDraft, wire: Material, milli: int) -> tuple[Taking, ...]:
     if draft.lot_id is None:
         return pick(session, wire.id, milli).takings
     lot = lot_view(session, draft.lot_id)
@@ -90,7 +91,7 @@ def _takings(session: Session, draft: CoilDraft, wire: ItemView, milli: int) -> 
     return take_from_lot(lot, wire, milli, draft.wire_place)
 
 
-def _ring(session: Session, draft: CoilDraft, wire: ItemView, length_unit: str) -> ItemView:
+def _ring(session: Session, draft: CoilDraft, wire: Material, length_unit: str) -> Material:
     """The ring that was made: one that is there, or a new one. Raises: Missing, Unfit."""
     if draft.ring_id is not None:
         ring = item_view(session, draft.ring_id)
@@ -111,7 +112,7 @@ def _ring(session: Session, draft: CoilDraft, wire: ItemView, length_unit: str) 
         raise Unfit(Faults.of("ring_id", words)) from near
 
 
-def _new_ring(draft: CoilDraft, wire: ItemView) -> dict[str, object]:
+def _new_ring(draft: CoilDraft, wire: Material) -> dict[str, object]:
     return {
         "kind": "ring",
         "metal": wire.metal or "",

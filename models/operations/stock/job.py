@@ -20,8 +20,8 @@ from models.operations.stock.bag import blur_bag, mark_bag
 from models.operations.stock.ledger import Posting, TransactionHeader, costs_of, open_lot, post
 from models.queries.shop.shop import shop_rates
 from models.queries.stock.bag_choice import Taking
-from models.queries.stock.item import ItemView
 from models.queries.stock.known_place import known_place
+from models.queries.stock.material import Material
 from models.tables import Job, Lot
 from models.trade.money import from_micros
 
@@ -36,9 +36,9 @@ class JobPlan:
     deed: str
     words: str
     done_on: date
-    source: ItemView
+    source: Material
     takings: tuple[Taking, ...]
-    product: ItemView
+    product: Material
     made_milli: int
     place: str
     batch: str

@@ -16,8 +16,9 @@ from models.errors import Missing, NotEnoughStock
 from models.operations.stock.reservation import Hold, Reservations
 from models.queries.shop.gathering import Gathering, gathering_in
 from models.queries.shop.shop import SHOP_ID
-from models.queries.stock.item_words import ItemWords, item_words
+from models.queries.stock.item_words import item_words
 from models.queries.stock.lot import held_bags, held_lots
+from models.queries.stock.material import ItemWords
 from models.tables import CostCorrection, ItemBalance, Lot, LotPlace, Movement, Shop
 from models.trade import lots as trade
 

@@ -18,8 +18,9 @@ from models.operations.stock.item import NearSize, add_item
 from models.operations.stock.job import JobDone, JobPlan, book_job
 from models.operations.stock.scrap_metal import scrap_postings
 from models.queries.stock.bag_choice import Taking, bags_meant, take_from_lot
-from models.queries.stock.item import ItemView, item_view, near_items, near_nm, same_named
+from models.queries.stock.item import item_view, near_items, near_nm, same_named
 from models.queries.stock.lot import Bag, LotView, lot_view
+from models.queries.stock.material import Material
 from models.queries.stock.measured import Measured, measured
 from models.queries.stock.metal import all_metals
 from models.trade.vocabulary.bench import PROCESSES
@@ -75,7 +76,7 @@ def _goal(draft: ProcessDraft, takings: Sequence[Taking]) -> str:
     return takings[0].place if len(takings) == 1 else ""
 
 
-def _taken(source: ItemView, lot: LotView, draft: ProcessDraft) -> Measured:
+def _taken(source: Material, lot: LotView, draft: ProcessDraft) -> Measured:
     """How much goes in: what was said, else all that is free in the bag."""
     if draft.how is None:
         bags = bags_meant(lot, draft.place)
@@ -96,7 +97,7 @@ def _rough(bags: tuple[Bag, ...]) -> str:
     return next((bag.rough for bag in bags if bag.rough), "")
 
 
-def _lost(source: ItemView, draft: ProcessDraft) -> Measured:
+def _lost(source: Material, draft: ProcessDraft) -> Measured:
     if draft.lost is None:
         return Measured(0)
     lost = measured(source, draft.lost)
@@ -105,7 +106,7 @@ def _lost(source: ItemView, draft: ProcessDraft) -> Measured:
     return lost
 
 
-def _product(session: Session, draft: ProcessDraft, source: ItemView) -> ItemView:
+def _product(session: Session, draft: ProcessDraft, source: Material) -> Material:
     """What it became: an item that is there, or a new one like the old with another look. Raises: Missing, Unfit."""
     if draft.to_item_id is not None:
         product = item_view(session, draft.to_item_id)
@@ -140,7 +141,7 @@ def _product(session: Session, draft: ProcessDraft, source: ItemView) -> ItemVie
         raise Unfit(Faults.of("to_item_id", words)) from near
 
 
-def _is_there(session: Session, source: ItemView, wanted: ItemDraft) -> bool:
+def _is_there(session: Session, source: Material, wanted: ItemDraft) -> bool:
     """Whether an item of this size and metal with exactly this look, or of this name, is there already."""
     look = (wanted.colour.casefold(), wanted.finish.casefold())
     if source.size is None:
@@ -149,7 +150,7 @@ def _is_there(session: Session, source: ItemView, wanted: ItemDraft) -> bool:
     return any((ring.colour.casefold(), ring.finish.casefold()) == look for ring in rings)
 
 
-def _name(source: ItemView, draft: ProcessDraft) -> str:
+def _name(source: Material, draft: ProcessDraft) -> str:
     """The usual name follows colour and finish by itself; a name of one's own gets the new look behind it."""
     if not source.own_name:
         return ""
@@ -157,7 +158,7 @@ def _name(source: ItemView, draft: ProcessDraft) -> str:
     return f"{source.name}, {look}"[:120]
 
 
-def _words(source: ItemView, product: ItemView, draft: ProcessDraft, taken_milli: int, lost_milli: int) -> str:
+def _words(source: Material, product: Material, draft: ProcessDraft, taken_milli: int, lost_milli: int) -> str:
     lost = f" {source.counted(lost_milli)} were lost." if lost_milli else ""
     became = f" into “{product.name}”" if product.id != source.id else ""
     done = PROCESSES.term(draft.process).done

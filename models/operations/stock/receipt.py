@@ -8,7 +8,6 @@ from decimal import ROUND_HALF_EVEN, Context, Decimal
 
 from sqlmodel import Session
 
-from models.costing.inputs import UnitCost
 from models.costing.lines import Impossible
 from models.errors import Unfit
 from models.intake.faults import Fault, Faults
@@ -19,8 +18,9 @@ from models.operations.shop.day import resolve_day
 from models.operations.stock.bag import mark_bag, remember_tare
 from models.operations.stock.ledger import Posting, TransactionHeader, open_lot, post
 from models.operations.stock.supplier import resolve_supplier
-from models.queries.stock.item import ItemView, items_by_id
+from models.queries.stock.item import items_by_id
 from models.queries.stock.known_place import known_place
+from models.queries.stock.material import Material
 from models.queries.stock.measured import Measured, measured, names_of_items
 from models.tables import Lot, Shop, Supplier
 from models.trade.lots import spread_by_value
@@ -127,7 +127,7 @@ def receive_lots(session: Session, draft: ReceiptDraft, *, freight_micros: int |
     return Received(posted.act_id, tuple(lots), words)
 
 
-def _items(session: Session, draft: ReceiptDraft) -> list[ItemView]:
+def _items(session: Session, draft: ReceiptDraft) -> list[Material]:
     """The items of the lines. Raises: Unfit beside every line whose item is unknown or could be several."""
     if not draft.lines:
         raise Unfit(Faults.of("lines.0.item_id", "Say what came in."))
@@ -171,7 +171,7 @@ def _rate(draft: ReceiptDraft, own: str) -> Decimal:
     return draft.exchange_rate
 
 
-def _counted(items: Sequence[ItemView], draft: ReceiptDraft) -> list[Measured]:
+def _counted(items: Sequence[Material], draft: ReceiptDraft) -> list[Measured]:
     """How much every line is, in thousandths. Raises: Unfit."""
     faults, found = [], []
     for place, (item, line) in enumerate(zip(items, draft.lines, strict=True)):
@@ -187,7 +187,7 @@ def _counted(items: Sequence[ItemView], draft: ReceiptDraft) -> list[Measured]:
     return found
 
 
-def _worths(items: Sequence[ItemView], draft: ReceiptDraft, counted: Sequence[Measured], rate: Decimal) -> list[_Worth]:
+def _worths(items: Sequence[Material], draft: ReceiptDraft, counted: Sequence[Measured], rate: Decimal) -> list[_Worth]:
     """What every line cost. Raises: Unfit for more than the shop can keep."""
     found = [_worth(item, line, much, rate) for item, line, much in zip(items, draft.lines, counted, strict=True)]
     faults = [
@@ -201,7 +201,7 @@ def _worths(items: Sequence[ItemView], draft: ReceiptDraft, counted: Sequence[Me
     return found
 
 
-def _worth(item: ItemView, line: ReceiptLine, much: Measured, rate: Decimal) -> _Worth:
+def _worth(item: Material, line: ReceiptLine, much: Measured, rate: Decimal) -> _Worth:
     units = from_milli(much.milli)
     if not units:
         return _Worth(Decimal(0), None, True)
@@ -215,7 +215,7 @@ def _worth(item: ItemView, line: ReceiptLine, much: Measured, rate: Decimal) -> 
     if paid is not None:
         return _Worth(_EXACT.multiply(paid, rate), paid)
     cost = item.unit_cost
-    if isinstance(cost, UnitCost):
+    if cost is not None:
         amount = _EXACT.multiply(cost.amount, units)
         return _Worth(amount, None, True, f"Valued by {item.offer.source if item.offer else 'its offer'}.")
     return _Worth(Decimal(0), None, True, "No cost is known, so it is worth nothing here until one is.")
@@ -237,7 +237,7 @@ def _cost_field(line: ReceiptLine) -> str:
     return next((field for field, cost in costs.items() if cost is not None), "total_cost")
 
 
-def _words(session: Session, items: Sequence[ItemView], counted: Sequence[Measured], supplier_id: int | None) -> str:
+def _words(session: Session, items: Sequence[Material], counted: Sequence[Measured], supplier_id: int | None) -> str:
     supplier = session.get(Supplier, supplier_id) if supplier_id is not None else None
     whose = f" from {supplier.name}" if supplier else ""
     if len(items) > 1:

@@ -14,8 +14,8 @@ from models.operations.shop.clock import now
 from models.operations.shop.day import resolve_day
 from models.operations.stock.ledger import Posting, TransactionHeader, open_lot, post
 from models.queries.shop.gathering import gathering_in
-from models.queries.stock.item import ItemView
 from models.queries.stock.lot import held_lots
+from models.queries.stock.material import Material
 from models.tables import Item, Lot
 from models.trade.lots import half_even
 from models.trade.measures import format_mass
@@ -25,7 +25,7 @@ SCRAP_PLACE = "scrap"
 _EXACT = Context(prec=50)
 
 
-def scrap_postings(session: Session, item: ItemView, quantity_milli: int, day: date) -> tuple[Posting, ...]:
+def scrap_postings(session: Session, item: Material, quantity_milli: int, day: date) -> tuple[Posting, ...]:
     """The receipt of what spoiled stock weighs into the scrap of its metal, worth nothing; for the act that spoils it.
 
     Empty for a metal that is not precious, for what is scrap already, and where what one weighs is not known. The

@@ -19,8 +19,9 @@ from models.operations.stock.bag import blur_bag
 from models.operations.stock.ledger import Posting, TransactionHeader, post
 from models.operations.stock.scrap_metal import scrap_postings
 from models.queries.stock.bag_choice import Taking, pick, take_from_lot
-from models.queries.stock.item import ItemView, item_view
+from models.queries.stock.item import item_view
 from models.queries.stock.lot import LotView, lot_view
+from models.queries.stock.material import Material
 from models.queries.stock.measured import Measured, measured, names_of_items
 from models.trade.lots import spread
 from models.trade.money import to_micros
@@ -112,7 +113,7 @@ def _remove(session: Session, draft: StockOutDraft, *, kind: MovementKind) -> St
     )
 
 
-def _what(session: Session, draft: StockOutDraft) -> tuple[ItemView, LotView | None]:
+def _what(session: Session, draft: StockOutDraft) -> tuple[Material, LotView | None]:
     if draft.lot_id is not None:
         lot = lot_view(session, draft.lot_id)
         if draft.item_id not in (None, lot.item_id):
@@ -130,7 +131,7 @@ def _what(session: Session, draft: StockOutDraft) -> tuple[ItemView, LotView | N
     raise Unfit(Faults.of("item_id", words))
 
 
-def _how_much(item: ItemView, draft: StockOutDraft) -> Measured:
+def _how_much(item: Material, draft: StockOutDraft) -> Measured:
     much = measured(item, draft.how)
     if isinstance(much, Impossible):
         raise Unfit(Faults.of("quantity", much.reason))
@@ -140,7 +141,7 @@ def _how_much(item: ItemView, draft: StockOutDraft) -> Measured:
 
 
 def _takings(
-    session: Session, draft: StockOutDraft, item: ItemView, lot: LotView | None, milli: int
+    session: Session, draft: StockOutDraft, item: Material, lot: LotView | None, milli: int
 ) -> tuple[Taking, ...]:
     """From which bags it leaves: the one that was named, else the lot's fullest, else the oldest lots first."""
     if lot is None:
@@ -157,7 +158,7 @@ def _price(draft: StockOutDraft, much: Measured) -> int:
     return to_micros(price)
 
 
-def _words(item: ItemView, much: Measured, draft: StockOutDraft) -> str:
+def _words(item: Material, much: Measured, draft: StockOutDraft) -> str:
     about = "about " if much.rough else ""
     counted = item.counted(much.milli)
     note = f" {draft.note}" if draft.note else ""

@@ -20,7 +20,8 @@ from models.queries.builds.list import BuildRow, build_row_of
 from models.queries.builds.parts import BuildParts, Estimate, parts_of_revision
 from models.queries.builds.timings import WorkTiming, load_timings, timing_of
 from models.queries.builds.unpick import PieceLot, pieces_left
-from models.queries.stock.item import ItemView, items_by_id
+from models.queries.stock.item import items_by_id
+from models.queries.stock.material import Material
 from models.tables import Build, BuildLine, BuildTime, Lot, LotPlace, StockTransaction
 from models.trade.money import from_micros
 
@@ -33,7 +34,7 @@ class BuildLineView:
     place: str
     batch: str
     received_on: date
-    item: ItemView
+    item: Material
     purpose: str
     planned_milli: int
     taken_milli: int

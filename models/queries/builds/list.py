@@ -16,7 +16,8 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
 from models.queries.builds.parts import KEPT_PICKS, Picks
-from models.queries.stock.item import ItemView, items_by_id
+from models.queries.stock.item import items_by_id
+from models.queries.stock.material import Material
 from models.tables import Build, BuildLine, Design, Part, Revision
 from models.trade.money import from_micros
 from models.trade.vocabulary.bench import UNDER_WAY
@@ -64,7 +65,7 @@ class BuildRow:
     timed_milli: int
     version: int
     taken_back: bool
-    rings: tuple[ItemView, ...] = ()
+    rings: tuple[Material, ...] = ()
 
     @property
     def design(self) -> str:
@@ -275,7 +276,7 @@ def _read(session: Session, rows: Sequence[Any]) -> tuple[BuildRow, ...]:
         .group_by(col(BuildLine.build_id), col(BuildLine.item_id))
     ).all()
     items = items_by_id(session, {line.item_id for line in lines}) if lines else {}
-    rings: dict[int, list[tuple[int, ItemView]]] = {}
+    rings: dict[int, list[tuple[int, Material]]] = {}
     held: dict[int, int] = {}
     for line in lines:
         held[line.build_id] = held.get(line.build_id, 0) + line.held

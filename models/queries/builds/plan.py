@@ -18,8 +18,9 @@ from models.intake.faults import Faults
 from models.queries.builds.parts import BuildParts, Estimate, Need, build_parts
 from models.queries.costing.part_facts import PartFacts
 from models.queries.stock.bag_choice import from_bags
-from models.queries.stock.item import ItemView, items_by_id
+from models.queries.stock.item import items_by_id
 from models.queries.stock.lot import Bag, LotView, lots_of
+from models.queries.stock.material import Material
 from models.tables import Item
 from models.trade import lots as trade
 from models.trade.one_batch import Batches, pick_batches
@@ -60,7 +61,7 @@ class PlanItem:
     that does not matter. `bags` are all that hold any of it that is free.
     """
 
-    item: ItemView
+    item: Material
     need: Need
     lines: tuple[PlanLine, ...]
     bags: tuple[PlanBag, ...]
@@ -162,7 +163,7 @@ def _possible(needs: Sequence[Need], lots: dict[int, tuple[LotView, ...]]) -> in
 
 
 def _planned(
-    item: ItemView, need: Need, lots: Sequence[LotView], pieces: int, *, differing: bool, spare: bool
+    item: Material, need: Need, lots: Sequence[LotView], pieces: int, *, differing: bool, spare: bool
 ) -> PlanItem:
     extra = need.spare_milli if spare else 0
     plain = [trade.Lot(lot.id, lot.received_on, lot.quantity_milli, 0, lot.reserved_milli) for lot in lots]

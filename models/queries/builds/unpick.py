@@ -12,8 +12,9 @@ from sqlmodel import Session, col
 from models.errors import Missing
 from models.queries.builds.costs import BagKey, line_costs
 from models.queries.stock.bag_choice import from_bags
-from models.queries.stock.item import ItemView, items_by_id
+from models.queries.stock.item import items_by_id
 from models.queries.stock.lot import lot_view
+from models.queries.stock.material import Material
 from models.tables import Build, BuildLine, Item, Movement, StockTransaction
 
 
@@ -57,7 +58,7 @@ class UnpickLine:
     lot_id: int
     place: str
     item_id: int
-    item: ItemView
+    item: Material
     used_milli: int
     cost_micros: int
     gone_milli: int

@@ -18,7 +18,8 @@ from models.planning.packs import BuyPlan, NoPacksYet, PackRequest, buy_packs
 from models.planning.solver import NO_ANSWER, Search, SolverFailed
 from models.queries.buying.market import planning_offers
 from models.queries.buying.needs import NeedRow, needs
-from models.queries.stock.item_words import ItemWords, item_words
+from models.queries.stock.item_words import item_words
+from models.queries.stock.material import ItemWords
 
 SEARCH_SECONDS = 3
 """How long a page looks for the cheapest packs. A choice of ours, no source."""

@@ -13,7 +13,8 @@ from sqlmodel import Session, col
 
 from models.planning.low import Standing, standing
 from models.queries.stock.balance import Balance, balances
-from models.queries.stock.item import ItemView, items_by_id
+from models.queries.stock.item import items_by_id
+from models.queries.stock.material import Material
 from models.queries.stock.on_order import drafted_milli
 from models.tables import Item, Need
 
@@ -36,7 +37,7 @@ class NeedRow:
     low, or where the list brings it down to the point; what is bought brings it up to `target_milli`, or just over it.
     """
 
-    item: ItemView
+    item: Material
     wishes: tuple[Wish, ...]
     balance: Balance
     drafted_milli: int

@@ -19,9 +19,10 @@ from models.queries.costing.basis import at_stock_cost
 from models.queries.costing.figures import OutletFigure, outlet_figure, usual_cost
 from models.queries.costing.inputs import CostInputs, ShopFacts, latest_revisions, load_cost_inputs, load_shop_facts
 from models.queries.stock.item import unit_costs
-from models.queries.stock.item_words import ItemWords, item_words
+from models.queries.stock.item_words import item_words
+from models.queries.stock.material import ItemWords, OfferView
 from models.queries.stock.metal import all_metals
-from models.queries.stock.offer import BODY_COLUMNS, OFFER_COLUMNS, OfferView, body_in, offer_in
+from models.queries.stock.offer import BODY_COLUMNS, OFFER_COLUMNS, body_in, offer_in
 from models.tables import Build, Design, Item, Offer, PriceChange, Supplier
 from models.trade.metals import Metal
 from models.trade.money import to_micros
@@ -108,7 +109,7 @@ def price_watch(session: Session, *, since: datetime, today: date) -> PriceWatch
     changed = {
         item_id: (cost, after)
         for item_id, (cost, _) in before.items()
-        if isinstance(after := now.get(item_id), UnitCost) and after.amount != cost.amount
+        if (after := now.get(item_id)) is not None and after.amount != cost.amount
     }
     words = item_words(session, changed)
     items = tuple(
@@ -122,11 +123,7 @@ def price_watch(session: Session, *, since: datetime, today: date) -> PriceWatch
 def supposed_watch(session: Session, metal: str, share: Decimal, *, today: date) -> PriceWatch:
     """What would happen if everything of a metal cost so much more (0.1 is a tenth), or less below zero."""
     ids = session.scalars(select(col(Item.id)).where(col(Item.metal) == metal, col(Item.retired).is_(False))).all()
-    now = {
-        item_id: cost
-        for item_id, cost in unit_costs(session, [one for one in ids if one is not None]).items()
-        if isinstance(cost, UnitCost)
-    }
+    now = unit_costs(session, [one for one in ids if one is not None])
     after = {item_id: replace(cost, amount=cost.amount * (1 + share)) for item_id, cost in now.items()}
     words = item_words(session, now)
     items = tuple(MovedItem(words[item_id], now[item_id].amount, after[item_id].amount, None) for item_id in now)

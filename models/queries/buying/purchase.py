@@ -17,7 +17,8 @@ from models.intake.csv_file import Column
 from models.intake.stock.offer import from_milli
 from models.queries.buying.market import NOBODY_NAMED, at_rate
 from models.queries.stock.bag_choice import last_places
-from models.queries.stock.item import ItemView, items_by_id
+from models.queries.stock.item import items_by_id
+from models.queries.stock.material import Material
 from models.tables import (
     CostCorrection,
     Lot,
@@ -118,7 +119,7 @@ class LineView:
     """One line of a purchase; the pack as it is sold, the price of one in millionths of the purchase's currency."""
 
     id: int
-    item: ItemView
+    item: Material
     offer_id: int | None
     offer_note: str
     packs: int
@@ -187,7 +188,7 @@ class PurchaseList:
     counts: dict[str, int]
     on_order_micros: int
     """What is on its way, in millionths of the shop's currency, for packs that have not come."""
-    item: ItemView | None = None
+    item: Material | None = None
 
 
 def purchase_list(session: Session, *, state: str = "", item_id: int | None = None) -> PurchaseList:

@@ -18,8 +18,8 @@ from models.planning.offers import Offer, Supplier
 from models.planning.reorder import NothingToGoBy, ReorderProposal, ReorderRequest, Take, propose_reorder
 from models.queries.buying.market import planning_offers
 from models.queries.stock.balance import Balance, balances
-from models.queries.stock.item import ItemView, items_by_id
-from models.queries.stock.item_words import ItemWords
+from models.queries.stock.item import items_by_id
+from models.queries.stock.material import ItemWords, Material
 from models.tables import Item, Lot, Movement, Shop, StockTransaction
 from models.tables import Offer as OfferRow
 from models.trade.money import from_micros
@@ -47,7 +47,7 @@ class WishesView:
 class ReorderRow:
     """One item with its proposal; `lead_days` None where nobody said, and a usual time was taken."""
 
-    item: ItemView
+    item: Material
     balance: Balance
     reorder_milli: int | None
     target_milli: int | None

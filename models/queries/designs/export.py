@@ -11,7 +11,8 @@ from models.intake.costing.part import PartDraft
 from models.intake.designs.design import COUNT_WORK, TIMED_WORK, DesignDraft
 from models.queries.costing.inputs import latest_revisions
 from models.queries.designs.design import drafts_of
-from models.queries.stock.item import ItemView, items_by_id
+from models.queries.stock.item import items_by_id
+from models.queries.stock.material import Material
 from models.trade.measures import exact_mass_text, exact_text
 
 Row = dict[str, object]
@@ -58,7 +59,7 @@ def design_cells(draft: DesignDraft) -> Row:
     return cells
 
 
-def part_cells(part: PartDraft, item: ItemView | None) -> Row:
+def part_cells(part: PartDraft, item: Material | None) -> Row:
     """One part as the fields that it is handed in with; a stock item by its name and what tells it apart."""
     thing: Row = (
         {

@@ -31,7 +31,8 @@ from sqlmodel import Session
 from models.intake.costing.part import COUNTED_KINDS
 from models.intake.designs.part_text import PartLine
 from models.intake.designs.part_words import COLOUR_WORDS, NOISE_WORDS, words_of
-from models.queries.stock.item import ItemView, items_by_id, near_nm
+from models.queries.stock.item import items_by_id, near_nm
+from models.queries.stock.material import Material
 from models.queries.stock.metal import all_metals
 from models.trade.metals import METALS, Metal, match_metal
 
@@ -53,7 +54,7 @@ class Candidate:
     `open` tells that something of the line is not answered by it, so that it has to be asked.
     """
 
-    item: ItemView
+    item: Material
     score: int
     near: bool = False
     same_name: bool = False
@@ -73,14 +74,14 @@ class LineMatch:
     metals: tuple[str, ...] = ()
 
     @property
-    def item(self) -> ItemView | None:
+    def item(self) -> Material | None:
         """The item that is surely meant."""
         return self.candidates[0].item if self.outcome == "matched" else None
 
 
 @dataclass(frozen=True, slots=True)
 class _Entry:
-    item: ItemView
+    item: Material
     words: frozenset[str]
     name_words: frozenset[str]
 
@@ -88,11 +89,11 @@ class _Entry:
 class Matcher:
     """The items of a shop, ready to be compared with many lines."""
 
-    def __init__(self, items: Iterable[ItemView], metals: Mapping[str, Metal], tolerance_nm: int) -> None:
+    def __init__(self, items: Iterable[Material], metals: Mapping[str, Metal], tolerance_nm: int) -> None:
         self._own = [metal for code, metal in metals.items() if code not in METALS]
         self._near_nm = tolerance_nm
         self._entries = [_entry(item) for item in items if not item.retired]
-        self._named: dict[tuple[str, ...], list[ItemView]] = {}
+        self._named: dict[tuple[str, ...], list[Material]] = {}
         for entry in self._entries:
             self._named.setdefault(_in_order(_own_words(entry.item)), []).append(entry.item)
 
@@ -151,7 +152,7 @@ class Matcher:
             open=words_found < len(asked.rest) or colours_found < len(asked.colours) or _only_begun(asked, item),
         )
 
-    def _size(self, line: PartLine, item: ItemView) -> bool | None:
+    def _size(self, line: PartLine, item: Material) -> bool | None:
         """True for the same size or where none was typed, False for a near one, None for another."""
         if line.size and line.inner:
             if item.kind != "ring" or item.size is None:
@@ -240,14 +241,14 @@ def _is_sure(scored: Sequence[Candidate]) -> bool:
     return len(scored) == 1 or best.score - scored[1].score >= LEAD
 
 
-def _only_begun(asked: _Asked, item: ItemView) -> bool:
+def _only_begun(asked: _Asked, item: Material) -> bool:
     """Whether the item's metal is another than the typed word by itself says: gold-filled is no gold."""
     return bool(asked.metals) and any(
         word in words_of(item.metal_name.replace("-", " ")) and word not in asked.named for word in _NOT_BY_ITSELF
     )
 
 
-def _own_words(item: ItemView) -> list[str]:
+def _own_words(item: Material) -> list[str]:
     return [word for word in words_of(item.name) if word not in NOISE_WORDS]
 
 
@@ -255,14 +256,14 @@ def _in_order(words: Iterable[str]) -> tuple[str, ...]:
     return tuple(sorted(map(_stem, words)))
 
 
-def _counts(line: PartLine, item: ItemView) -> bool:
+def _counts(line: PartLine, item: Material) -> bool:
     """Whether the line says how many, as this item is counted."""
     if line.quantity_milli is None or line.unit != item.unit or line.gauge:
         return False
     return item.kind not in COUNTED_KINDS or not line.quantity_milli % 1000
 
 
-def _entry(item: ItemView) -> _Entry:
+def _entry(item: Material) -> _Entry:
     own = [_stem(word) for word in _own_words(item)]
     more = words_of(f"{item.colour} {item.finish} {item.kind} {item.metal_name}")
     # 'earwire' and 'ear wire' are one.

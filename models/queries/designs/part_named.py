@@ -10,10 +10,10 @@ from dataclasses import replace
 
 from models.intake.costing.part import PartDraft, PartRow
 from models.intake.faults import Faults
-from models.queries.stock.item import ItemView
+from models.queries.stock.material import Material
 
 
-def named_item(items: Sequence[ItemView], row: PartRow) -> PartRow | Faults:
+def named_item(items: Sequence[Material], row: PartRow) -> PartRow | Faults:
     """The row with its item's id; kind, metal, colour and size tell items of one name apart, then retired ones go."""
     named = [item for item in items if item.name.casefold() == row.item.casefold()]
     if not named:
@@ -34,7 +34,7 @@ def named_item(items: Sequence[ItemView], row: PartRow) -> PartRow | Faults:
     return replace(row, part=replace(_bare(row.part), item_id=fitting[0].id))
 
 
-def _agrees(item: ItemView, part: PartDraft) -> bool:
+def _agrees(item: Material, part: PartDraft) -> bool:
     """Whether everything that the row says of the item is so; a metal may be given by its name."""
     said = (
         (part.typed_kind, item.kind),

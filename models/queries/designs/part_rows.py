@@ -19,9 +19,10 @@ from models.intake.designs.part_text import PartLine, read_line, read_lines, wit
 from models.intake.faults import Fault, Faults
 from models.queries.costing.inputs import usual_thing_name
 from models.queries.designs.part_match import Candidate, LineMatch, Matcher
-from models.queries.stock.item import PLAIN_TINT, ItemView, items_by_id, near_nm
+from models.queries.stock.item import items_by_id, near_nm
+from models.queries.stock.material import Material
 from models.queries.stock.metal import all_metals
-from models.trade.colours import tint_of
+from models.trade.colours import BARE_TINT, tint_of
 from models.trade.gauges import SYSTEMS
 from models.trade.measures import Unreadable, exact_text, format_mm, parse_gauge, parse_inner, parse_wire
 from models.trade.metals import METALS
@@ -57,7 +58,7 @@ class SettledRow:
 
     state: Literal["item", "typed", "ask"]
     fields: Fields
-    item: ItemView | None = None
+    item: Material | None = None
     candidates: tuple[Candidate, ...] = ()
     gauges: tuple[tuple[str, str], ...] = ()
     says: str = ""
@@ -88,7 +89,7 @@ class SettledRow:
         if self.item:
             return self.item.tint
         metal = METALS.get(self.fields.get("metal", ""))
-        return tint_of(self.fields.get("colour", ""), metal.tint if metal else PLAIN_TINT)
+        return tint_of(self.fields.get("colour", ""), metal.tint if metal else BARE_TINT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,7 +169,7 @@ def rows_of(parts: Sequence[PartDraft]) -> list[Fields]:
 
 @dataclass(frozen=True, slots=True)
 class _Settling:
-    items: Mapping[int, ItemView]
+    items: Mapping[int, Material]
     matcher: Matcher | None
     length_unit: str
     shape: NumberShape
@@ -286,7 +287,7 @@ def _item_id(row: Mapping[str, str]) -> int | None:
     return int(number) if number.isascii() and number.isdigit() and len(number) < 10 else None
 
 
-def _line_of_row(row: Fields, item: ItemView | None, shape: NumberShape) -> str:
+def _line_of_row(row: Fields, item: Material | None, shape: NumberShape) -> str:
     """A settled row as the line that one would type for it."""
     unit = item.unit if item else row.get("unit", "piece")
     number = in_shape(row.get("quantity", ""), shape) or "1"

@@ -20,8 +20,9 @@ from models.planning.recipes import stock_of
 from models.planning.solver import gap_between
 from models.queries.planning.question import Asked
 from models.queries.stock.bag_choice import from_bags
-from models.queries.stock.item_words import ItemWords, item_words
+from models.queries.stock.item_words import item_words
 from models.queries.stock.lot import LotView, lots_of
+from models.queries.stock.material import ItemWords
 from models.trade import lots as trade
 
 

@@ -20,7 +20,7 @@ from models.planning.troubles import Trouble
 from models.queries.designs.list import DrawnRing, counted_choices, metal_name
 from models.queries.planning.piece_figures import OutletAt, PieceFigure, outlets_in_use, piece_figures
 from models.queries.planning.recipes import ShopRecipe, planning_stock, recipe_book, recipes
-from models.queries.stock.item_words import ItemWords
+from models.queries.stock.material import ItemWords
 from models.queries.stock.metal import all_metals
 from models.queries.stock.on_order import on_order_milli
 from models.queries.stock.stand_ins import ItemLook, item_looks, stand_ins

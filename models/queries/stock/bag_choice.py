@@ -17,9 +17,9 @@ from sqlmodel import Session, col
 from models.errors import Missing, NotEnoughStock, Unfit
 from models.intake.faults import Faults
 from models.intake.stock.place import known_as, place_word
-from models.queries.stock.item import ItemView
 from models.queries.stock.item_words import item_words
 from models.queries.stock.lot import Bag, LotView, lot_view, lots_of
+from models.queries.stock.material import Material
 from models.tables import Movement
 from models.trade import lots as trade
 
@@ -81,7 +81,7 @@ def one_bag(session: Session, lot: LotView, place: str | None, *, field: str, as
 
 def take_from_lot(
     lot: LotView,
-    item: ItemView,
+    item: Material,
     milli: int,
     place: str | None,
     *,

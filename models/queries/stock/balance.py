@@ -17,7 +17,7 @@ from models.costing.inputs import UnitCost
 from models.costing.lines import Line
 from models.intake.stock.offer import from_milli
 from models.planning.low import standing
-from models.queries.stock.item_words import ItemWords
+from models.queries.stock.material import ItemWords
 from models.queries.stock.on_order import drafted_milli, on_order_milli
 from models.tables import Item, ItemBalance, Lot, LotPlace
 from models.trade.money import from_micros

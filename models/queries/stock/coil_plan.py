@@ -12,14 +12,14 @@ from decimal import ROUND_CEILING, Context, Decimal
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
 
-from models.costing.inputs import UnitCost
 from models.costing.job_cost import JobCost, job_cost
 from models.errors import Unfit
 from models.intake.faults import Faults
 from models.intake.stock.job import CoilRequest
 from models.queries.shop.shop import shop_rates, shop_settings
 from models.queries.stock.balance import Balance, balance_of, stock_unit_costs
-from models.queries.stock.item import ItemView, NearItem, item_view, near_items, near_nm
+from models.queries.stock.item import NearItem, item_view, near_items, near_nm
+from models.queries.stock.material import Material
 from models.tables import Item, Job, StockTransaction
 from models.trade.coils import Winding, WirePlan, rings_from_wire, wire_for_rings
 from models.trade.measures import format_mm, to_mm
@@ -54,7 +54,7 @@ class CoilPlan:
     """
 
     question: CoilRequest
-    wire: ItemView
+    wire: Material
     balance: Balance
     mandrel_nm: int
     opening: Opening | None
@@ -132,7 +132,7 @@ def coil_plan(session: Session, question: CoilRequest) -> CoilPlan:
     )
 
 
-def own_coils(session: Session, wire: ItemView) -> tuple[TestCoil, ...]:
+def own_coils(session: Session, wire: Material) -> tuple[TestCoil, ...]:
     """The coils that the shop wound and measured: of this very wire, else of other wire of its metal."""
     undo = aliased(StockTransaction)
     found = session.exec(
@@ -201,7 +201,7 @@ def _winding(session: Session, question: CoilRequest) -> Winding:
     )
 
 
-def _milli_per_mm(wire: ItemView) -> Decimal:
+def _milli_per_mm(wire: Material) -> Decimal:
     """How many thousandths of the wire's unit a millimetre of it is: one of a metre, or its mass."""
     if wire.unit == "m":
         return Decimal(1)
@@ -211,24 +211,24 @@ def _milli_per_mm(wire: ItemView) -> Decimal:
     return wire_g_per_m(wire.wire_nm, metal.density)
 
 
-def _cost(session: Session, wire: ItemView, needed_milli: int, question: CoilRequest) -> JobCost | None:
+def _cost(session: Session, wire: Material, needed_milli: int, question: CoilRequest) -> JobCost | None:
     """What the batch would cost: the wire as the stock's cost, else as the offer asks; with the time thought of."""
     unit = stock_unit_costs(session, (wire.id,)).get(wire.id) or wire.unit_cost
-    if not isinstance(unit, UnitCost):
+    if unit is None:
         return None
     materials = millionth(_EXACT.multiply(unit.amount, Decimal(needed_milli).scaleb(-3)))
     minutes = Decimal(question.minutes_milli or 0).scaleb(-3)
     return job_cost(materials, minutes, shop_rates(session))
 
 
-def _near(session: Session, wire: ItemView, finished: RingSize) -> tuple[NearItem, ...]:
+def _near(session: Session, wire: Material, finished: RingSize) -> tuple[NearItem, ...]:
     """The rings of this metal and wire that are there, those nearest to the finished size first."""
     tolerance = max(near_nm(session), finished.inner_nm // 5)
     rings = near_items(session, finished, wire.metal, tolerance)
     return tuple(ring for ring in rings if ring.wire_off_nm <= near_nm(session))
 
 
-def _notes(wire: ItemView, mandrel_nm: int, opening: Opening | None, plan: WirePlan) -> tuple[str, ...]:
+def _notes(wire: Material, mandrel_nm: int, opening: Opening | None, plan: WirePlan) -> tuple[str, ...]:
     """What else is worth knowing, in sentences."""
     notes = []
     if opening is None:

@@ -25,7 +25,8 @@ from models.queries.stock.followed import (
     follow_receipt,
     receipt_of_lot,
 )
-from models.queries.stock.item_words import ItemWords, item_words
+from models.queries.stock.item_words import item_words
+from models.queries.stock.material import ItemWords
 from models.tables import Build, BuildLine, CostCorrection, Lot, Movement, Shop, StockTransaction, Supplier
 from models.trade.days import day_words
 from models.trade.lots import Method, half_even

@@ -14,8 +14,9 @@ from models.intake.stock.count import CountDraft
 from models.queries.shop.gathering import Gathering, gathering_in
 from models.queries.shop.shop import SHOP_ID
 from models.queries.stock.bag_choice import bags_meant, one_bag
-from models.queries.stock.item import ItemView, item_view
+from models.queries.stock.item import item_view
 from models.queries.stock.lot import Bag, LotView, lot_view, lots_of
+from models.queries.stock.material import Material
 from models.queries.stock.measured import Measured, measured, names_of_items
 from models.tables import ItemBalance, Reservation, Shop
 from models.trade.lots import half_even, share
@@ -28,7 +29,7 @@ class CountDifference:
     `rough` is how sure the new count is. `builds` are those that reserved more of the bag than was found.
     """
 
-    item: ItemView
+    item: Material
     lot: LotView
     bag: Bag
     expected_milli: int
@@ -128,7 +129,7 @@ def _lies(lot: LotView, place: str) -> bool:
     return any(bag.place == meant.place and (bag.quantity_milli or not lot.quantity_milli) for bag in lot.bags)
 
 
-def _found(item: ItemView, draft: CountDraft, bag: Bag) -> Measured:
+def _found(item: Material, draft: CountDraft, bag: Bag) -> Measured:
     """What was found; 'plenty' of a bag that holds something leaves its figure as it is."""
     if not draft.found.said and bag.quantity_milli:
         return Measured(bag.quantity_milli, "plenty", "Plenty: the figure stays as it is until it is counted.")

@@ -12,9 +12,10 @@ from models.intake.stock.place import place_word
 from models.intake.stock.weigh import WeighDraft
 from models.queries.stock.bag_choice import bags_meant
 from models.queries.stock.count import CountDifference, count_difference
-from models.queries.stock.item import ItemView, item_view
+from models.queries.stock.item import item_view
 from models.queries.stock.last_count import LastCount, last_counts
 from models.queries.stock.lot import Bag, LotView, lot_view
+from models.queries.stock.material import Material
 from models.queries.stock.weighing import KnownMass, WeighedBag, count_by_weight, known_masses, scale_step_ug
 
 
@@ -22,7 +23,7 @@ from models.queries.stock.weighing import KnownMass, WeighedBag, count_by_weight
 class CountPage:
     """One bag that is counted. `ways` are how its rings' mass is known already, `step_ug` is the shop's scale."""
 
-    item: ItemView
+    item: Material
     lot: LotView
     bag: Bag
     ways: tuple[KnownMass, ...]

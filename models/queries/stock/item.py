@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 from functools import partial
 from itertools import product
 from types import SimpleNamespace
@@ -19,108 +18,20 @@ from sqlalchemy import select as columns
 from sqlmodel import Session, col, select
 
 from models.costing.inputs import UnitCost
-from models.costing.lines import Impossible
-from models.costing.unit_cost import Body
 from models.errors import Missing
 from models.intake.faults import Faults
 from models.intake.raw import Raw
-from models.intake.stock.item import ItemDraft, read_item, short_metal, unit_mass_g, usual_name
+from models.intake.stock.item import ItemDraft, read_item
 from models.queries.shop.gathering import Gathering, gathering_in
 from models.queries.shop.shop import SHOP_ID
-from models.queries.stock.item_words import ItemWords
+from models.queries.stock.material import Material
 from models.queries.stock.metal import all_metals
-from models.queries.stock.offer import OFFER_COLUMNS, OfferView, body_in, offer_in
+from models.queries.stock.offer import OFFER_COLUMNS, body_in, offer_in
 from models.tables import Item, Offer, Shop, Supplier
-from models.trade.colours import tint_of
-from models.trade.measures import Unreadable, exact_mass_text, exact_text, parse_inner, parse_wire
+from models.trade.colours import BARE_TINT, tint_of
 from models.trade.metals import Metal
 from models.trade.rings import RingSize
 from models.trade.vocabulary.things import ITEM_KINDS, PART_KINDS
-
-PLAIN_TINT = "#9a8f80"
-"""The tint of what is made of no metal that the shop knows."""
-
-
-@dataclass(frozen=True, slots=True)
-class ItemView(ItemWords):
-    """One stock item as lists, pickers and pages show it: sizes in nanometres, masses of one unit."""
-
-    metal: str | None
-    metal_name: str
-    """The metal in short, such as 'commercial bronze C220'; empty without one."""
-    finish: str
-    colour: str
-    own_tint: str
-    tint: str
-    """What it is drawn in: its own tint, else its colour's, else its metal's."""
-    wire_nm: int | None
-    inner_nm: int | None
-    wire_label: str
-    inner_label: str
-    hole_nm: int | None
-    measured_mass_ug: int | None
-    can_open: bool
-    arrives: str
-    note: str
-    retired: bool
-    version: int
-    offer: OfferView | None
-    """The current offer."""
-    body: Body
-
-    @property
-    def size(self) -> RingSize | None:
-        """The ring size of a ring."""
-        return RingSize(self.wire_nm, self.inner_nm) if self.wire_nm and self.inner_nm else None
-
-    @property
-    def aspect_ratio(self) -> Decimal | None:
-        """Inner diameter over wire diameter, for a ring."""
-        return self.size.aspect_ratio if self.size else None
-
-    @property
-    def mass_g(self) -> Decimal | None:
-        """The mass of one unit: measured, else computed, else unknown."""
-        return unit_mass_g(self.unit, self.body)
-
-    @property
-    def unit_cost(self) -> UnitCost | Impossible | None:
-        """What one unit costs by the current offer; None without an offer."""
-        return self.offer.unit_cost if self.offer else None
-
-    @property
-    def own_name(self) -> str:
-        """The name where it is not just the usual one of its metal and size."""
-        usual = usual_name(self.kind, self.body.metal, self.colour or self.finish, self.wire_nm, self.inner_nm)
-        return "" if self.name == usual else self.name
-
-    @property
-    def look(self) -> str:
-        """Colour, finish and metal in words: 'green anodised niobium'."""
-        return " ".join(word for word in (self.colour, self.finish, self.metal_name) if word)
-
-    def raw(self) -> dict[str, object]:
-        """The item as its form and the API hand it in, without an offer; `read_item` gives the same item back.
-
-        A usual name is left out, so that it follows when metal or size change.
-        """
-        return {
-            "kind": self.kind,
-            "name": self.own_name,
-            "metal": self.metal or "",
-            "finish": self.finish,
-            "colour": self.colour,
-            "tint": self.own_tint,
-            **_typed_size("wire", self.wire_nm, self.wire_label, lambda text: parse_wire(text).nm),
-            **_typed_size("inner", self.inner_nm, self.inner_label, lambda text: parse_inner(text).nm),
-            "hole": exact_text(self.hole_nm) if self.hole_nm else "",
-            "unit": self.unit,
-            "mass": exact_mass_text(self.measured_mass_ug) if self.measured_mass_ug else "",
-            "can_open": self.can_open,
-            "arrives": self.arrives,
-            "note": self.note,
-            "retired": self.retired,
-        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,20 +87,19 @@ def items_with_offers() -> Select[Any]:
     )
 
 
-def item_in(row: Any, metals: Mapping[str, Metal]) -> ItemView:
+def item_in(row: Any, metals: Mapping[str, Metal]) -> Material:
     """The item in a row of `items_with_offers`."""
     metal = metals.get(row.metal) if row.metal else None
     body = body_in(row, metals)
-    return ItemView(
+    return Material(
         id=row.id,
         kind=row.kind,
         name=row.name,
         metal=row.metal,
-        metal_name=short_metal(metal) if metal else row.metal or "",
         finish=row.finish,
         colour=row.colour,
         own_tint=row.tint,
-        tint=row.tint or tint_of(row.colour, metal.tint if metal else PLAIN_TINT),
+        tint=row.tint or tint_of(row.colour, metal.tint if metal else BARE_TINT),
         wire_nm=row.wire_nm,
         inner_nm=row.inner_nm,
         wire_label=row.wire_label,
@@ -224,7 +134,7 @@ def in_order(rows: Iterable[Any]) -> list[Any]:
     )
 
 
-def item_view(session: Session, item_id: int) -> ItemView:
+def item_view(session: Session, item_id: int) -> Material:
     """One item. Raises: Missing."""
     found = items_by_id(session, (item_id,))
     if item_id not in found:
@@ -232,14 +142,14 @@ def item_view(session: Session, item_id: int) -> ItemView:
     return found[item_id]
 
 
-def items_by_id(session: Session, item_ids: Collection[int] | None = None) -> dict[int, ItemView]:
+def items_by_id(session: Session, item_ids: Collection[int] | None = None) -> dict[int, Material]:
     """Items with their current offers by id: these (unknown ids are left out), or every one; in the usual order."""
     if (gathering := gathering_in(session)) is not None:
         return _from_held(gathering, item_ids)
     return _items_by_id(session, item_ids)
 
 
-def _from_held(gathering: Gathering, item_ids: Collection[int] | None) -> dict[int, ItemView]:
+def _from_held(gathering: Gathering, item_ids: Collection[int] | None) -> dict[int, Material]:
     """Items as they were before any row: in a file that takes them up their offers do not change."""
     known = gathering.once("items", lambda: _items_by_id(gathering, None))
     if item_ids is None:
@@ -256,7 +166,7 @@ def _without_offer(item: Item) -> SimpleNamespace:
     return SimpleNamespace(**dict.fromkeys(column.key for column in OFFER_COLUMNS) | item.model_dump())
 
 
-def _items_by_id(session: Session, item_ids: Collection[int] | None) -> dict[int, ItemView]:
+def _items_by_id(session: Session, item_ids: Collection[int] | None) -> dict[int, Material]:
     found = items_with_offers()
     if item_ids is not None:
         found = found.where(col(Item.id).in_(item_ids))
@@ -264,8 +174,8 @@ def _items_by_id(session: Session, item_ids: Collection[int] | None) -> dict[int
     return {row.id: item_in(row, metals) for row in in_order(session.execute(found).all())}
 
 
-def unit_costs(session: Session, item_ids: Collection[int] | None = None) -> dict[int, UnitCost | Impossible]:
-    """What one unit of each item costs by its current offer; items without an offer are left out."""
+def unit_costs(session: Session, item_ids: Collection[int] | None = None) -> dict[int, UnitCost]:
+    """What one unit of each item costs by its current offer; items of which no offer says it are left out."""
     return {
         item_id: cost
         for item_id, item in items_by_id(session, item_ids).items()
@@ -415,7 +325,7 @@ def export_items(session: Session) -> Iterable[dict[str, object]]:
         }
 
 
-def _with_twins(items: Sequence[ItemView], tolerance_nm: int) -> set[int]:
+def _with_twins(items: Sequence[Material], tolerance_nm: int) -> set[int]:
     """The items that another one of the shop is near to, in size and metal or by name: those that were asked about."""
     names = Counter((item.kind, item.name.casefold()) for item in items)
     found = {item.id for item in items if names[item.kind, item.name.casefold()] > 1}
@@ -432,14 +342,3 @@ def _with_twins(items: Sequence[ItemView], tolerance_nm: int) -> set[int]:
             if abs(other_inner_nm - inner_nm) <= tolerance_nm:
                 found |= {item_id, other_id}
     return found
-
-
-def _typed_size(field: str, nm: int | None, label: str, read: Callable[[str], int]) -> dict[str, object]:
-    """A size as it is typed: by its label alone where that says the same size, else the exact size and the label."""
-    if nm is None:
-        return {field: "", f"{field}_label": ""}
-    try:
-        same = bool(label) and read(label) == nm
-    except Unreadable:
-        same = False
-    return {field: label if same else exact_text(nm), f"{field}_label": "" if same else label}

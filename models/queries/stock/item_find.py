@@ -12,7 +12,8 @@ from typing import Any
 from sqlmodel import Session
 
 from models.intake.stock.item_find import ItemFilter, Term
-from models.queries.stock.item import ItemView, in_order, item_in, items_with_offers, near_nm
+from models.queries.stock.item import in_order, item_in, items_with_offers, near_nm
+from models.queries.stock.material import Material
 from models.queries.stock.metal import all_metals
 from models.trade.measures import exact_text, format_length, format_mm
 from models.trade.metals import Metal
@@ -38,7 +39,7 @@ class Facets:
 class ItemList:
     """One page of the items that were asked for, and what the shop has in all (`stock_…`, without retired items)."""
 
-    items: tuple[ItemView, ...]
+    items: tuple[Material, ...]
     total: int
     """How many were found on all pages."""
     page: int

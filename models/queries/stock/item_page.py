@@ -10,12 +10,13 @@ from sqlmodel import Session, col, func, select
 
 from models.costing.exact import EXACT
 from models.costing.inputs import UnitCost
-from models.costing.lines import Impossible, Line
+from models.costing.lines import Line
 from models.errors import Missing
 from models.intake.stock.offer import from_milli
-from models.queries.stock.item import ItemView, NearItem, item_view, near_items, near_nm
+from models.queries.stock.item import NearItem, item_view, near_items, near_nm
+from models.queries.stock.material import Material, OfferView
 from models.queries.stock.metal import all_metals
-from models.queries.stock.offer import OfferView, item_offers
+from models.queries.stock.offer import item_offers
 from models.queries.stock.supplier import supplier_names
 from models.queries.stock.weave import FitRow, RecordRow, fit_records, shop_weaves
 from models.tables import Design, Item, Part, Revision, Shop
@@ -71,7 +72,7 @@ class RingSheet:
 class ItemPage:
     """One item's page."""
 
-    item: ItemView
+    item: Material
     sheet: RingSheet | None
     """For a ring of a known metal."""
     label_note: str
@@ -88,14 +89,12 @@ class ItemPage:
     @property
     def cost(self) -> UnitCost | None:
         """What one unit costs; None without an offer, or where none follows from it."""
-        cost = self.item.unit_cost
-        return cost if isinstance(cost, UnitCost) else None
+        return self.item.unit_cost
 
     @property
     def no_cost(self) -> str:
         """Why the current offer says nothing about one unit; empty when it does, or when there is none."""
-        cost = self.item.unit_cost
-        return cost.reason if isinstance(cost, Impossible) else ""
+        return self.item.no_cost
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +107,7 @@ class ItemForm:
     suppliers: tuple[str, ...]
     units: tuple[tuple[str, str], ...]
     """(unit, words) that this kind may be counted in."""
-    item: ItemView | None
+    item: Material | None
     frozen: str
     """Why metal and sizes cannot change; empty while they can."""
 
@@ -267,7 +266,7 @@ def frozen_words(kind: str, designs: list[str]) -> str:
     return f"{named} {uses} this {kind}, so its metal and sizes stay as they are. Add another item for another size."
 
 
-def _label_note(item: ItemView) -> str:
+def _label_note(item: Material) -> str:
     if not item.wire_label or item.wire_nm is None:
         return ""
     try:

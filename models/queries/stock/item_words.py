@@ -3,42 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
-from decimal import Decimal
-from typing import Any
 
 from sqlalchemy import select
 from sqlmodel import Session, col
 
-from models.intake.stock.offer import from_milli
 from models.queries.shop.gathering import gathering_in
+from models.queries.stock.material import ItemWords
 from models.tables import Item
-from models.trade.units import unit_words
-
-
-@dataclass(frozen=True, slots=True)
-class ItemWords:
-    """An item's name, kind and unit; whatever is known of an item beyond them says a quantity in the same words."""
-
-    id: int
-    name: str
-    kind: str
-    unit: str
-
-    @classmethod
-    def of(cls, row: Any) -> ItemWords:
-        """The words of an item's row, or of a row that reads its four columns."""
-        return ItemWords(row.id, row.name, row.kind, row.unit)
-
-    @property
-    def unit_words(self) -> str:
-        """What many of it are counted in: 'rings', 'pieces', 'm' or 'g'."""
-        return unit_words(self.kind, self.unit, Decimal(2))
-
-    def counted(self, milli: int) -> str:
-        """A quantity in words: '1 ring', '48 rings', '2.5 m'."""
-        number = from_milli(milli)
-        return f"{number} {unit_words(self.kind, self.unit, abs(number))}"
 
 
 def item_words(session: Session, item_ids: Collection[int]) -> dict[int, ItemWords]:

@@ -17,8 +17,9 @@ from sqlmodel import Session, col
 from models.errors import Missing
 from models.intake.stock.place import place_word
 from models.queries.stock.bag_choice import bags_meant
-from models.queries.stock.item import ItemView, item_view, items_by_id
+from models.queries.stock.item import item_view, items_by_id
 from models.queries.stock.lot import Bag, LotView, lot_view
+from models.queries.stock.material import Material
 from models.tables import Item, Job, StockTransaction
 from models.trade.vocabulary.bench import PROCESSES
 from models.trade.workshop import workshop_cautions
@@ -79,10 +80,10 @@ class JobList:
 class ProcessPage:
     """What a bag could be turned into: items of its kind, metal and size in another look, and the usual cautions."""
 
-    item: ItemView
+    item: Material
     lot: LotView
     bag: Bag
-    into: tuple[ItemView, ...]
+    into: tuple[Material, ...]
     cautions: dict[str, tuple[str, ...]]
     """By the kind of work."""
 

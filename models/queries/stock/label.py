@@ -8,8 +8,9 @@ from sqlalchemy import or_, select
 from sqlmodel import Session, col
 
 from models.intake.stock.label import MOST_LABELS, LabelRequest
-from models.queries.stock.item import ItemView, items_by_id
+from models.queries.stock.item import items_by_id
 from models.queries.stock.lot import Place, natural_order, places
+from models.queries.stock.material import Material
 from models.tables import Lot, LotPlace
 
 
@@ -17,7 +18,7 @@ from models.tables import Lot, LotPlace
 class BagLabel:
     """One label. Of an item without a bag in stock it is the item's own: no lot, no place, no batch."""
 
-    item: ItemView
+    item: Material
     lot_id: int | None = None
     place: str = ""
     batch: str = ""

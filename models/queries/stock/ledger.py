@@ -16,7 +16,8 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
 from models.errors import Missing
-from models.queries.stock.item_words import ItemWords, item_words
+from models.queries.stock.item_words import item_words
+from models.queries.stock.material import ItemWords
 from models.tables import Lot, Movement, Person, StockTransaction
 
 PER_PAGE = 50

@@ -18,7 +18,8 @@ from sqlmodel import Session, col
 
 from models.errors import Missing
 from models.queries.shop.gathering import Gathering, gathering_in
-from models.queries.stock.item import ItemView, in_order, items_by_id
+from models.queries.stock.item import in_order, items_by_id
+from models.queries.stock.material import Material
 from models.tables import ItemBalance, Lot, LotPlace, Supplier
 
 _EXACT = Context(prec=50)
@@ -99,7 +100,7 @@ class LotView:
 class DrawerLine:
     """One bag as the count page lists it, with its item and what its lot is worth."""
 
-    item: ItemView
+    item: Material
     bag: Bag
     batch: str
     received_on: date

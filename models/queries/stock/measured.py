@@ -15,7 +15,7 @@ from models.costing.lines import Impossible
 from models.intake.how_much import HowMuch
 from models.intake.stock.offer import from_milli
 from models.queries.shop.gathering import gathering_in
-from models.queries.stock.item import ItemView
+from models.queries.stock.material import Material
 from models.tables import Item
 from models.trade.measures import format_mass, to_grams
 from models.trade.units import unit_words
@@ -33,7 +33,7 @@ class Measured:
     words: str = ""
 
 
-def measured(item: ItemView, how: HowMuch) -> Measured | Impossible:
+def measured(item: Material, how: HowMuch) -> Measured | Impossible:
     """The quantity that was said of an item; Impossible with the reason where it cannot be worked out."""
     if how.packs is not None:
         return _packs(item, how.packs, how)
@@ -70,7 +70,7 @@ def _named_rows(session: Session, names: Collection[str]) -> Iterable[tuple[int 
     return session.exec(select(Item.id, Item.name, Item.retired))
 
 
-def _one(item: ItemView, how: HowMuch) -> Measured | Impossible:
+def _one(item: Material, how: HowMuch) -> Measured | Impossible:
     if how.weight_ug is not None:
         return _by_weight(item, how.weight_ug)
     if how.length_nm is not None:
@@ -83,7 +83,7 @@ def _one(item: ItemView, how: HowMuch) -> Measured | Impossible:
     return Measured(milli)
 
 
-def _by_weight(item: ItemView, weight_ug: int) -> Measured | Impossible:
+def _by_weight(item: Material, weight_ug: int) -> Measured | Impossible:
     grams = to_grams(weight_ug)
     if item.unit == "g":
         return Measured(_milli(grams))
@@ -100,13 +100,13 @@ def _by_weight(item: ItemView, weight_ug: int) -> Measured | Impossible:
     return Measured(milli, "about", words)
 
 
-def _by_length(item: ItemView, metres: Decimal) -> Measured | Impossible:
+def _by_length(item: Material, metres: Decimal) -> Measured | Impossible:
     if item.unit == "m":
         return Measured(_milli(metres))
     return Impossible(f"This is counted in {_unit(item)}, not by length.")
 
 
-def _packs(item: ItemView, packs: Decimal, how: HowMuch) -> Measured | Impossible:
+def _packs(item: Material, packs: Decimal, how: HowMuch) -> Measured | Impossible:
     if how.pack is not None:
         one = _one(item, _times(how.pack, packs))
     elif item.offer is None:
@@ -126,7 +126,7 @@ def _times(pack: HowMuch, packs: Decimal) -> HowMuch:
     return HowMuch(times(pack.milli), times(pack.weight_ug), times(pack.length_nm), pieces=pack.pieces)
 
 
-def _offered(item: ItemView, packs: Decimal, pack: Decimal, pack_unit: str) -> Measured | Impossible:
+def _offered(item: Material, packs: Decimal, pack: Decimal, pack_unit: str) -> Measured | Impossible:
     unit = PACK_UNITS.term(pack_unit)
     amount = _EXACT.multiply(_EXACT.multiply(packs, pack), unit.size)
     if unit.dimension == "mass":
@@ -138,7 +138,7 @@ def _offered(item: ItemView, packs: Decimal, pack: Decimal, pack_unit: str) -> M
     return _one(item, HowMuch(milli=_milli(amount)))
 
 
-def _plenty(item: ItemView) -> Measured:
+def _plenty(item: Material) -> Measured:
     units = UNITS.term(item.unit).plenty
     return Measured(units * 1000, "plenty", f"Plenty: taken as {units:,} {_unit(item)} until it is counted.")
 
@@ -147,5 +147,5 @@ def _milli(units: Decimal) -> int:
     return int(_EXACT.scaleb(units, 3).to_integral_value(ROUND_HALF_EVEN))
 
 
-def _unit(item: ItemView) -> str:
+def _unit(item: Material) -> str:
     return unit_words(item.kind, item.unit, Decimal(2))

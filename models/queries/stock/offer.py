@@ -5,91 +5,21 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
-from decimal import Decimal
 from typing import Any
 
 from sqlalchemy import Select
 from sqlalchemy import select as columns
 from sqlmodel import Session, col
 
-from models.costing.exact import EXACT
-from models.costing.inputs import UnitCost
-from models.costing.lines import Impossible, Line
-from models.costing.unit_cost import Body, unit_cost_of_offer
+from models.costing.unit_cost import Body
 from models.intake.stock.item import body_of
-from models.intake.stock.offer import breaks_text, from_milli
+from models.intake.stock.offer import from_milli
 from models.queries.shop.gathering import gathering_in
+from models.queries.stock.material import OfferView
 from models.queries.stock.metal import all_metals
 from models.tables import Item, Offer, OfferBreak, Supplier
 from models.trade.metals import Metal
 from models.trade.money import from_micros
-
-
-@dataclass(frozen=True, slots=True)
-class OfferView:
-    """One offer: `pack` of `pack_unit` for `price` in `currency`, at `exchange_rate` of the shop's own each.
-
-    Costs follow the current one; those that are standing may be bought. `lead_days` None takes the supplier's. `breaks`
-    (from so many packs, each costs) are read with an item's or a supplier's offers, and empty elsewhere.
-    """
-
-    id: int
-    supplier_id: int | None
-    supplier: str
-    pack: Decimal
-    pack_unit: str
-    price: Decimal
-    currency: str
-    exchange_rate: Decimal
-    current: bool
-    note: str
-    made_at: datetime
-    version: int
-    body: Body
-    """What is known of one unit of the item."""
-    item_unit: str
-    standing: bool = True
-    lead_days: int | None = None
-    breaks: tuple[tuple[int, Decimal], ...] = ()
-
-    @property
-    def breaks_typed(self) -> str:
-        """The price breaks as they are typed."""
-        return breaks_text(self.breaks)
-
-    @property
-    def foreign(self) -> bool:
-        """Whether the price was turned into the shop's currency by a rate."""
-        return self.exchange_rate != 1
-
-    @property
-    def source(self) -> str:
-        """Where the price comes from, for the lines of a cost."""
-        whose = f"the offer of {self.supplier}" if self.supplier else "the offer"
-        return f"{whose}, {self.made_at.date().isoformat()}"
-
-    @property
-    def unit_cost(self) -> UnitCost | Impossible:
-        """The cost of one unit in the shop's own currency, with the facts behind it."""
-        price = EXACT.multiply(self.price, self.exchange_rate)
-        cost = unit_cost_of_offer(
-            price,
-            self.pack,
-            _in_words(self.pack_unit, self.pack),
-            item_unit=_in_words(self.item_unit),
-            body=self.body,
-            source=self.source,
-        )
-        if isinstance(cost, Impossible) or not self.foreign:
-            return cost
-        rate = Line(
-            f"One {self.currency} costs",
-            self.exchange_rate,
-            reason=f"The pack is priced at {format(self.price, 'f')} {self.currency}; this rate was typed with it.",
-            source=self.source,
-        )
-        return UnitCost(cost.amount, (rate, *cost.lines), cost.provisional)
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,11 +56,6 @@ BODY_COLUMNS: tuple[Any, ...] = (
     col(Item.inner_nm),
     col(Item.mass_ug),
 )
-
-
-def _in_words(unit: str, many: Decimal | None = None) -> str:
-    """The unit as the lines of a cost say it: pieces rather than piece."""
-    return "pieces" if unit == "piece" and many != 1 else unit
 
 
 def body_in(row: Any, metals: Mapping[str, Metal]) -> Body:

@@ -16,11 +16,10 @@ from sqlmodel import Session, col
 from models.intake.stock.item_find import ItemFilter
 from models.planning.low import standing
 from models.queries.stock.balance import Balance, ShelfValue, balance_of, balances, dead_stock, low_items, shelf_value
-from models.queries.stock.item import ItemView
 from models.queries.stock.item_find import ItemList, find_items
-from models.queries.stock.item_words import ItemWords
 from models.queries.stock.ledger import HistoryPage, HistoryPoint, history_points, item_history
 from models.queries.stock.lot import LotView, lots_of
+from models.queries.stock.material import ItemWords, Material
 from models.queries.stock.weighing import WeighingRow, learned_mass, weighing_rows
 from models.tables import Item, ItemBalance, Lot, LotPlace
 from models.trade.learned_mass import LearnedMass
@@ -45,7 +44,7 @@ class Levels:
 class StockRow:
     """One item of the list with what is on the shelf."""
 
-    item: ItemView
+    item: Material
     balance: Balance
     levels: Levels
 
@@ -147,7 +146,7 @@ def stock_page(session: Session, wanted: ItemFilter, *, today: date) -> StockPag
     )
 
 
-def item_shelf(session: Session, item: ItemView, *, now: datetime) -> ItemShelf:
+def item_shelf(session: Session, item: Material, *, now: datetime) -> ItemShelf:
     """One item's shelf."""
     lots = lots_of(session, (item.id,))[item.id]
     counted = session.execute(
@@ -182,7 +181,7 @@ def is_low(balance: Balance, levels: Levels, *, retired: bool) -> bool:
     ).low
 
 
-def low_among(session: Session, items: Collection[ItemView], held: Mapping[int, Balance]) -> frozenset[int]:
+def low_among(session: Session, items: Collection[Material], held: Mapping[int, Balance]) -> frozenset[int]:
     """The numbers of those of these items that are low."""
     wished = levels_of(session, [item.id for item in items])
     return frozenset(

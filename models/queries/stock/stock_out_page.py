@@ -12,8 +12,9 @@ from models.intake.builds.build import bag_value
 from models.intake.stock.place import place_word
 from models.queries.stock.bag_choice import bags_meant, from_bags
 from models.queries.stock.balance import Balance, balance_of, balances
-from models.queries.stock.item import ItemView, item_view, items_by_id
+from models.queries.stock.item import item_view, items_by_id
 from models.queries.stock.lot import Bag, LotView, lot_view, lots_of
+from models.queries.stock.material import Material
 from models.queries.stock.metal import all_metals
 from models.tables import Item
 
@@ -35,7 +36,7 @@ class BagChoice:
 class StockOutPage:
     """An item that is taken out: its balance, and the bags that hold any of it, oldest lots first."""
 
-    item: ItemView
+    item: Material
     balance: Balance
     bags: tuple[BagChoice, ...]
 
@@ -44,7 +45,7 @@ class StockOutPage:
 class MovePage:
     """A bag that is moved."""
 
-    item: ItemView
+    item: Material
     lot: LotView
     bag: Bag
 
@@ -63,7 +64,7 @@ class MovePage:
 class ScrapPage:
     """Scrap that is put by, metal by metal, and the precious metals as (code, name)."""
 
-    rows: tuple[tuple[ItemView, Balance], ...]
+    rows: tuple[tuple[Material, Balance], ...]
     metals: tuple[tuple[str, str], ...]
 
 

@@ -18,8 +18,9 @@ from models.intake.faults import Faults
 from models.intake.how_much import HowMuch
 from models.intake.stock.count import CountDraft
 from models.intake.stock.weigh import WeighDraft
-from models.queries.stock.item import ItemView, item_view, items_by_id
+from models.queries.stock.item import item_view, items_by_id
 from models.queries.stock.lot import lot_view
+from models.queries.stock.material import Material
 from models.tables import Shop, Weighing
 from models.trade.learned_mass import DEFAULT_BETWEEN, LearnedMass, learn_mass, seems_other
 from models.trade.measures import to_grams
@@ -77,7 +78,7 @@ class WeighedBag:
     that could be weighed at once to be certain, None when that helps nobody.
     """
 
-    item: ItemView | None
+    item: Material | None
     count: WeighedCount
     ring: RingMass
     mass_from: str
@@ -184,7 +185,7 @@ def scale_step_ug(session: Session) -> int:
     return session.scalar(select(col(Shop.scale_step_ug))) or 10_000
 
 
-def known_masses(session: Session, item: ItemView, *, lot_id: int | None = None) -> tuple[KnownMass, ...]:
+def known_masses(session: Session, item: Material, *, lot_id: int | None = None) -> tuple[KnownMass, ...]:
     """How the mass of one ring of an item is known without weighing a sample now, the surest way first."""
     rows = _rows(session, item.id)
     found: list[KnownMass] = []
@@ -222,7 +223,7 @@ def weighing_rows(session: Session, item_id: int) -> tuple[WeighingRow, ...]:
     return tuple(_shown(row, rows[:place] + rows[place + 1 :]) for place, row in enumerate(rows))
 
 
-def _item(session: Session, draft: WeighDraft) -> ItemView | None:
+def _item(session: Session, draft: WeighDraft) -> Material | None:
     if draft.lot_id is not None:
         lot = lot_view(session, draft.lot_id)
         if draft.item_id not in (None, lot.item_id):
@@ -231,7 +232,7 @@ def _item(session: Session, draft: WeighDraft) -> ItemView | None:
     return item_view(session, draft.item_id) if draft.item_id is not None else None
 
 
-def _ways(session: Session, draft: WeighDraft, item: ItemView | None) -> tuple[KnownMass, ...]:
+def _ways(session: Session, draft: WeighDraft, item: Material | None) -> tuple[KnownMass, ...]:
     """Every way in which the ring's mass is known, the surest first."""
     found: list[KnownMass] = []
     if draft.samples:
@@ -262,7 +263,7 @@ def _no_way(draft: WeighDraft) -> tuple[str, str]:
     return "sample.0.rings", "What one weighs is not known. Count some, such as 20, and weigh them together."
 
 
-def _odd(session: Session, draft: WeighDraft, item: ItemView | None) -> OddRings | None:
+def _odd(session: Session, draft: WeighDraft, item: Material | None) -> OddRings | None:
     """Whether the weighed sample is of other rings than the item's, by what was known before."""
     if item is None or not draft.samples:
         return None
@@ -288,16 +289,16 @@ def _odd(session: Session, draft: WeighDraft, item: ItemView | None) -> OddRings
     )
 
 
-def _like(other: ItemView, item: ItemView) -> bool:
+def _like(other: Material, item: Material) -> bool:
     return other.id != item.id and other.kind == item.kind and not other.retired
 
 
-def _expected(item: ItemView) -> RingMass | None:
+def _expected(item: Material) -> RingMass | None:
     known = _as_learned(item)
     return known.ring_mass() if known else None
 
 
-def _as_learned(item: ItemView) -> LearnedMass | None:
+def _as_learned(item: Material) -> LearnedMass | None:
     """What to expect of an item's rings before any were weighed: their measured mass, else the computed one."""
     if item.measured_mass_ug:
         mass = float(to_grams(item.measured_mass_ug))
@@ -308,7 +309,7 @@ def _as_learned(item: ItemView) -> LearnedMass | None:
     return LearnedMass(computed.mass_g, computed.u_g, DEFAULT_BETWEEN * computed.mass_g, float("inf"), 0)
 
 
-def _computed(item: ItemView) -> RingMass | None:
+def _computed(item: Material) -> RingMass | None:
     metal, size = item.body.metal, item.size
     if size is None or metal is None or metal.weigh_first:
         return None

@@ -12,7 +12,7 @@ from models.intake.designs.design import COUNT_WORK, TIMED_WORK
 from models.queries.designs.design import DesignView
 from models.queries.designs.export import design_cells
 from models.queries.designs.layout_size import FinishedSize
-from models.queries.stock.item import ItemView
+from models.queries.stock.material import Material
 from webapp.api.answers import Amount, AnswerModel, Grams, Millimetres, Units, beneath, either, filled, path, together
 from webapp.api.layouts.shapes import ChainOut, SheetOut, SizeOut, layout_out
 from webapp.api.shapes import mm
@@ -137,7 +137,7 @@ class RevisionsOut(AnswerModel):
     revisions: list[RevisionOut] = path("rows")
 
 
-def design_out(view: DesignView, items: Mapping[int, ItemView], currency: str, size: FinishedSize) -> DesignOut:
+def design_out(view: DesignView, items: Mapping[int, Material], currency: str, size: FinishedSize) -> DesignOut:
     """One design whole; `items` are those that its parts name, `size` its finished size with what is computed of it."""
     layout = view.draft.layout
     return filled(

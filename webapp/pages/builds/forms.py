@@ -16,7 +16,7 @@ from models.queries.builds.build import BuildLineView
 from models.queries.builds.list import BuildRow, designs_to_make, open_builds
 from models.queries.builds.plan import BuildPlan, PlanBag, PlanItem, plan_build
 from models.queries.builds.unpick import UnpickLine
-from models.queries.stock.item import ItemView
+from models.queries.stock.material import Material
 from webapp.web.filters import qty
 from webapp.web.forms import Form, RawForm
 from webapp.web.prefs import prefs_of, showing
@@ -33,7 +33,7 @@ class BagRow:
     """
 
     n: int
-    item: ItemView
+    item: Material
     purpose: str
     options: tuple[tuple[str, str], ...]
     where: str
@@ -183,7 +183,7 @@ def where_words(lot_id: int, place: str, batch: str) -> str:
     return ", ".join(word for word in (place, f"lot {lot_id}", batch) if word)
 
 
-def precious(items: Iterable[ItemView]) -> bool:
+def precious(items: Iterable[Material]) -> bool:
     """Whether any of these is of a metal whose scrap is kept."""
     return any(item.body.metal is not None and item.body.metal.precious for item in items)
 
@@ -218,7 +218,7 @@ def _plan_row(n: int, one: PlanItem, bag: str) -> BagRow:
     )
 
 
-def _bag_words(bag: PlanBag, item: ItemView) -> str:
+def _bag_words(bag: PlanBag, item: Material) -> str:
     about = {"": "", "about": "about ", "plenty": "plenty, some "}[bag.rough]
     unit = item.counted(bag.free_milli).rpartition(" ")[2]
     free = qty(Decimal(bag.free_milli).scaleb(-3), unit)

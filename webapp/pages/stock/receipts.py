@@ -22,9 +22,10 @@ from models.intake.stock.offer import from_milli
 from models.intake.stock.receipt import read_receipt
 from models.operations.shop.clock import today
 from models.operations.stock.receipt import Received, ReceivedLot, receive_lots
-from models.queries.stock.item import ItemView, item_view, items_by_id
+from models.queries.stock.item import item_view, items_by_id
 from models.queries.stock.item_find import ItemList
-from models.queries.stock.item_words import ItemWords, item_words
+from models.queries.stock.item_words import item_words
+from models.queries.stock.material import ItemWords, Material
 from models.queries.stock.room import item_names, never_stocked, place_names
 from models.queries.stock.supplier import supplier_names
 from models.trade.money import from_micros
@@ -242,7 +243,7 @@ def _opening(
     changed: bool = False,
 ) -> Response:
     with request.app.state.store.reading() as session:
-        listed: tuple[ItemView, ...]
+        listed: tuple[Material, ...]
         listed, found = _listed(session, form), _page(session, asked, prefs_of(request).length_unit)
         places = place_names(session)
     return render(
@@ -261,7 +262,7 @@ def _opening(
     )
 
 
-def _listed(session: Session, form: Form) -> tuple[ItemView, ...]:
+def _listed(session: Session, form: Form) -> tuple[Material, ...]:
     """The items of a form that is shown again, in its own order, so that every line stays where it was typed."""
     numbers = [form.value(f"lines.{place}.item_id") for place in form.rows("lines")]
     ids = [int(number) for number in numbers if number.isascii() and number.isdigit() and len(number) < 10]
