@@ -13,9 +13,10 @@ from sqlalchemy import func, select
 from sqlmodel import Session, col
 
 from models.queries.costing.inputs import latest_revisions, load_cost_inputs
-from models.queries.costing.part_facts import Material, one_piece
+from models.queries.costing.part_facts import one_piece
 from models.queries.costing.price_view import reaches
 from models.queries.shop.shop import currency_of
+from models.queries.stock.material import Material
 from models.queries.stock.metal import all_metals
 from models.tables import Design, DesignFigure, Item, ListedPrice, Outlet, PriceFigure, Revision
 from models.trade.money import from_micros

@@ -20,7 +20,7 @@ from models.intake.stock.place import known_as, place_word
 from models.operations.builds.rows import BagKey
 from models.operations.stock.bag import bag_of, blur_bag, remember_tare
 from models.queries.stock.bag_choice import Taking, one_bag, pick, take_from_lot
-from models.queries.stock.item import item_view, items_by_id
+from models.queries.stock.item import item_view, load_materials
 from models.queries.stock.known_place import spellings
 from models.queries.stock.lot import lot_view
 from models.queries.stock.material import Material
@@ -69,7 +69,7 @@ def bags_said(
         _in_bags(session, lines) if among is None else [(row, _of(among, row, line)) for row, line in enumerate(lines)]
     )
     bags = _bags(session, {line.lot_id for _, line in rows if line.lot_id is not None})
-    items = items_by_id(session, {known.item_id for known in bags.values()})
+    items = load_materials(session, {known.item_id for known in bags.values()})
     faults: list[Fault] = []
     found: list[Said] = []
     for row, line in rows:

@@ -13,7 +13,7 @@ from models.operations.stock.bag import mark_bag
 from models.operations.stock.ledger import Posting, open_lot
 from models.operations.stock.scrap_metal import scrap_postings
 from models.queries.builds.parts import BuildParts
-from models.queries.stock.item import items_by_id
+from models.queries.stock.item import load_materials
 from models.queries.stock.known_place import known_place
 from models.tables import Item, Lot
 
@@ -88,7 +88,7 @@ def scrap_of(session: Session, spoiled: Iterable[tuple[int, int]], day: date) ->
     amounts: dict[int, int] = {}
     for item_id, milli in spoiled:
         amounts[item_id] = amounts.get(item_id, 0) + milli
-    items = items_by_id(session, [item_id for item_id, milli in amounts.items() if milli])
+    items = load_materials(session, [item_id for item_id, milli in amounts.items() if milli])
     return [
         posting for item_id, item in items.items() for posting in scrap_postings(session, item, amounts[item_id], day)
     ]

@@ -11,7 +11,7 @@ from models.errors import Missing, Unfit
 from models.intake.buying.need import NeedDraft
 from models.intake.faults import Fault, Faults
 from models.operations.shop.clock import now
-from models.queries.stock.item import items_by_id
+from models.queries.stock.item import load_materials
 from models.queries.stock.measured import measured, names_of_items
 from models.tables import Item, Need
 
@@ -76,7 +76,7 @@ def need_items(session: Session, drafts: Sequence[NeedDraft]) -> tuple[tuple[int
     """What was typed as (item, thousandths, what for). Raises: Unfit with faults by field ('needs.0.quantity')."""
     named = names_of_items(session, {draft.item for draft in drafts if draft.item_id is None})
     ids = [draft.item_id or _only(named[draft.item.casefold()]) for draft in drafts]
-    items = items_by_id(session, {item_id for item_id in ids if item_id})
+    items = load_materials(session, {item_id for item_id in ids if item_id})
     faults: list[Fault] = []
     found = []
     for draft, item_id in zip(drafts, ids, strict=True):

@@ -20,7 +20,7 @@ from models.operations.shop.day import resolve_day
 from models.operations.stock.supplier import resolve_supplier
 from models.planning.offers import SupplierOrder
 from models.queries.buying.market import NOBODY, pack_milli_in_units
-from models.queries.stock.item import items_by_id
+from models.queries.stock.item import load_materials
 from models.queries.stock.material import Material
 from models.queries.stock.measured import names_of_items
 from models.queries.stock.offer import offer_breaks
@@ -68,7 +68,7 @@ def draft_purchases(session: Session, orders: Sequence[SupplierOrder], note: str
             offer = offers.get(int(line.offer.key))
             if offer is None or not offer.standing:
                 raise Conflict(f"The price of “{line.offer.name or line.offer.item}” changed since. Work it out anew.")
-    items = items_by_id(session, {offer.item_id for offer in offers.values()})
+    items = load_materials(session, {offer.item_id for offer in offers.values()})
     breaks = offer_breaks(session, keys)
     made = []
     for order in orders:
@@ -268,7 +268,7 @@ def _typed_lines(session: Session, terms: _Terms, typed: Sequence[PurchaseLineDr
     """The lines as they were typed, each with its item and its pack. Raises: Unfit beside every line that is wrong."""
     named = names_of_items(session, {line.item for line in typed if line.item_id is None})
     ids = [line.item_id or _only(named[line.item.casefold()]) for line in typed]
-    items = items_by_id(session, {item_id for item_id in ids if item_id})
+    items = load_materials(session, {item_id for item_id in ids if item_id})
     offers = _standing(session, terms.supplier_id, items)
     breaks = offer_breaks(session, [offer.id or 0 for found in offers.values() for offer in found])
     faults: list[Fault] = []

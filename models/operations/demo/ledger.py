@@ -30,7 +30,7 @@ from models.operations.stock.levels import set_levels
 from models.operations.stock.receipt import receive_lots
 from models.operations.stock.stand_in import declare_stand_in
 from models.operations.stock.stock_out import remove_stock
-from models.queries.stock.item import items_by_id
+from models.queries.stock.item import load_materials
 from models.tables import Lot, StockTransaction
 from models.trade.money import millionth
 
@@ -74,7 +74,7 @@ def _receive(session: Session, items: Mapping[str, int], delivery: Delivery, day
 
 def _paid(session: Session, draft: ReceiptDraft, share: Decimal) -> ReceiptDraft:
     """The same receipt with what was paid: a share of what the offer asks today for each unit."""
-    known = items_by_id(session, {line.item_id or 0 for line in draft.lines})
+    known = load_materials(session, {line.item_id or 0 for line in draft.lines})
     lines = []
     for line in draft.lines:
         cost = known[line.item_id or 0].unit_cost

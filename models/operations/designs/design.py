@@ -23,7 +23,7 @@ from models.queries.designs.design import design_named, draft_of, free_name, fro
 from models.queries.designs.part_named import named_item
 from models.queries.designs.words import changes_between
 from models.queries.shop.gathering import Gathering, gathering_in
-from models.queries.stock.item import items_by_id
+from models.queries.stock.item import load_materials
 from models.tables import Build, Design, DesignFigure, Layout, ListedPrice, Part, PriceFigure, Revision, Work
 from models.trade.money import to_micros
 
@@ -172,7 +172,7 @@ def set_parts(session: Session, design_name: str, rows: Sequence[Mapping[str, ob
         raise Unfit(Faults.of("design", f"There is no design called {design_name}. Import the designs first."))
     faults: list[Fault] = []
     parts: list[PartDraft] = []
-    items = tuple(items_by_id(session).values())
+    items = tuple(load_materials(session).values())
     for place, row in enumerate(rows):
         read = read_part_row(row)
         if isinstance(read, PartRow) and read.item:

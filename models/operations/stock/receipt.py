@@ -18,7 +18,7 @@ from models.operations.shop.day import resolve_day
 from models.operations.stock.bag import mark_bag, remember_tare
 from models.operations.stock.ledger import Posting, TransactionHeader, open_lot, post
 from models.operations.stock.supplier import resolve_supplier
-from models.queries.stock.item import items_by_id
+from models.queries.stock.item import load_materials
 from models.queries.stock.known_place import known_place
 from models.queries.stock.material import Material
 from models.queries.stock.measured import Measured, measured, names_of_items
@@ -133,7 +133,7 @@ def _items(session: Session, draft: ReceiptDraft) -> list[Material]:
         raise Unfit(Faults.of("lines.0.item_id", "Say what came in."))
     named = names_of_items(session, {line.item for line in draft.lines if line.item_id is None})
     ids = [line.item_id or _only(named[line.item.casefold()]) for line in draft.lines]
-    known = items_by_id(session, {item_id for item_id in ids if item_id})
+    known = load_materials(session, {item_id for item_id in ids if item_id})
     faults = []
     for place, (line, item_id) in enumerate(zip(draft.lines, ids, strict=True)):
         if item_id in known:

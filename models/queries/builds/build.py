@@ -20,7 +20,7 @@ from models.queries.builds.list import BuildRow, build_row_of
 from models.queries.builds.parts import BuildParts, Estimate, parts_of_revision
 from models.queries.builds.timings import WorkTiming, load_timings, timing_of
 from models.queries.builds.unpick import PieceLot, pieces_left
-from models.queries.stock.item import items_by_id
+from models.queries.stock.item import load_materials
 from models.queries.stock.material import Material
 from models.tables import Build, BuildLine, BuildTime, Lot, LotPlace, StockTransaction
 from models.trade.money import from_micros
@@ -190,7 +190,7 @@ def build_lines(session: Session, build_id: int) -> tuple[BuildLineView, ...]:
         .where(col(BuildLine.build_id) == build_id)
         .order_by(col(BuildLine.position))
     ).all()  # fmt: skip
-    items = items_by_id(session, {row.item_id for row in rows}) if rows else {}
+    items = load_materials(session, {row.item_id for row in rows}) if rows else {}
     costs = line_costs(session, build_id) if rows else {}
     found = []
     for row in rows:

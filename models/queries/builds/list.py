@@ -16,7 +16,7 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
 from models.queries.builds.parts import KEPT_PICKS, Picks
-from models.queries.stock.item import items_by_id
+from models.queries.stock.item import load_materials
 from models.queries.stock.material import Material
 from models.tables import Build, BuildLine, Design, Part, Revision
 from models.trade.money import from_micros
@@ -275,7 +275,7 @@ def _read(session: Session, rows: Sequence[Any]) -> tuple[BuildRow, ...]:
         .where(col(BuildLine.build_id).in_(ids))
         .group_by(col(BuildLine.build_id), col(BuildLine.item_id))
     ).all()
-    items = items_by_id(session, {line.item_id for line in lines}) if lines else {}
+    items = load_materials(session, {line.item_id for line in lines}) if lines else {}
     rings: dict[int, list[tuple[int, Material]]] = {}
     held: dict[int, int] = {}
     for line in lines:

@@ -19,8 +19,10 @@ from models.intake.builds.build import BuildRequest
 from models.intake.faults import Fault, Faults
 from models.kept import KeptDocument
 from models.queries.costing.costing import Choice, Option, choice_value, revision_of
-from models.queries.costing.inputs import CostInputs, ShopFacts, load_cost_inputs, load_shop_facts, load_things
-from models.queries.costing.part_facts import Material, PartFacts, one_piece, usual_choices
+from models.queries.costing.inputs import CostInputs, ShopFacts, load_cost_inputs, load_shop_facts
+from models.queries.costing.part_facts import PartFacts, one_piece, usual_choices
+from models.queries.stock.item import load_materials
+from models.queries.stock.material import Material
 from models.trade.money import millionth, to_micros
 from models.trade.weaves import WEAVES
 
@@ -205,7 +207,7 @@ def resolve(inputs: CostInputs, shop: ShopFacts, pieces: int, picks: Picks) -> B
 def _swapped(session: Session, found: BuildParts) -> BuildParts:
     """The same with other items in the place of some. Raises: Unfit for one that cannot."""
     instead = dict(found.picks.instead)
-    others = load_things(session, set(instead.values()), found.shop.metals)
+    others = load_materials(session, set(instead.values()), found.shop.metals, in_design=True)
     mine = {part.thing.item_id: part.thing for part in found.parts if part.thing.item_id is not None}
     for item_id, other_id in instead.items():
         old, new = mine.get(item_id), others.get(other_id)

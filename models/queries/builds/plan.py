@@ -18,7 +18,7 @@ from models.intake.faults import Faults
 from models.queries.builds.parts import BuildParts, Estimate, Need, build_parts
 from models.queries.costing.part_facts import PartFacts
 from models.queries.stock.bag_choice import from_bags
-from models.queries.stock.item import items_by_id
+from models.queries.stock.item import load_materials
 from models.queries.stock.lot import Bag, LotView, lots_of
 from models.queries.stock.material import Material
 from models.tables import Item
@@ -134,7 +134,7 @@ def plan_build(session: Session, ask: BuildRequest, *, spare: bool = False) -> B
 def plan_of_parts(session: Session, parts: BuildParts, *, spare: bool = False) -> BuildPlan:
     """The same, of parts that are resolved already."""
     ids = [need.item_id for need in parts.needs]
-    lots, items = lots_of(session, ids), items_by_id(session, ids)
+    lots, items = lots_of(session, ids), load_materials(session, ids)
     differing = _batch_colours(session, ids)
     planned = tuple(
         _planned(

@@ -12,7 +12,7 @@ from sqlmodel import Session, col
 from models.errors import Missing
 from models.queries.builds.costs import BagKey, line_costs
 from models.queries.stock.bag_choice import from_bags
-from models.queries.stock.item import items_by_id
+from models.queries.stock.item import load_materials
 from models.queries.stock.lot import lot_view
 from models.queries.stock.material import Material
 from models.tables import Build, BuildLine, Item, Movement, StockTransaction
@@ -120,7 +120,7 @@ def unpick_lines(session: Session, build_id: int, pieces: int) -> tuple[UnpickLi
         .where(col(BuildLine.build_id) == build_id)
         .order_by(col(BuildLine.position))
     ).all()  # fmt: skip
-    items = items_by_id(session, {row.item_id for row in rows})
+    items = load_materials(session, {row.item_id for row in rows})
     costs, gone = line_costs(session, build_id), _gone(session, build_id)
     made = (build.good or 0) + (build.spoiled or 0)
     found = []

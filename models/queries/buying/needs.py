@@ -13,7 +13,7 @@ from sqlmodel import Session, col
 
 from models.planning.low import Standing, standing
 from models.queries.stock.balance import Balance, balances
-from models.queries.stock.item import items_by_id
+from models.queries.stock.item import load_materials
 from models.queries.stock.material import Material
 from models.queries.stock.on_order import drafted_milli
 from models.tables import Item, Need
@@ -66,7 +66,7 @@ def needs(session: Session) -> tuple[NeedRow, ...]:
     }
     reached = {item_id for item_id, one in found.items() if one.low or one.buy_again}
     asked = {item_id for item_id, one in found.items() if one.to_buy_milli or item_id in wishes} | reached
-    items = items_by_id(session, asked)
+    items = load_materials(session, asked)
     return tuple(
         NeedRow(
             item=item,

@@ -17,7 +17,7 @@ from models.intake.csv_file import Column
 from models.intake.stock.offer import from_milli
 from models.queries.buying.market import NOBODY_NAMED, at_rate
 from models.queries.stock.bag_choice import last_places
-from models.queries.stock.item import items_by_id
+from models.queries.stock.item import load_materials
 from models.queries.stock.material import Material
 from models.tables import (
     CostCorrection,
@@ -202,7 +202,7 @@ def purchase_list(session: Session, *, state: str = "", item_id: int | None = No
     if item_id is not None:
         with_item = select(col(PurchaseLine.purchase_id)).where(col(PurchaseLine.item_id) == item_id)
         found = found.where(col(Purchase.id).in_(with_item))
-        item = items_by_id(session, (item_id,)).get(item_id)
+        item = load_materials(session, (item_id,)).get(item_id)
         if item is None:
             raise Missing("stock item", item_id)
     counts = {
@@ -255,7 +255,7 @@ def lines_of(session: Session, purchase_id: int) -> tuple[LineView, ...]:
         .where(col(PurchaseLine.purchase_id) == purchase_id)
         .order_by(col(PurchaseLine.position))
     ).all()  # fmt: skip
-    items = items_by_id(session, {row.item_id for row in rows})
+    items = load_materials(session, {row.item_id for row in rows})
     return tuple(
         LineView(
             id=row.id,

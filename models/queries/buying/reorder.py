@@ -18,7 +18,7 @@ from models.planning.offers import Offer, Supplier
 from models.planning.reorder import NothingToGoBy, ReorderProposal, ReorderRequest, Take, propose_reorder
 from models.queries.buying.market import planning_offers
 from models.queries.stock.balance import Balance, balances
-from models.queries.stock.item import items_by_id
+from models.queries.stock.item import load_materials
 from models.queries.stock.material import ItemWords, Material
 from models.tables import Item, Lot, Movement, Shop, StockTransaction
 from models.tables import Offer as OfferRow
@@ -109,7 +109,7 @@ def reorder_page(session: Session, today: date) -> ReorderPage:
     wishes = reorder_wishes(session)
     first = today - timedelta(days=wishes.days)
     takes = takes_since(session, first)
-    items = items_by_id(session, takes)
+    items = load_materials(session, takes)
     levels = _levels(session)
     known = _known_since(session)
     offers, suppliers = _current(session)

@@ -69,4 +69,4 @@ def basis_of(
 
 def _at_stock_cost(part: PartFacts, costs: Mapping[int, UnitCost]) -> PartFacts:
     cost = costs.get(part.thing.item_id) if part.thing.item_id is not None else None
-    return part if cost is None else replace(part, thing=replace(part.thing, unit_cost=cost, no_price=""))
+    return part if cost is None else replace(part, thing=replace(part.thing, cost=cost))

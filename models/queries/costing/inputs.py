@@ -11,18 +11,20 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import func, or_, select
+from sqlalchemy import func, select
 from sqlmodel import Session, col
 
 from models.costing.inputs import OutletInput, ShopRates, WorkInput
 from models.intake.costing.part import PartDraft
 from models.intake.designs.design import ONCE_WORK, PIECE_WORK, DesignDraft, WorkDraft
-from models.intake.stock.item import short_metal
+from models.intake.stock.item import body_of, short_metal
 from models.queries.costing.outlet import outlet_inputs
-from models.queries.costing.part_facts import Material, OfferFacts, PartFacts, priced
+from models.queries.costing.part_facts import PartFacts
 from models.queries.shop.shop import design_paces, shop_rates, shop_settings
+from models.queries.stock.item import load_materials
+from models.queries.stock.material import Material
 from models.queries.stock.metal import all_metals
-from models.tables import Design, Item, ListedPrice, Offer, Part, Revision, Supplier, Work
+from models.tables import Design, ListedPrice, Part, Revision, Work
 from models.trade.colours import BARE_TINT, tint_of
 from models.trade.measures import format_mm
 from models.trade.metals import Metal
@@ -153,7 +155,7 @@ def load_cost_inputs(
         .where(col(Part.revision_id).in_(revision_ids))
         .order_by(col(Part.revision_id), col(Part.position))
     ).all()  # fmt: skip
-    things = load_things(session, {row.item_id for row in rows if row.item_id is not None}, metals)
+    things = load_materials(session, {row.item_id for row in rows if row.item_id is not None}, metals, in_design=True)
     parts: dict[int, list[PartFacts]] = {}
     for row in rows:
         thing = _thing_of_part(row, things, metals)
@@ -192,14 +194,13 @@ def inputs_of_draft(
 
     A part whose item does not exist is kept as a thing without a price.
     """
-    things = load_things(session, {part.item_id for part in draft.parts if part.item_id is not None}, metals)
+    things = load_materials(
+        session, {part.item_id for part in draft.parts if part.item_id is not None}, metals, in_design=True
+    )
     parts = []
     for position, part in enumerate(draft.parts):
         thing = things.get(part.item_id) if part.item_id is not None else None
-        if thing is None:
-            thing = typed_thing(part, metals)
-        elif thing.unit_cost is None:
-            thing = priced(thing, None, part.guess)
+        thing = typed_thing(part, metals) if thing is None else thing.guessed_at(part.guess)
         parts.append(_part_facts(position, part, thing, part.allowance_percent))
     listed = _listed(session, {design_id}).get(design_id, {}) if design_id is not None else {}
     return CostInputs(
@@ -218,18 +219,6 @@ def inputs_of_draft(
         measured_mass_ug=draft.measured_mass_ug,
         listed=listed,
     )
-
-
-def load_things(session: Session, item_ids: Collection[int], metals: Mapping[str, Metal]) -> dict[int, Material]:
-    """Stock items by their id, each with the cost of one unit by its current offer, else by its last one.
-
-    An item without a current offer is costed at the last price that was noted, and that is provisional.
-    """
-    if not item_ids:
-        return {}
-    offers = _offers(session, item_ids)
-    found = session.execute(_item_columns().where(col(Item.id).in_(item_ids)))
-    return {row.id: priced(_item_thing(row, metals), offers.get(row.id)) for row in found}
 
 
 def work_input(work: Iterable[WorkDraft], once_pieces: int) -> WorkInput:
@@ -264,25 +253,45 @@ def work_input(work: Iterable[WorkDraft], once_pieces: int) -> WorkInput:
 
 def typed_thing(part: PartDraft | Any, metals: Mapping[str, Metal]) -> Material:
     """A typed thing, from a draft's part or a part's row: an unnamed ring is named by its metal and size."""
-    metal = metals.get(part.typed_metal) if part.typed_metal else None
-    kind = part.typed_kind or "consumable"
     guess = part.guess if isinstance(part, PartDraft) else None
     if not isinstance(part, PartDraft) and part.guess_micros is not None:
         guess = from_micros(part.guess_micros)
-    thing = Material(
-        item_id=None,
-        kind=kind,
-        name=part.typed_name
-        or usual_thing_name(kind, metal, part.typed_colour, part.typed_wire_nm, part.typed_inner_nm),
+    thing = typed_material(
+        part.typed_kind or "consumable",
+        metals.get(part.typed_metal) if part.typed_metal else None,
+        name=part.typed_name,
         unit=part.typed_unit,
-        metal=metal,
         colour=part.typed_colour,
-        tint=tint_of(part.typed_colour, metal.tint if metal else BARE_TINT),
         wire_nm=part.typed_wire_nm,
         inner_nm=part.typed_inner_nm,
+    )
+    return thing.guessed_at(guess)
+
+
+def typed_material(
+    kind: str,
+    metal: Metal | None,
+    *,
+    name: str = "",
+    unit: str = "piece",
+    colour: str = "",
+    wire_nm: int | None = None,
+    inner_nm: int | None = None,
+) -> Material:
+    """What is only typed in a design, without a price; without a name it takes its usual one."""
+    return Material(
+        id=0,
+        name=name or usual_thing_name(kind, metal, colour, wire_nm, inner_nm),
+        kind=kind,
+        unit=unit,
+        metal=metal.code if metal else None,
+        body=body_of(kind=kind, unit=unit, metal=metal, wire_nm=wire_nm, inner_nm=inner_nm, mass_ug=None),
+        colour=colour,
+        tint=tint_of(colour, metal.tint if metal else BARE_TINT),
+        wire_nm=wire_nm,
+        inner_nm=inner_nm,
         can_open=metal is None or metal.family != "rubber",
     )
-    return priced(thing, None, guess)
 
 
 def usual_thing_name(kind: str, metal: Metal | None, colour: str, wire_nm: int | None, inner_nm: int | None) -> str:
@@ -299,10 +308,7 @@ def usual_thing_name(kind: str, metal: Metal | None, colour: str, wire_nm: int |
 def _thing_of_part(row: Any, things: Mapping[int, Material], metals: Mapping[str, Metal]) -> Material:
     if row.item_id is None:
         return typed_thing(row, metals)
-    thing = things[row.item_id]
-    if thing.unit_cost is None and row.guess_micros is not None:
-        return priced(thing, None, from_micros(row.guess_micros))
-    return thing
+    return things[row.item_id].guessed_at(None if row.guess_micros is None else from_micros(row.guess_micros))
 
 
 def _part_facts(position: int, part: PartDraft | Any, thing: Material, allowance_percent: Decimal | None) -> PartFacts:
@@ -323,71 +329,6 @@ def _part_facts(position: int, part: PartDraft | Any, thing: Material, allowance
 
 def _share(percent: Decimal | None) -> Decimal | None:
     return None if percent is None else percent.scaleb(-2)
-
-
-def _item_columns() -> Any:
-    return select(
-        col(Item.id), col(Item.kind), col(Item.name), col(Item.unit), col(Item.metal), col(Item.finish),
-        col(Item.colour), col(Item.tint), col(Item.wire_nm), col(Item.inner_nm), col(Item.wire_label),
-        col(Item.inner_label), col(Item.hole_nm), col(Item.mass_ug), col(Item.can_open), col(Item.arrives),
-    )  # fmt: skip
-
-
-def _item_thing(row: Any, metals: Mapping[str, Metal]) -> Material:
-    metal = metals.get(row.metal) if row.metal else None
-    return Material(
-        item_id=row.id,
-        kind=row.kind,
-        name=row.name,
-        unit=row.unit,
-        metal=metal,
-        finish=row.finish,
-        colour=row.colour,
-        tint=row.tint or tint_of(row.colour, metal.tint if metal else BARE_TINT),
-        wire_nm=row.wire_nm,
-        inner_nm=row.inner_nm,
-        wire_label=row.wire_label,
-        inner_label=row.inner_label,
-        hole_nm=row.hole_nm,
-        measured_ug=row.mass_ug,
-        can_open=row.can_open,
-        arrives=row.arrives,
-    )
-
-
-def _offers(session: Session, item_ids: Collection[int]) -> dict[int, OfferFacts]:
-    """Each item's current offer, else its latest one."""
-    own_currency = shop_settings(session).currency
-    latest = select(func.max(col(Offer.id))).where(col(Offer.item_id).in_(item_ids)).group_by(col(Offer.item_id))
-    rows = session.execute(
-        select(
-            col(Offer.item_id), col(Offer.price_micros), col(Offer.pack_milli), col(Offer.pack_unit),
-            col(Offer.currency), col(Offer.exchange_rate), col(Offer.current), col(Offer.created_at),
-            col(Supplier.name).label("supplier"),
-        )
-        .join(Supplier, col(Supplier.id) == col(Offer.supplier_id), isouter=True)
-        .where(col(Offer.item_id).in_(item_ids), or_(col(Offer.current), col(Offer.id).in_(latest)))
-        .order_by(col(Offer.current), col(Offer.id))
-    )  # fmt: skip
-    # The current offers come last, so that they win over a later one that no longer holds.
-    return {
-        row.item_id: OfferFacts(
-            price=from_micros(row.price_micros),
-            pack=row.pack_milli * MILLI,
-            pack_unit=row.pack_unit,
-            currency=row.currency,
-            rate=row.exchange_rate,
-            current=row.current,
-            source=_offer_source(row.supplier, row.created_at.date().isoformat(), current=row.current),
-            foreign=row.currency != own_currency,
-        )
-        for row in rows
-    }
-
-
-def _offer_source(supplier: str | None, noted_on: str, *, current: bool) -> str:
-    offer = "the current offer" if current else "the last offer, which no longer holds"
-    return f"{offer} of {supplier}, noted {noted_on}" if supplier else f"{offer}, noted {noted_on}"
 
 
 def _works(session: Session, revision_ids: Collection[int]) -> dict[int, list[WorkDraft]]:

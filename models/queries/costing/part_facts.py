@@ -1,83 +1,19 @@
-"""What is known of the things in a design, resolved: sizes, metal, the cost and the mass of one unit, and why.
+"""The parts of a design, resolved: of each its material, how much of it, and what it is for.
 
-Plain values between rows and `models/costing`; nothing here reads the database (`cost_inputs` does).
+Plain values between rows and `models/costing`; nothing here reads the database (`inputs` does).
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import cast
 
-from models.costing.inputs import PartInput, UnitCost
-from models.costing.lines import Impossible, Line
-from models.costing.unit_cost import typed_unit_cost, unit_cost_of_offer
-from models.intake.stock.item import body_of, short_metal, unit_mass_g
-from models.trade.colours import BARE_TINT
-from models.trade.metals import Metal
-from models.trade.rings import RingSize
+from models.costing.inputs import PartInput
+from models.queries.stock.material import Material
 from models.trade.units import unit_words
 from models.trade.vocabulary.things import Arrives, PartKind
-
-
-@dataclass(frozen=True, slots=True)
-class OfferFacts:
-    """What a supplier asks for one pack, in the offer's own currency; `rate` is that currency in the shop's own.
-
-    `current` is False for a last price that no longer holds; `foreign` tells that the currency is not the shop's.
-    """
-
-    price: Decimal
-    pack: Decimal
-    pack_unit: str
-    currency: str
-    rate: Decimal
-    current: bool
-    source: str
-    foreign: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Material:
-    """A stock item, or a typed thing without one (`item_id` None), with all that costing asks of it.
-
-    `unit_cost` is None when no price is known, and `no_price` then says why. `mass_g` is one unit's mass, None when
-    unknown. `measured_ug` is a measured mass of one unit, which wins over the computed one.
-    """
-
-    item_id: int | None
-    kind: str
-    name: str
-    unit: str = "piece"
-    metal: Metal | None = None
-    finish: str = ""
-    colour: str = ""
-    tint: str = BARE_TINT
-    wire_nm: int | None = None
-    inner_nm: int | None = None
-    wire_label: str = ""
-    inner_label: str = ""
-    hole_nm: int | None = None
-    measured_ug: int | None = None
-    can_open: bool = True
-    arrives: str = ""
-    unit_cost: UnitCost | None = None
-    no_price: str = ""
-    mass_g: Decimal | None = None
-
-    @property
-    def size(self) -> RingSize | None:
-        """The ring size, for a ring whose sizes are known."""
-        if self.kind != "ring" or not self.wire_nm or not self.inner_nm:
-            return None
-        return RingSize(self.wire_nm, self.inner_nm)
-
-    @property
-    def metal_words(self) -> str:
-        """Colour, finish and metal in words, as they stand on a bag: 'green niobium'."""
-        words = [self.colour, self.finish, short_metal(self.metal) if self.metal else ""]
-        return " ".join(word for word in words if word)
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,61 +75,9 @@ class PartFacts:
             group=self.group,
             choice=self.choice,
             optional=self.optional,
-            metal=short_metal(thing.metal) if thing.metal else "",
+            metal=thing.metal_name,
             closed=self.closed,
         )
-
-
-def priced(thing: Material, offer: OfferFacts | None, guess: Decimal | None = None) -> Material:
-    """The thing with the cost and the mass of one unit: by its offer, else by a guessed price, else unpriced."""
-    body = body_of(
-        kind=thing.kind,
-        unit=thing.unit,
-        metal=thing.metal,
-        wire_nm=thing.wire_nm,
-        inner_nm=thing.inner_nm,
-        mass_ug=thing.measured_ug,
-    )
-    cost: UnitCost | Impossible | None = None
-    if offer is not None:
-        cost = unit_cost_of_offer(
-            offer.price * offer.rate,
-            offer.pack,
-            offer.pack_unit,
-            item_unit=thing.unit,
-            body=body,
-            source=offer.source,
-            provisional=not offer.current,
-        )
-        if isinstance(cost, UnitCost) and offer.foreign:
-            cost = replace(cost, lines=(*_exchange_lines(offer), *cost.lines))
-    if not isinstance(cost, UnitCost) and guess is not None:
-        cost = typed_unit_cost(guess, guessed=True, source="typed in the design")
-    priced_thing = replace(thing, mass_g=unit_mass_g(thing.unit, body))
-    if isinstance(cost, UnitCost):
-        return replace(priced_thing, unit_cost=cost, no_price="")
-    return replace(priced_thing, unit_cost=None, no_price=cost.reason if cost is not None else _no_price(thing))
-
-
-def _no_price(thing: Material) -> str:
-    if thing.item_id is not None:
-        return "No supplier's price is noted for it yet."
-    return "It is not in stock, and no price is guessed for it yet."
-
-
-def _exchange_lines(offer: OfferFacts) -> tuple[Line, ...]:
-    source = offer.source
-    asked = Line(
-        "Price asked", offer.price, amount_unit=offer.currency, reason="In the supplier's currency.", source=source
-    )
-    rate = Line(
-        f"One {offer.currency}",
-        offer.rate,
-        amount_unit="of your currency",
-        reason="The exchange rate noted with the offer.",
-        source=source,
-    )
-    return asked, rate
 
 
 def usual_choices(parts: Iterable[PartFacts]) -> dict[str, str]:

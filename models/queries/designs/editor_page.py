@@ -27,7 +27,6 @@ from models.layouts.engine.piece import Drawn, draw_chain, draw_piece
 from models.layouts.engine.rows import EDGES, STEPS_PER_RING, Layout
 from models.layouts.places.chain_sizes import Choices, NoLength, for_length
 from models.layouts.places.sizes import Finished, Nearest, NoPitch, Pitch, pitch_of, rings_for, rows_for
-from models.queries.costing.part_facts import Material
 from models.queries.designs.editor_state import EditorState
 from models.queries.designs.form import DesignForm, design_form
 from models.queries.designs.layout import LayoutFacts, layout_items
@@ -35,6 +34,7 @@ from models.queries.designs.layout_change import LayoutChange, layout_change
 from models.queries.designs.layout_palette import usual_size
 from models.queries.designs.layout_view import LayoutView, costed, worked
 from models.queries.layouts.words import layout_line
+from models.queries.stock.material import Material
 from models.trade.weaves import WEAVES
 
 PREFIX = "p"

@@ -11,7 +11,7 @@ from models.intake.costing.part import PartDraft
 from models.intake.designs.design import COUNT_WORK, TIMED_WORK, DesignDraft
 from models.queries.costing.inputs import latest_revisions
 from models.queries.designs.design import drafts_of
-from models.queries.stock.item import items_by_id
+from models.queries.stock.item import load_materials
 from models.queries.stock.material import Material
 from models.trade.measures import exact_mass_text, exact_text
 
@@ -26,7 +26,7 @@ def export_designs(session: Session) -> Iterator[Row]:
 
 def export_parts(session: Session) -> Iterator[Row]:
     """The parts of every design's latest revision, design by design, as rows of `PART_COLUMNS`."""
-    items = items_by_id(session)
+    items = load_materials(session)
     for draft in _drafts(session):
         for part in draft.parts:
             yield {"design": draft.name, **part_cells(part, items.get(part.item_id) if part.item_id else None)}

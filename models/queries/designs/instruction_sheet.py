@@ -109,7 +109,7 @@ def instruction_sheet(
     cost = cost_of_draft(session, view.draft, design_id=design_id)
     laid, trouble = _laid(session, view)
     bags = usual_bags(all_bags)
-    metals = list(dict.fromkeys(bag.thing.metal for bag in bags if bag.thing.metal is not None))
+    metals = list(dict.fromkeys(metal for bag in bags if (metal := bag.thing.body.metal) is not None))
     return InstructionSheet(
         design=view,
         question=question,

@@ -12,7 +12,8 @@ from decimal import ROUND_CEILING, Decimal
 from models.intake.costing.part import PartDraft
 from models.intake.designs.design import DesignDraft, WorkDraft
 from models.intake.designs.kit import KitRequest
-from models.queries.costing.part_facts import Material, PartFacts
+from models.queries.costing.part_facts import PartFacts
+from models.queries.stock.material import Material
 from models.trade.units import unit_words
 from models.trade.vocabulary.bench import HAND_WORK
 from models.trade.vocabulary.things import ITEM_KINDS

@@ -21,9 +21,10 @@ from models.layouts.engine.piece import Worked, work_out, work_out_chain
 from models.layouts.engine.rows import Layout
 from models.layouts.places.chain_sizes import ChainSwatch
 from models.layouts.places.sizes import Swatch as SheetSwatch
-from models.queries.costing.inputs import load_things, typed_thing
-from models.queries.costing.part_facts import Material
+from models.queries.costing.inputs import typed_thing
 from models.queries.designs.design import draft_of
+from models.queries.stock.item import load_materials
+from models.queries.stock.material import Material
 from models.queries.stock.metal import all_metals
 from models.queries.stock.weave import ShopWeaves, shop_weaves
 from models.tables import Item as StockItem
@@ -94,7 +95,7 @@ def layout_items(session: Session, draft: LayoutDraft) -> dict[str, Item]:
 def things_of(session: Session, draft: LayoutDraft, metals: Mapping[str, Metal]) -> dict[str, Material]:
     """The things of a palette by their keys; an item that the shop does not have is a thing of unknown size."""
     ids = {entry.item_id for entry in draft.palette if entry.item_id is not None}
-    stock = load_things(session, ids, metals)
+    stock = load_materials(session, ids, metals, in_design=True)
     return {
         entry.key: stock[entry.item_id]
         if entry.item_id is not None and entry.item_id in stock
@@ -134,7 +135,7 @@ def _item(key: str, each: PartDraft, thing: Material, *, by_lot: bool) -> Item:
         key=key,
         label=thing.name,
         size=thing.size,
-        density=thing.metal.density if thing.metal else None,
+        density=thing.body.metal.density if thing.body.metal else None,
         mass_g=mass_g,
         tint=thing.tint.lower(),
         opens=thing.can_open,

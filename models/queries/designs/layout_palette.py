@@ -28,16 +28,15 @@ from models.intake.layouts.layout import (
 )
 from models.intake.layouts.row_text import short_words
 from models.intake.raw import Raw, Reader
-from models.intake.stock.item import short_metal
 from models.layouts.engine.chains import Chain, Stretch, chain_faults
 from models.layouts.engine.resize import same_size
 from models.layouts.engine.rows import Layout
 from models.layouts.places.chain_sizes import NoLength, for_length, length_of
 from models.layouts.places.sizes import NoPitch, pitch_of
-from models.queries.costing.part_facts import Material
 from models.queries.designs.layout import LayoutFacts
 from models.queries.designs.part_rows import SettledRow, resolve_rows
-from models.queries.stock.item import items_by_id
+from models.queries.stock.item import load_materials
+from models.queries.stock.material import Material
 from models.trade.measures import format_mm
 from models.trade.number_shape import Typed
 from models.trade.rings import RingSize
@@ -75,7 +74,7 @@ def added(
     if faults:
         return faults
     if item_id is not None:
-        if item_id not in items_by_id(session, [item_id]):
+        if item_id not in load_materials(session, [item_id]):
             return Faults.of(f"{group}_item", "This item is not in stock any more. Choose another.")
         return _with(entries, PaletteEntry(item_key(item_id), PartDraft(1000, item_id=item_id)), f"{group}_item")
     if not line:
@@ -209,14 +208,13 @@ def resized_entries(
     session: Session, draft: LayoutDraft, facts: LayoutFacts, before: RingSize, after: RingSize
 ) -> dict[str, PaletteEntry]:
     """For each ring of one size the same metal and colour in another: from stock where there is one, else typed."""
-    stock = items_by_id(session, None).values()
+    stock = load_materials(session, None).values()
     found: dict[str, PaletteEntry] = {}
     taken = {entry.key for entry in draft.palette}
     for entry in draft.palette:
         thing = facts.things[entry.key]
         if thing.size != before:
             continue
-        code = thing.metal.code if thing.metal else None
         same = next(
             (
                 item
@@ -224,7 +222,7 @@ def resized_entries(
                 if item.kind == "ring"
                 and not item.retired
                 and item.size == after
-                and (item.metal, item.colour, item.finish) == (code, thing.colour, thing.finish)
+                and (item.metal, item.colour, item.finish) == (thing.metal, thing.colour, thing.finish)
             ),
             None,
         )
@@ -235,7 +233,7 @@ def resized_entries(
         typed = PartDraft(
             1000,
             typed_kind="ring",
-            typed_metal=code,
+            typed_metal=thing.metal,
             typed_colour=colour[:60],
             typed_wire_nm=after.wire_nm,
             typed_inner_nm=after.inner_nm,
@@ -266,13 +264,13 @@ def _wanted_words(thing: Material) -> tuple[str, ...]:
     """The words that a ring may be called by, shortest first: blue, blue niobium, blue niobium 1.0 × 4.0."""
     if thing.kind != "ring":
         return (_sayable(thing.name),)
-    metal = short_metal(thing.metal) if thing.metal else ""
+    metal = thing.metal_name
     size = ""
     if thing.wire_nm and thing.inner_nm:
         size = f" {_mm(thing.wire_nm)} × {_mm(thing.inner_nm)}"
     plain = [word for word in metal.split(" ") if word.isalpha()]
     first = plain[-1] if plain else metal
-    whole = thing.metal_words or thing.name
+    whole = thing.look or thing.name
     bare = () if thing.colour else (first, f"{first}{size}", metal)
     words = (thing.colour, *bare, whole, f"{whole}{size}", thing.name)
     return tuple(dict.fromkeys(_sayable(word) for word in words if word))

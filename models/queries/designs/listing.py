@@ -14,11 +14,12 @@ from sqlmodel import Session
 from models.errors import Missing
 from models.queries.costing.costing import cost_of_design
 from models.queries.costing.inputs import CostInputs
-from models.queries.costing.part_facts import Material, PartFacts, usual_choices
+from models.queries.costing.part_facts import PartFacts, usual_choices
 from models.queries.costing.price_view import OutletView
 from models.queries.designs.design import draft_of
 from models.queries.designs.layout_size import finished_size
 from models.queries.shop.shop import shop_settings
+from models.queries.stock.material import Material
 from models.queries.stock.metal import all_metals
 from models.trade.care import care_for, told_to_buyers
 from models.trade.metals import Metal, cautions_for
@@ -30,7 +31,7 @@ ROUND_THE_NECK = ("neck", "pendant", "chok", "collar", "lanyard", "halter")
 
 
 @dataclass(frozen=True, slots=True)
-class ListedMaterial:
+class MaterialLine:
     """One thing that a piece is made of, with how many or how much of it there is."""
 
     thing: Material
@@ -45,7 +46,7 @@ class Alternative:
     group: str
     name: str
     usual: bool
-    materials: tuple[ListedMaterial, ...]
+    materials: tuple[MaterialLine, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,9 +63,9 @@ class ListingSheet:
     piece: str
     shop: str
     weave: str
-    materials: tuple[ListedMaterial, ...]
+    materials: tuple[MaterialLine, ...]
     alternatives: tuple[Alternative, ...]
-    extras: tuple[ListedMaterial, ...]
+    extras: tuple[MaterialLine, ...]
     rings: Decimal
     width_nm: int | None
     height_nm: int | None
@@ -85,7 +86,7 @@ class ListingSheet:
     def metals(self) -> tuple[str, ...]:
         """The metals of the usual piece in words, each once: 'commercial bronze C220', 'green niobium'."""
         usual = [one for way in self.alternatives if way.usual for one in way.materials]
-        words = (one.thing.metal_words for one in (*self.materials, *usual))
+        words = (one.thing.look for one in (*self.materials, *usual))
         return tuple(dict.fromkeys(word for word in words if word))
 
     @property
@@ -141,13 +142,13 @@ def _buyers_price(outlet: OutletView | None) -> Decimal | None:
     return outlet.listed.price if outlet.listed else outlet.suggested
 
 
-def _materials(parts: Iterable[PartFacts]) -> tuple[ListedMaterial, ...]:
+def _materials(parts: Iterable[PartFacts]) -> tuple[MaterialLine, ...]:
     """The things with their quantities; one that stands in several parts is counted together."""
     amounts: dict[Material, Decimal] = {}
     for part in parts:
         amounts[part.thing] = amounts.get(part.thing, Decimal(0)) + part.quantity
     first = {thing: PartFacts(0, thing, quantity) for thing, quantity in amounts.items()}
-    return tuple(ListedMaterial(thing, part.quantity, part.unit_words) for thing, part in first.items())
+    return tuple(MaterialLine(thing, part.quantity, part.unit_words) for thing, part in first.items())
 
 
 def _alternatives(parts: list[PartFacts]) -> tuple[Alternative, ...]:
@@ -163,7 +164,7 @@ def _alternatives(parts: list[PartFacts]) -> tuple[Alternative, ...]:
 
 
 def _metals(parts: Iterable[PartFacts]) -> list[Metal]:
-    return list(dict.fromkeys(part.thing.metal for part in parts if part.thing.metal is not None))
+    return list(dict.fromkeys(metal for part in parts if (metal := part.thing.body.metal) is not None))
 
 
 def _round_the_neck(inputs: CostInputs) -> bool:

@@ -31,7 +31,7 @@ from sqlmodel import Session
 from models.intake.costing.part import COUNTED_KINDS
 from models.intake.designs.part_text import PartLine
 from models.intake.designs.part_words import COLOUR_WORDS, NOISE_WORDS, words_of
-from models.queries.stock.item import items_by_id, near_nm
+from models.queries.stock.item import load_materials, near_nm
 from models.queries.stock.material import Material
 from models.queries.stock.metal import all_metals
 from models.trade.metals import METALS, Metal, match_metal
@@ -201,7 +201,7 @@ class _Asked:
 
 def load_matcher(session: Session) -> Matcher:
     """The shop's items and metals, read once for all lines of a page."""
-    return Matcher(items_by_id(session).values(), all_metals(session), near_nm(session))
+    return Matcher(load_materials(session).values(), all_metals(session), near_nm(session))
 
 
 def match_lines(session: Session, lines: Sequence[PartLine]) -> tuple[LineMatch, ...]:

@@ -19,7 +19,7 @@ from models.intake.designs.part_text import PartLine, read_line, read_lines, wit
 from models.intake.faults import Fault, Faults
 from models.queries.costing.inputs import usual_thing_name
 from models.queries.designs.part_match import Candidate, LineMatch, Matcher
-from models.queries.stock.item import items_by_id, near_nm
+from models.queries.stock.item import load_materials, near_nm
 from models.queries.stock.material import Material
 from models.queries.stock.metal import all_metals
 from models.trade.colours import BARE_TINT, tint_of
@@ -154,7 +154,7 @@ def resolve_rows(
     known = [row for row in known if row.get("pick") or row.get("text", "").strip()]
     pending = any(not row.get("pick", "").startswith(("item:", "typed")) or row.get("again") for row in known)
     ids = [number for row in known if (number := _item_id(row)) is not None]
-    items = items_by_id(session, None if pending else ids)
+    items = load_materials(session, None if pending else ids)
     matcher = Matcher(items.values(), all_metals(session), near_nm(session)) if pending else None
     settling = _Settling(items, matcher, length_unit, shape)
     found = [settling.settle(row) for row in known[:MOST_SETTLED]]

@@ -16,7 +16,7 @@ from models.trade.measures import format_mm
 def short_names(facts: LayoutFacts) -> dict[str, Item]:
     """The items of a layout under names that tell them apart at the bench; findings keep their names."""
     rings = {key: item for key, item in facts.items.items() if not item.finding}
-    looks = {key: facts.things[key].metal_words or item.label for key, item in rings.items()}
+    looks = {key: facts.things[key].look or item.label for key, item in rings.items()}
     sized = {key: f"{looks[key]}{_size(item)}" for key, item in rings.items()}
     named = dict(facts.items)
     for key, item in rings.items():

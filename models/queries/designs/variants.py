@@ -27,15 +27,15 @@ from models.queries.costing.inputs import (
     ShopFacts,
     load_cost_inputs,
     load_shop_facts,
-    load_things,
-    usual_thing_name,
+    typed_material,
 )
-from models.queries.costing.part_facts import Material, PartFacts, priced
+from models.queries.costing.part_facts import PartFacts
 from models.queries.designs.design import draft_of, free_name
 from models.queries.designs.layout_palette import swapped
+from models.queries.stock.item import load_materials
+from models.queries.stock.material import Material
 from models.queries.stock.weave import shop_weaves
 from models.tables import Item
-from models.trade.colours import BARE_TINT, tint_of
 from models.trade.money import millionth
 from models.trade.rings import RingSize, absurd
 
@@ -176,7 +176,7 @@ def _part_draft(part: PartDraft, thing: Material) -> PartDraft:
     return replace(
         kept,
         typed_kind="ring",
-        typed_metal=thing.metal.code if thing.metal else None,
+        typed_metal=thing.metal,
         typed_colour=thing.colour,
         typed_wire_nm=thing.wire_nm,
         typed_inner_nm=thing.inner_nm,
@@ -187,8 +187,8 @@ def _part_draft(part: PartDraft, thing: Material) -> PartDraft:
 
 def _rings_in_stock(session: Session, shop: ShopFacts) -> dict[int, Material]:
     ids = session.execute(select(col(Item.id)).where(col(Item.kind) == "ring", ~col(Item.retired)))
-    found = load_things(session, [item_id for (item_id,) in ids], shop.metals)
-    return dict(sorted(found.items(), key=lambda pair: pair[1].name.casefold()))
+    found = load_materials(session, [item_id for (item_id,) in ids], shop.metals, in_design=True)
+    return dict(sorted(found.items(), key=lambda pair: (pair[1].name.casefold(), pair[0])))
 
 
 def _swaps(
@@ -218,7 +218,7 @@ def _swaps(
 
 
 def _metal_swap(thing: Material, draft: VariantDraft) -> PartSwap | None:
-    if not (draft.from_metal and draft.to_metal) or thing.metal is None or thing.metal.code != draft.from_metal:
+    if not (draft.from_metal and draft.to_metal) or thing.metal != draft.from_metal:
         return None
     return PartSwap(metal=draft.to_metal, colour=draft.to_colour)
 
@@ -231,27 +231,17 @@ def _typed_ring(
     before: Material, swap: PartSwap, shop: ShopFacts, stock: Mapping[int, Material]
 ) -> tuple[Material, str]:
     """The ring that was asked for: the one in stock where there is one, else a typed one with a price to go by."""
-    metal = shop.metals[swap.metal] if swap.metal else before.metal
-    new_metal = metal != before.metal
+    metal = shop.metals[swap.metal] if swap.metal else before.body.metal
+    new_metal = metal != before.body.metal
     colour = swap.colour if swap.colour is not None else "" if new_metal else before.colour
     wire_nm, inner_nm = swap.wire_nm or before.wire_nm, swap.inner_nm or before.inner_nm
-    thing = Material(
-        item_id=None,
-        kind="ring",
-        name=usual_thing_name("ring", metal, colour, wire_nm, inner_nm),
-        metal=metal,
-        colour=colour,
-        tint=tint_of(colour, metal.tint if metal else BARE_TINT),
-        wire_nm=wire_nm,
-        inner_nm=inner_nm,
-        can_open=metal is None or metal.family != "rubber",
-    )
+    thing = typed_material("ring", metal, colour=colour, wire_nm=wire_nm, inner_nm=inner_nm)
     if swap.guess is not None:
-        return priced(thing, None, swap.guess), "at the price that you guessed"
+        return thing.guessed_at(swap.guess), "at the price that you guessed"
     known = _in_stock(thing, stock, shop.near_nm)
     if known is not None:
         return known, "from your stock"
-    return _estimated(priced(thing, None), stock)
+    return _estimated(thing, stock)
 
 
 def _in_stock(thing: Material, stock: Mapping[int, Material], near_nm: int) -> Material | None:
@@ -287,19 +277,17 @@ def _estimated(thing: Material, stock: Mapping[int, Material]) -> tuple[Material
         Line("A gram of it costs", a_gram, reason="The cost of one ring in stock by its weight.", source=source,
              because=nearest.unit_cost.lines, provisional=True),
         Line("Mass of one ring", thing.mass_g, amount_unit="g", reason="Computed from its size and metal.",
-             source=thing.metal.source if thing.metal else ""),
+             source=thing.body.metal.source if thing.body.metal else ""),
     )  # fmt: skip
     cost = UnitCost(a_gram * thing.mass_g, lines, provisional=True)
-    return replace(thing, unit_cost=cost, no_price=""), f"estimated by weight from {nearest.name}"
+    return replace(thing, cost=cost), f"estimated by weight from {nearest.name}"
 
 
 def _kept(inputs: CostInputs, draft: VariantDraft) -> tuple[str, ...]:
     if not (draft.from_metal and draft.to_metal):
         return ()
     names = (
-        part.thing.name
-        for part in inputs.parts
-        if part.thing.size is None and part.thing.metal is not None and part.thing.metal.code == draft.from_metal
+        part.thing.name for part in inputs.parts if part.thing.size is None and part.thing.metal == draft.from_metal
     )
     return tuple(dict.fromkeys(names))
 
@@ -308,8 +296,8 @@ def _words(swaps: tuple[Swapped, ...]) -> str:
     """What the variant is called, after what is different in it."""
     if not swaps:
         return THIS
-    metals = {one.after.thing.metal_words for one in swaps}
-    if len(metals) == 1 and {one.before.thing.metal_words for one in swaps} != metals:
+    metals = {one.after.thing.look for one in swaps}
+    if len(metals) == 1 and {one.before.thing.look for one in swaps} != metals:
         return metals.pop()
     sizes = {one.after.thing.size for one in swaps}
     if len(sizes) == 1 and (size := sizes.pop()) is not None:
@@ -322,7 +310,7 @@ def _mm(length_nm: int) -> str:
 
 
 def _metals(things: Iterable[Material]) -> tuple[tuple[str, str], ...]:
-    found = {thing.metal.code: short_metal(thing.metal) for thing in things if thing.metal is not None}
+    found = {thing.metal: thing.metal_name for thing in things if thing.metal is not None}
     return tuple(found.items())
 
 

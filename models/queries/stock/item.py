@@ -13,8 +13,9 @@ from itertools import product
 from types import SimpleNamespace
 from typing import Any
 
-from sqlalchemy import Select
+from sqlalchemy import ColumnElement, Select
 from sqlalchemy import select as columns
+from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
 
 from models.costing.inputs import UnitCost
@@ -77,17 +78,26 @@ ITEM_COLUMNS: tuple[Any, ...] = (
 )
 
 
-def items_with_offers() -> Select[Any]:
-    """The statement that reads items with their current offers; every row serves `item_in`."""
+def items_with_offers(*, in_design: bool = False) -> Select[Any]:
+    """The statement that reads items with their current offers; every row serves `item_in`.
+
+    For designs an item without a current offer has its last one, whose price is the best that anybody knows.
+    """
+    taken: ColumnElement[bool] = col(Offer.current).is_(True)
+    if in_design:
+        other = aliased(Offer)
+        newest = columns(col(other.id)).where(col(other.item_id) == col(Item.id)).correlate(Item)
+        best = newest.order_by(col(other.current).desc(), col(other.id).desc()).limit(1)
+        taken = col(Offer.id) == best.scalar_subquery()
     return (
         columns(*ITEM_COLUMNS, *OFFER_COLUMNS)
         .select_from(Item)
-        .outerjoin(Offer, (col(Offer.item_id) == col(Item.id)) & col(Offer.current))
+        .outerjoin(Offer, (col(Offer.item_id) == col(Item.id)) & taken)
         .outerjoin(Supplier, col(Supplier.id) == col(Offer.supplier_id))
     )
 
 
-def item_in(row: Any, metals: Mapping[str, Metal]) -> Material:
+def item_in(row: Any, metals: Mapping[str, Metal], *, in_design: bool = False) -> Material:
     """The item in a row of `items_with_offers`."""
     metal = metals.get(row.metal) if row.metal else None
     body = body_in(row, metals)
@@ -112,7 +122,7 @@ def item_in(row: Any, metals: Mapping[str, Metal]) -> Material:
         note=row.note,
         retired=row.retired,
         version=row.version,
-        offer=offer_in(row, body),
+        offer=offer_in(row, body, in_design=in_design),
         body=body,
     )
 
@@ -136,22 +146,31 @@ def in_order(rows: Iterable[Any]) -> list[Any]:
 
 def item_view(session: Session, item_id: int) -> Material:
     """One item. Raises: Missing."""
-    found = items_by_id(session, (item_id,))
+    found = load_materials(session, (item_id,))
     if item_id not in found:
         raise Missing("item", item_id)
     return found[item_id]
 
 
-def items_by_id(session: Session, item_ids: Collection[int] | None = None) -> dict[int, Material]:
-    """Items with their current offers by id: these (unknown ids are left out), or every one; in the usual order."""
-    if (gathering := gathering_in(session)) is not None:
+def load_materials(
+    session: Session,
+    item_ids: Collection[int] | None = None,
+    metals: Mapping[str, Metal] | None = None,
+    *,
+    in_design: bool = False,
+) -> dict[int, Material]:
+    """Items with their offers by id: these (unknown ids are left out), or every one; in the usual order.
+
+    Costs follow the current offer. A design is costed by the last one where none is current, and is then provisional.
+    """
+    if not in_design and (gathering := gathering_in(session)) is not None:
         return _from_held(gathering, item_ids)
-    return _items_by_id(session, item_ids)
+    return _materials(session, item_ids, metals, in_design=in_design)
 
 
 def _from_held(gathering: Gathering, item_ids: Collection[int] | None) -> dict[int, Material]:
     """Items as they were before any row: in a file that takes them up their offers do not change."""
-    known = gathering.once("items", lambda: _items_by_id(gathering, None))
+    known = gathering.once("items", lambda: _materials(gathering, None))
     if item_ids is None:
         return known
     metals = all_metals(gathering)
@@ -166,19 +185,27 @@ def _without_offer(item: Item) -> SimpleNamespace:
     return SimpleNamespace(**dict.fromkeys(column.key for column in OFFER_COLUMNS) | item.model_dump())
 
 
-def _items_by_id(session: Session, item_ids: Collection[int] | None) -> dict[int, Material]:
-    found = items_with_offers()
+def _materials(
+    session: Session,
+    item_ids: Collection[int] | None,
+    metals: Mapping[str, Metal] | None = None,
+    *,
+    in_design: bool = False,
+) -> dict[int, Material]:
+    if item_ids is not None and not item_ids:
+        return {}
+    found = items_with_offers(in_design=in_design)
     if item_ids is not None:
         found = found.where(col(Item.id).in_(item_ids))
-    metals = all_metals(session)
-    return {row.id: item_in(row, metals) for row in in_order(session.execute(found).all())}
+    known = all_metals(session) if metals is None else metals
+    return {row.id: item_in(row, known, in_design=in_design) for row in in_order(session.execute(found).all())}
 
 
 def unit_costs(session: Session, item_ids: Collection[int] | None = None) -> dict[int, UnitCost]:
     """What one unit of each item costs by its current offer; items of which no offer says it are left out."""
     return {
         item_id: cost
-        for item_id, item in items_by_id(session, item_ids).items()
+        for item_id, item in load_materials(session, item_ids).items()
         if (cost := item.unit_cost) is not None
     }
 
@@ -305,7 +332,7 @@ def near_nm(session: Session) -> int:
 
 def export_items(session: Session) -> Iterable[dict[str, object]]:
     """Every item that does not come by itself, with its offer, as rows of `ITEM_COLUMNS`; reading gives the same."""
-    items = tuple(item for item in items_by_id(session).values() if item.kind in PART_KINDS)
+    items = tuple(item for item in load_materials(session).values() if item.kind in PART_KINDS)
     twins = _with_twins(items, near_nm(session))
     for item in items:
         offer = item.offer

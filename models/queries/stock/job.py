@@ -17,7 +17,7 @@ from sqlmodel import Session, col
 from models.errors import Missing
 from models.intake.stock.place import place_word
 from models.queries.stock.bag_choice import bags_meant
-from models.queries.stock.item import item_view, items_by_id
+from models.queries.stock.item import item_view, load_materials
 from models.queries.stock.lot import Bag, LotView, lot_view
 from models.queries.stock.material import Material
 from models.tables import Item, Job, StockTransaction
@@ -127,7 +127,7 @@ def process_page(session: Session, lot_id: int, place: str) -> ProcessPage:
     item = item_view(session, lot.item_id)
     into = tuple(
         other
-        for other in items_by_id(session).values()
+        for other in load_materials(session).values()
         if not other.retired
         and (other.kind, other.unit, other.metal, other.size) == (item.kind, item.unit, item.metal, item.size)
         and (item.size is not None or other.id == item.id)

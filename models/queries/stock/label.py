@@ -8,7 +8,7 @@ from sqlalchemy import or_, select
 from sqlmodel import Session, col
 
 from models.intake.stock.label import MOST_LABELS, LabelRequest
-from models.queries.stock.item import items_by_id
+from models.queries.stock.item import load_materials
 from models.queries.stock.lot import Place, natural_order, places
 from models.queries.stock.material import Material
 from models.tables import Lot, LotPlace
@@ -49,7 +49,7 @@ def _bag_labels(session: Session, asked: LabelRequest) -> tuple[BagLabel, ...]:
         )
         .order_by(col(Lot.received_on), col(Lot.id))
     ).all()
-    items = items_by_id(session, {*asked.items, *(row.item_id for row in rows)})
+    items = load_materials(session, {*asked.items, *(row.item_id for row in rows)})
     order = {item_id: number for number, item_id in enumerate(items)}
     labels = [BagLabel(items[row.item_id], row.lot_id, row.place, row.batch) for row in rows]
     held = {row.item_id for row in rows}

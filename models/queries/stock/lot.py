@@ -18,7 +18,7 @@ from sqlmodel import Session, col
 
 from models.errors import Missing
 from models.queries.shop.gathering import Gathering, gathering_in
-from models.queries.stock.item import in_order, items_by_id
+from models.queries.stock.item import in_order, load_materials
 from models.queries.stock.material import Material
 from models.tables import ItemBalance, Lot, LotPlace, Supplier
 
@@ -208,7 +208,7 @@ def drawer(
     if lot_id is not None:
         wanted = wanted.where(col(LotPlace.lot_id) == lot_id)
     rows = session.execute(wanted).all()
-    items = items_by_id(session, {row.item_id for row in rows})
+    items = load_materials(session, {row.item_id for row in rows})
     order = {item.id: number for number, item in enumerate(in_order(items.values()))}
     lines = [
         DrawerLine(items[row.item_id], _bag_in(row), row.batch, row.received_on, row.lot_milli, row.lot_micros)

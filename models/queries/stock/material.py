@@ -105,8 +105,8 @@ class OfferView:
         cost = unit_cost_of_offer(
             EXACT.multiply(self.price, self.exchange_rate),
             self.pack,
-            _in_words(self.pack_unit, self.pack),
-            item_unit=_in_words(self.item_unit),
+            self._in_words(self.pack_unit, self.pack),
+            item_unit=self._in_words(self.item_unit),
             body=self.body,
             source=self.source,
             provisional=self.in_design and not self.current,
@@ -114,6 +114,10 @@ class OfferView:
         if isinstance(cost, Impossible) or not self.foreign:
             return cost
         return replace(cost, lines=(*self._exchange_lines, *cost.lines))
+
+    def _in_words(self, unit: str, many: Decimal | None = None) -> str:
+        """The unit as the lines of a cost say it: pieces rather than piece; those of a design keep the unit alone."""
+        return "pieces" if unit == "piece" and many != 1 and not self.in_design else unit
 
     @property
     def _exchange_lines(self) -> tuple[Line, ...]:
@@ -249,11 +253,6 @@ class Material(ItemWords):
             "note": self.note,
             "retired": self.retired,
         }
-
-
-def _in_words(unit: str, many: Decimal | None = None) -> str:
-    """The unit as the lines of a cost say it: pieces rather than piece."""
-    return "pieces" if unit == "piece" and many != 1 else unit
 
 
 def _typed_size(name: str, nm: int | None, label: str, read: Callable[[str], int]) -> dict[str, object]:

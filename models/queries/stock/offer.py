@@ -70,7 +70,9 @@ def body_in(row: Any, metals: Mapping[str, Metal]) -> Body:
     )
 
 
-def offer_in(row: Any, body: Body, breaks: tuple[tuple[int, int], ...] = ()) -> OfferView | None:
+def offer_in(
+    row: Any, body: Body, breaks: tuple[tuple[int, int], ...] = (), *, in_design: bool = False
+) -> OfferView | None:
     """The offer in a row with `OFFER_COLUMNS`, or None where the outer join found none; `breaks` in millionths."""
     if row.offer_id is None:
         return None
@@ -92,6 +94,7 @@ def offer_in(row: Any, body: Body, breaks: tuple[tuple[int, int], ...] = ()) -> 
         standing=row.offer_standing,
         lead_days=row.offer_lead_days,
         breaks=tuple((packs, from_micros(micros)) for packs, micros in breaks),
+        in_design=in_design,
     )
 
 

@@ -12,7 +12,7 @@ from models.intake.builds.build import bag_value
 from models.intake.stock.place import place_word
 from models.queries.stock.bag_choice import bags_meant, from_bags
 from models.queries.stock.balance import Balance, balance_of, balances
-from models.queries.stock.item import item_view, items_by_id
+from models.queries.stock.item import item_view, load_materials
 from models.queries.stock.lot import Bag, LotView, lot_view, lots_of
 from models.queries.stock.material import Material
 from models.queries.stock.metal import all_metals
@@ -102,6 +102,6 @@ def scrap_page(session: Session) -> ScrapPage:
     """Scrap that is put by."""
     found = session.scalars(select(col(Item.id)).where(col(Item.kind) == "scrap").order_by(col(Item.name)))
     ids = [item_id for item_id in found if item_id is not None]
-    held, items = balances(session, ids), items_by_id(session, ids)
+    held, items = balances(session, ids), load_materials(session, ids)
     metals = tuple((metal.code, metal.name) for metal in all_metals(session).values() if metal.precious)
     return ScrapPage(tuple((items[item_id], held[item_id]) for item_id in ids), metals)

@@ -18,7 +18,7 @@ from models.intake.faults import Faults
 from models.intake.how_much import HowMuch
 from models.intake.stock.count import CountDraft
 from models.intake.stock.weigh import WeighDraft
-from models.queries.stock.item import item_view, items_by_id
+from models.queries.stock.item import item_view, load_materials
 from models.queries.stock.lot import lot_view
 from models.queries.stock.material import Material
 from models.tables import Shop, Weighing
@@ -274,7 +274,7 @@ def _odd(session: Session, draft: WeighDraft, item: Material | None) -> OddRings
     weighed = Sample(sum(one.rings for one in draft.samples), to_grams(sum(one.mass_ug for one in draft.samples)))
     if seems_other(weighed, expected, step_g=step_g) is None:
         return None
-    items = {str(each.id): each for each in items_by_id(session).values() if _like(each, item)}
+    items = {str(each.id): each for each in load_materials(session).values() if _like(each, item)}
     others = {key: ring for key, each in items.items() if (ring := _expected(each)) is not None}
     odd = seems_other(weighed, expected, step_g=step_g, others=others)
     if odd is None:

@@ -12,7 +12,7 @@ from models.database import Store
 from models.operations.stock.check_ledger import check_ledger
 from models.queries.stock.balance import balances, low_items
 from models.queries.stock.conservation import conservation
-from models.queries.stock.item import items_by_id
+from models.queries.stock.item import load_materials
 from models.queries.stock.lot import lots_of, places
 from models.tables import Item, StockTransaction
 
@@ -32,7 +32,7 @@ def session(demo: Store) -> Iterator[Session]:
 
 def test_every_item_of_the_demo_lies_somewhere(session: Session) -> None:
     held = balances(session)
-    bought = [item for item in items_by_id(session).values() if item.kind not in {"piece", "scrap"}]
+    bought = [item for item in load_materials(session).values() if item.kind not in {"piece", "scrap"}]
     assert [item.name for item in bought if item.id not in held or not held[item.id].on_hand_milli] == []
     assert any(place.place == "drawer B4" for place in places(session))
     assert any(balance.rough == "about" for balance in held.values())

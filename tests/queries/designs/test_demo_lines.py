@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from models.database import Store
 from models.intake.designs.part_text import read_line
 from models.queries.designs.part_match import LineMatch, Matcher, load_matcher
-from models.queries.stock.item import items_by_id
+from models.queries.stock.item import load_materials
 from tests.budget import budget
 
 _TOKEN = re.compile(r"\S+ × \S+ mm|\d+ mm|[^\s,]+")
@@ -38,7 +38,7 @@ def names(demo_folder: Path) -> Iterator[dict[int, tuple[str, str]]]:
     with store.reading() as session:
         yield {
             item.id: (item.name, "3" if item.unit == "piece" else f"3 {item.unit}")
-            for item in items_by_id(session).values()
+            for item in load_materials(session).values()
         }
     store.close()
 

@@ -15,7 +15,7 @@ from models.intake.stock.supplier import SupplierDraft
 from models.operations.stock.item import add_item, retire_item
 from models.operations.stock.offer import add_offer
 from models.operations.stock.supplier import add_supplier
-from models.queries.stock.item import item_reader, items_by_id, unit_costs
+from models.queries.stock.item import item_reader, load_materials, unit_costs
 from models.queries.stock.item_find import find_items
 from models.queries.stock.item_page import item_page
 from models.queries.stock.metal import metals_page
@@ -166,7 +166,7 @@ def fill(store: Store, first: int, many: int) -> None:
 READS: dict[str, Callable[[Any], object]] = {
     "items": lambda session: [item.unit_cost for item in find_items(session, ItemFilter(), per_page=1000).items],
     "an item": lambda session: item_page(session, 1),
-    "views": items_by_id,
+    "views": load_materials,
     "costs": unit_costs,
     "suppliers": list_suppliers,
     "a supplier": lambda session: supplier_page(session, 1),

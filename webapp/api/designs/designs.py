@@ -23,7 +23,7 @@ from models.queries.designs.history import design_history
 from models.queries.designs.layout_size import finished_size
 from models.queries.designs.list import ORDERS, DesignFilter, design_list
 from models.queries.shop.shop import currency_of
-from models.queries.stock.item import items_by_id
+from models.queries.stock.item import load_materials
 from models.trade.vocabulary.plans import DesignOrder
 from models.trade.vocabulary.things import PART_KINDS, UNITS
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
@@ -220,4 +220,4 @@ def _full(session: Session, design_id: int, revision: int | None) -> DesignOut:
     view = design_view(session, design_id, revision)
     ids = {part.item_id for part in view.draft.parts if part.item_id is not None}
     size = finished_size(session, view.draft)
-    return design_out(view, items_by_id(session, ids) if ids else {}, currency_of(session), size)
+    return design_out(view, load_materials(session, ids) if ids else {}, currency_of(session), size)

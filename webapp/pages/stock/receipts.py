@@ -22,7 +22,7 @@ from models.intake.stock.offer import from_milli
 from models.intake.stock.receipt import read_receipt
 from models.operations.shop.clock import today
 from models.operations.stock.receipt import Received, ReceivedLot, receive_lots
-from models.queries.stock.item import item_view, items_by_id
+from models.queries.stock.item import item_view, load_materials
 from models.queries.stock.item_find import ItemList
 from models.queries.stock.item_words import item_words
 from models.queries.stock.material import ItemWords, Material
@@ -266,7 +266,7 @@ def _listed(session: Session, form: Form) -> tuple[Material, ...]:
     """The items of a form that is shown again, in its own order, so that every line stays where it was typed."""
     numbers = [form.value(f"lines.{place}.item_id") for place in form.rows("lines")]
     ids = [int(number) for number in numbers if number.isascii() and number.isdigit() and len(number) < 10]
-    items = items_by_id(session, ids)
+    items = load_materials(session, ids)
     return tuple(items[item_id] for item_id in ids if item_id in items)
 
 

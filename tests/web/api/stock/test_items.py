@@ -13,7 +13,7 @@ import pytest
 
 from models.database import Store
 from models.intake.stock.item import ITEM_COLUMNS
-from models.queries.stock.item import items_by_id
+from models.queries.stock.item import load_materials
 from models.trade.weaves import WEAVES
 from tests.shops import a_design, a_part, a_ring
 from tests.web.conftest import Client
@@ -138,7 +138,7 @@ def test_the_same_key_adds_once_and_refuses_another_body(client: Client, store: 
     assert again.headers["idempotency-replayed"] == "true"
     assert send(client, "POST", "/api/items", {**RING, "wire": 2}, **{"Idempotency-Key": "abc"}).status_code == 422
     with store.reading() as session:
-        assert len(items_by_id(session)) == 1
+        assert len(load_materials(session)) == 1
 
 
 def test_offers_are_listed_added_and_taken(client: Client) -> None:
@@ -277,4 +277,4 @@ def test_the_same_bad_case_gets_the_same_messages_by_form_json_and_csv(client: C
     for field in by_json:
         assert f'id="f-{field}' in by_form.text
     with store.reading() as session:
-        assert len(items_by_id(session)) == 1
+        assert len(load_materials(session)) == 1

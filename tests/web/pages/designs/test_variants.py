@@ -66,7 +66,7 @@ def test_a_copy_becomes_a_design_of_its_own(store: Store, client: Client, design
     with store.reading() as session:
         view = cost_of_design(session, 2)
     assert view.name == "Silver leaf"
-    assert [part.thing.metal_words for part in view.parts][:2] == ["sterling silver 925"] * 2
+    assert [part.thing.look for part in view.parts][:2] == ["sterling silver 925"] * 2
 
 
 @pytest.mark.parametrize(

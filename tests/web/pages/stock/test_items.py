@@ -8,7 +8,7 @@ from html import unescape
 import pytest
 
 from models.database import Store
-from models.queries.stock.item import items_by_id
+from models.queries.stock.item import load_materials
 from models.queries.stock.weave import fit_records
 from models.tables import Item
 from models.tables.item import ITEM_KINDS
@@ -26,7 +26,7 @@ def text_of(page: str) -> str:
 
 def stock(store: Store) -> dict[int, str]:
     with store.reading() as session:
-        return {number: item.name for number, item in items_by_id(session).items()}
+        return {number: item.name for number, item in load_materials(session).items()}
 
 
 def test_an_empty_room_teaches_and_offers_the_one_button_that_starts_it(client: Client) -> None:
