@@ -207,7 +207,7 @@ def resolve(inputs: CostInputs, shop: ShopFacts, pieces: int, picks: Picks) -> B
 def _swapped(session: Session, found: BuildParts) -> BuildParts:
     """The same with other items in the place of some. Raises: Unfit for one that cannot."""
     instead = dict(found.picks.instead)
-    others = load_materials(session, set(instead.values()), found.shop.metals, in_design=True)
+    others = load_materials(session, set(instead.values()), found.shop.metals, offers="last")
     mine = {part.thing.item_id: part.thing for part in found.parts if part.thing.item_id is not None}
     for item_id, other_id in instead.items():
         old, new = mine.get(item_id), others.get(other_id)

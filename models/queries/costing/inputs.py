@@ -155,7 +155,7 @@ def load_cost_inputs(
         .where(col(Part.revision_id).in_(revision_ids))
         .order_by(col(Part.revision_id), col(Part.position))
     ).all()  # fmt: skip
-    things = load_materials(session, {row.item_id for row in rows if row.item_id is not None}, metals, in_design=True)
+    things = load_materials(session, {row.item_id for row in rows if row.item_id is not None}, metals, offers="last")
     parts: dict[int, list[PartFacts]] = {}
     for row in rows:
         thing = _thing_of_part(row, things, metals)
@@ -195,7 +195,7 @@ def inputs_of_draft(
     A part whose item does not exist is kept as a thing without a price.
     """
     things = load_materials(
-        session, {part.item_id for part in draft.parts if part.item_id is not None}, metals, in_design=True
+        session, {part.item_id for part in draft.parts if part.item_id is not None}, metals, offers="last"
     )
     parts = []
     for position, part in enumerate(draft.parts):

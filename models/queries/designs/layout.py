@@ -95,7 +95,7 @@ def layout_items(session: Session, draft: LayoutDraft) -> dict[str, Item]:
 def things_of(session: Session, draft: LayoutDraft, metals: Mapping[str, Metal]) -> dict[str, Material]:
     """The things of a palette by their keys; an item that the shop does not have is a thing of unknown size."""
     ids = {entry.item_id for entry in draft.palette if entry.item_id is not None}
-    stock = load_materials(session, ids, metals, in_design=True)
+    stock = load_materials(session, ids, metals, offers="last")
     return {
         entry.key: stock[entry.item_id]
         if entry.item_id is not None and entry.item_id in stock

@@ -5,7 +5,7 @@ Columns are read, never entities, and nothing is costed here: the figures are ke
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
@@ -15,9 +15,11 @@ from sqlalchemy import select as columns
 from sqlmodel import Session, col
 
 from models.intake.stock.item import short_metal
+from models.queries.costing.inputs import typed_material
+from models.queries.stock.item import load_materials
+from models.queries.stock.material import Material
 from models.queries.stock.metal import all_metals
-from models.tables import Design, DesignFigure, Item, Outlet, Part, PriceFigure, Revision
-from models.trade.colours import BARE_TINT, tint_of
+from models.tables import Design, DesignFigure, Outlet, Part, PriceFigure, Revision
 from models.trade.metals import Metal
 from models.trade.vocabulary.plans import DESIGN_ORDERS, DesignOrder
 from models.trade.weaves import WEAVES
@@ -156,15 +158,6 @@ def _heads() -> Any:
     )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class _Look:
-    """What the list tells of one thing that designs are made of: its metal, its words, and its ring to draw."""
-
-    metal: str | None
-    words: str
-    ring: DrawnRing | None
-
-
 def _parts(
     session: Session, metals: Mapping[str, Metal]
 ) -> tuple[dict[int, list[DrawnRing]], dict[int, list[str]], dict[int, list[str]]]:
@@ -184,47 +177,39 @@ def _parts(
             newest, (newest.c.design_id == col(Revision.design_id)) & (newest.c.number == col(Revision.number))
         )
         .order_by(col(Revision.design_id), col(Part.position))
-    )  # fmt: skip
-    items = _item_looks(session, metals)
-    typed: dict[tuple[Any, ...], _Look] = {}
+    ).all()  # fmt: skip
+    items = load_materials(session, {row.item_id for row in rows if row.item_id is not None}, metals, offers="none")
+    typed: dict[tuple[Any, ...], Material] = {}
     rings: dict[int, list[DrawnRing]] = {}
     made_of: dict[int, list[str]] = {}
     words: dict[int, list[str]] = {}
-    for design_id, item_id, *spelled in rows:
+    for row in rows:
+        design_id, item_id, *spelled = row
         if item_id is not None:
-            look = items[item_id]
+            thing = items[item_id]
         else:
             key = tuple(spelled)
-            look = typed.get(key) or typed.setdefault(key, _look((*key, ""), metals))
-        if look.metal and look.metal not in made_of.setdefault(design_id, []):
-            made_of[design_id].append(look.metal)
-        words.setdefault(design_id, []).append(look.words)
-        if look.ring is not None:
+            thing = typed.get(key) or typed.setdefault(key, _typed(row, metals))
+        if thing.metal and thing.metal not in made_of.setdefault(design_id, []):
+            made_of[design_id].append(thing.metal)
+        words.setdefault(design_id, []).append(f"{thing.name if thing.id else row.typed_name} {thing.colour}")
+        if thing.size is not None:
             drawn = rings.setdefault(design_id, [])
-            if len(drawn) < MOST_RINGS and look.ring not in drawn:
-                drawn.append(look.ring)
+            ring = DrawnRing(thing.size.wire_nm, thing.size.inner_nm, thing.tint)
+            if len(drawn) < MOST_RINGS and ring not in drawn:
+                drawn.append(ring)
     return rings, made_of, words
 
 
-def _item_looks(session: Session, metals: Mapping[str, Metal]) -> dict[int, _Look]:
-    """Every stock item's look by its id."""
-    rows = session.execute(
-        columns(
-            col(Item.id), col(Item.kind), col(Item.name), col(Item.metal), col(Item.colour), col(Item.wire_nm),
-            col(Item.inner_nm), col(Item.tint),
-        )
-    )  # fmt: skip
-    return {item_id: _look(told, metals) for item_id, *told in rows}
-
-
-def _look(told: Sequence[Any], metals: Mapping[str, Metal]) -> _Look:
-    """The look of kind, name, metal, colour, wire, opening and tint, in this order."""
-    kind, name, metal, colour, wire_nm, inner_nm, tint = told
-    ring = None
-    if kind == "ring" and wire_nm and inner_nm:
-        bare = metals[metal].tint if metal in metals else BARE_TINT
-        ring = DrawnRing(wire_nm, inner_nm, tint or tint_of(colour, bare))
-    return _Look(metal, f"{name} {colour}", ring)
+def _typed(part: Any, metals: Mapping[str, Metal]) -> Material:
+    return typed_material(
+        part.typed_kind,
+        metals.get(part.typed_metal),
+        name=part.typed_name,
+        colour=part.typed_colour,
+        wire_nm=part.typed_wire_nm,
+        inner_nm=part.typed_inner_nm,
+    )
 
 
 def _best(session: Session) -> dict[int, Best]:

@@ -187,7 +187,7 @@ def _part_draft(part: PartDraft, thing: Material) -> PartDraft:
 
 def _rings_in_stock(session: Session, shop: ShopFacts) -> dict[int, Material]:
     ids = session.execute(select(col(Item.id)).where(col(Item.kind) == "ring", ~col(Item.retired)))
-    found = load_materials(session, [item_id for (item_id,) in ids], shop.metals, in_design=True)
+    found = load_materials(session, [item_id for (item_id,) in ids], shop.metals, offers="last")
     return dict(sorted(found.items(), key=lambda pair: (pair[1].name.casefold(), pair[0])))
 
 

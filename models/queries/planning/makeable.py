@@ -20,10 +20,11 @@ from models.planning.troubles import Trouble
 from models.queries.designs.list import DrawnRing, counted_choices, metal_name
 from models.queries.planning.piece_figures import OutletAt, PieceFigure, outlets_in_use, piece_figures
 from models.queries.planning.recipes import ShopRecipe, planning_stock, recipe_book, recipes
-from models.queries.stock.material import ItemWords
+from models.queries.stock.item import load_materials
+from models.queries.stock.material import Material
 from models.queries.stock.metal import all_metals
 from models.queries.stock.on_order import on_order_milli
-from models.queries.stock.stand_ins import ItemLook, item_looks, stand_ins
+from models.queries.stock.stand_ins import stand_ins
 from models.queries.stock.weave import ShopWeaves, shop_weaves
 from models.tables import Design, Revision
 from models.trade.rings import RingSize
@@ -41,7 +42,7 @@ class Lacks:
     `on_order_milli` is what sent purchases still bring of it.
     """
 
-    item: ItemLook
+    item: Material
     milli: int
     rough: bool
     on_order_milli: int = 0
@@ -49,20 +50,20 @@ class Lacks:
     @property
     def counted(self) -> str:
         """How much of it, in words: '12 rings'."""
-        return words_of(self.item).counted(self.milli)
+        return self.item.counted(self.milli)
 
     @property
     def on_order(self) -> str:
         """How much of it is on order, in words."""
-        return words_of(self.item).counted(self.on_order_milli)
+        return self.item.counted(self.on_order_milli)
 
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
     """A ring that may stand in for one that runs out; never used unless somebody says so."""
 
-    item: ItemLook
-    other: ItemLook
+    item: Material
+    other: Material
     told: StandIn
 
 
@@ -84,9 +85,9 @@ class MakeRow:
     provisional: bool
     sold: OutletAt | None
     metals: tuple[str, ...]
-    limiting: tuple[ItemLook, ...]
+    limiting: tuple[Material, ...]
     lacks: tuple[Lacks, ...]
-    rests_on: tuple[ItemLook, ...]
+    rests_on: tuple[Material, ...]
     stand_ins: tuple[Proposal, ...]
     effect: Effect | None
     cut: int
@@ -161,7 +162,7 @@ class _Known:
 
     heads: Mapping[int, _Head]
     figures: Mapping[str, PieceFigure]
-    looks: Mapping[int, ItemLook]
+    looks: Mapping[int, Material]
     cut: Mapping[int, int]
     told: _Effects
     on_order: Mapping[int, int]
@@ -179,7 +180,7 @@ class _Head:
 def makeable_view(session: Session, wanted: MakeFilter) -> MakeView:
     """The page, narrowed as wanted; a constant number of queries."""
     metals = all_metals(session)
-    looks = item_looks(session, metals)
+    looks = load_materials(session, metals=metals, offers="none")
     book, stock = recipe_book(session), planning_stock(session)
     answers = makeable(book.plain, stock, with_allowance=wanted.allowance)
     told = _effects(book.plain, stock, wanted)
@@ -211,11 +212,6 @@ def makeable_view(session: Session, wanted: MakeFilter) -> MakeView:
         drawn=drawn,
         scale_nm=max((ring.inner_nm + 2 * ring.wire_nm for ring in drawn), default=0),
     )
-
-
-def words_of(item: ItemLook) -> ItemWords:
-    """The item's words for quantities."""
-    return ItemWords(item.id, item.name, item.kind, item.unit)
 
 
 class _Effects(dict[str, Effect]):
@@ -279,7 +275,7 @@ def _row(each: ShopRecipe, answer: Answer, known: _Known, wanted: MakeFilter) ->
     )
 
 
-def _matches(row: MakeRow, wanted: MakeFilter, looks: Mapping[int, ItemLook]) -> bool:
+def _matches(row: MakeRow, wanted: MakeFilter, looks: Mapping[int, Material]) -> bool:
     if wanted.now and not row.can:
         return False
     if wanted.minutes is not None and (row.minutes is None or row.minutes > wanted.minutes):
@@ -290,7 +286,8 @@ def _matches(row: MakeRow, wanted: MakeFilter, looks: Mapping[int, ItemLook]) ->
         return False
     if not wanted.text:
         return True
-    parts = (looks[line.item].words for line in row.recipe.recipe.lines)
+    used = (looks[line.item] for line in row.recipe.recipe.lines)
+    parts = (f"{item.name} {item.look}" for item in used)
     text = " ".join((row.name, row.answer.choice, row.piece, row.weave_name, *parts)).casefold()
     return all(word in text for word in wanted.text.casefold().split())
 
@@ -320,7 +317,7 @@ def _best(rows: Iterable[MakeRow]) -> MakeRow | None:
     return max(earning, key=_earned, default=None)
 
 
-def _ring(row: MakeRow, looks: Mapping[int, ItemLook]) -> DrawnRing | None:
+def _ring(row: MakeRow, looks: Mapping[int, Material]) -> DrawnRing | None:
     """The ring that runs out first; where something else does, the design's own first ring."""
     among = (*row.limiting, *(looks[line.item] for line in row.recipe.recipe.lines))
     item = next((item for item in among if item.size), None)
@@ -331,7 +328,7 @@ class _Proposals:
     """Works out what may stand in where a design runs out; what fits a weave is asked once for each size."""
 
     def __init__(
-        self, rings: StandIns, weaves: ShopWeaves, stock: Mapping[int, Stock], looks: Mapping[int, ItemLook]
+        self, rings: StandIns, weaves: ShopWeaves, stock: Mapping[int, Stock], looks: Mapping[int, Material]
     ) -> None:
         self._rings, self._weaves, self._stock, self._looks = rings, weaves, stock, looks
         self._fits: dict[tuple[str, RingSize], Fit] = {}

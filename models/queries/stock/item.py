@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from functools import partial
 from itertools import product
 from types import SimpleNamespace
-from typing import Any
+from typing import Any, Literal
 
-from sqlalchemy import ColumnElement, Select
+from sqlalchemy import ColumnElement, Select, null
 from sqlalchemy import select as columns
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
@@ -33,6 +33,9 @@ from models.trade.colours import BARE_TINT, tint_of
 from models.trade.metals import Metal
 from models.trade.rings import RingSize
 from models.trade.vocabulary.things import ITEM_KINDS, PART_KINDS
+
+Offers = Literal["current", "last", "none"]
+"""Which offer is read with an item: the current one, the last one where none is current (for designs), or none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,13 +81,12 @@ ITEM_COLUMNS: tuple[Any, ...] = (
 )
 
 
-def items_with_offers(*, in_design: bool = False) -> Select[Any]:
-    """The statement that reads items with their current offers; every row serves `item_in`.
-
-    For designs an item without a current offer has its last one, whose price is the best that anybody knows.
-    """
+def items_with_offers(offers: Offers = "current") -> Select[Any]:
+    """The statement that reads items, each with one of its offers where it has any; every row serves `item_in`."""
+    if offers == "none":
+        return columns(*ITEM_COLUMNS, null().label("offer_id"))
     taken: ColumnElement[bool] = col(Offer.current).is_(True)
-    if in_design:
+    if offers == "last":
         other = aliased(Offer)
         newest = columns(col(other.id)).where(col(other.item_id) == col(Item.id)).correlate(Item)
         best = newest.order_by(col(other.current).desc(), col(other.id).desc()).limit(1)
@@ -157,15 +159,15 @@ def load_materials(
     item_ids: Collection[int] | None = None,
     metals: Mapping[str, Metal] | None = None,
     *,
-    in_design: bool = False,
+    offers: Offers = "current",
 ) -> dict[int, Material]:
-    """Items with their offers by id: these (unknown ids are left out), or every one; in the usual order.
+    """Items by id: these (unknown ids are left out), or every one; in the usual order.
 
     Costs follow the current offer. A design is costed by the last one where none is current, and is then provisional.
     """
-    if not in_design and (gathering := gathering_in(session)) is not None:
+    if offers == "current" and (gathering := gathering_in(session)) is not None:
         return _from_held(gathering, item_ids)
-    return _materials(session, item_ids, metals, in_design=in_design)
+    return _materials(session, item_ids, metals, offers)
 
 
 def _from_held(gathering: Gathering, item_ids: Collection[int] | None) -> dict[int, Material]:
@@ -189,16 +191,16 @@ def _materials(
     session: Session,
     item_ids: Collection[int] | None,
     metals: Mapping[str, Metal] | None = None,
-    *,
-    in_design: bool = False,
+    offers: Offers = "current",
 ) -> dict[int, Material]:
     if item_ids is not None and not item_ids:
         return {}
-    found = items_with_offers(in_design=in_design)
+    found = items_with_offers(offers)
     if item_ids is not None:
         found = found.where(col(Item.id).in_(item_ids))
     known = all_metals(session) if metals is None else metals
-    return {row.id: item_in(row, known, in_design=in_design) for row in in_order(session.execute(found).all())}
+    rows = in_order(session.execute(found).all())
+    return {row.id: item_in(row, known, in_design=offers == "last") for row in rows}
 
 
 def unit_costs(session: Session, item_ids: Collection[int] | None = None) -> dict[int, UnitCost]:

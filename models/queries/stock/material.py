@@ -177,7 +177,7 @@ class Material(ItemWords):
         """Colour, finish and metal in words, as they stand on a bag: 'green anodised niobium'."""
         return " ".join(word for word in (self.colour, self.finish, self.metal_name) if word)
 
-    @property
+    @cached_property
     def size(self) -> RingSize | None:
         """The ring size, for a ring whose sizes are known."""
         if self.kind != "ring" or not self.wire_nm or not self.inner_nm:

@@ -5,43 +5,14 @@ Nothing here uses a stand-in; a build that does says so.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 from sqlalchemy import or_, select
 from sqlmodel import Session, col
 
-from models.intake.stock.item import short_metal
 from models.planning.substitutes import Declared, Ring, StandIns
 from models.tables import Item, Shop, StandIn
-from models.trade.colours import BARE_TINT, tint_of
-from models.trade.metals import Metal
 from models.trade.rings import RingSize
-
-
-@dataclass(frozen=True, slots=True)
-class ItemLook:
-    """An item as planning pages show it: its words, its ring to draw, and its metal; sizes in nanometres."""
-
-    id: int
-    name: str
-    kind: str
-    unit: str
-    metal: str | None
-    look: str
-    tint: str
-    wire_nm: int | None
-    inner_nm: int | None
-    retired: bool
-    words: str
-    """All that a search may find it by."""
-
-    @property
-    def size(self) -> RingSize | None:
-        """The ring size, for a ring whose sizes are known."""
-        if self.kind != "ring" or not self.wire_nm or not self.inner_nm:
-            return None
-        return RingSize(self.wire_nm, self.inner_nm)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,34 +34,6 @@ class StandInPage:
 
     declared: tuple[DeclaredRow, ...]
     choices: tuple[tuple[int, str], ...]
-
-
-def item_looks(session: Session, metals: Mapping[str, Metal]) -> dict[int, ItemLook]:
-    """Every stock item by its id, in one query."""
-    rows = session.execute(
-        select(
-            col(Item.id), col(Item.name), col(Item.kind), col(Item.unit), col(Item.metal), col(Item.finish),
-            col(Item.colour), col(Item.tint), col(Item.wire_nm), col(Item.inner_nm), col(Item.retired),
-        )
-    )  # fmt: skip
-    found = {}
-    for row in rows:
-        metal = metals.get(row.metal) if row.metal else None
-        look = " ".join(word for word in (row.colour, row.finish, short_metal(metal) if metal else "") if word)
-        found[row.id] = ItemLook(
-            id=row.id,
-            name=row.name,
-            kind=row.kind,
-            unit=row.unit,
-            metal=row.metal,
-            look=look,
-            tint=row.tint or tint_of(row.colour, metal.tint if metal else BARE_TINT),
-            wire_nm=row.wire_nm,
-            inner_nm=row.inner_nm,
-            retired=row.retired,
-            words=f"{row.name} {look}".casefold(),
-        )
-    return found
 
 
 def declared_stand_ins(session: Session) -> tuple[Declared, ...]:

@@ -10,7 +10,7 @@ from starlette.responses import Response
 from models.intake.builds.build import instead_value
 from models.intake.faults import Faults
 from models.intake.planning.makeable import MOST_SKILL, MakeFilter, read_make_filter
-from models.queries.planning.makeable import MakeRow, Proposal, makeable_view, words_of
+from models.queries.planning.makeable import MakeRow, Proposal, makeable_view
 from models.trade.vocabulary.plans import MAKE_ORDERS
 from webapp.web.forms import Form, RawForm, read_address
 from webapp.web.render import render
@@ -43,7 +43,6 @@ def list_page(request: Request) -> Response:
         skills=SKILLS,
         build_query=build_query,
         instead_query=instead_query,
-        words_of=words_of,
     )
 
 
