@@ -10,11 +10,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from models.costing.exact import EXACT, HUNDRED, MINUTES_PER_HOUR, ONE, ZERO, exactly
+from models.costing.exact import MINUTES_PER_HOUR, ONE, ZERO, exactly
 from models.costing.inputs import PartInput, ShopRates, WorkInput
 from models.costing.labour import Minutes, WorkCounts, cost_labour, counts_of
 from models.costing.lines import Line, total_line
 from models.costing.rates import YOUR_FIGURE
+from models.costing.work_cost import overhead_of
 from models.trade.money import millionth
 from models.trade.vocabulary.things import ITEM_KINDS
 
@@ -216,8 +217,8 @@ def _part_line(part: PartInput, allowance: Decimal) -> Line:
 
 def _overhead_line(materials: Decimal, labour: Decimal, minutes: Decimal, rates: ShopRates) -> Line:
     """Rent, tools, insurance and the like, by the hour or as a share of materials and labour."""
+    base = materials + labour
     if rates.overhead_mode == "hour":
-        per_minute = rates.overhead_per_hour / MINUTES_PER_HOUR
         rate = Line(
             "Overhead",
             rates.overhead_per_hour,
@@ -227,15 +228,14 @@ def _overhead_line(materials: Decimal, labour: Decimal, minutes: Decimal, rates:
         )
         return Line(
             "Overhead",
-            millionth(minutes * per_minute),
+            overhead_of(minutes, base, rates),
             minutes,
             "min",
-            per_minute,
+            rates.overhead_per_hour / MINUTES_PER_HOUR,
             reason="The minutes of one piece at your overhead an hour.",
             source="your settings",
             because=(rate,),
         )
-    base = materials + labour
     percent = Line(
         "Overhead",
         rates.overhead_percent,
@@ -246,7 +246,7 @@ def _overhead_line(materials: Decimal, labour: Decimal, minutes: Decimal, rates:
     basis = Line("Materials and labour", base, reason="What the per cent is taken of.", source="this costing")
     return Line(
         "Overhead",
-        EXACT.plus(millionth(base * rates.overhead_percent / HUNDRED)),
+        overhead_of(minutes, base, rates),
         reason="A share of materials and labour.",
         source="your settings",
         because=(percent, basis),

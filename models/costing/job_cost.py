@@ -8,9 +8,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from models.costing.exact import HUNDRED, MINUTES_PER_HOUR, ZERO, exactly, not_negative
+from models.costing.exact import MINUTES_PER_HOUR, ZERO, exactly, not_negative
 from models.costing.inputs import ShopRates
 from models.costing.lines import Line
+from models.costing.work_cost import overhead_of, wage_of
 from models.trade.money import millionth, to_micros
 
 _SETTINGS = "your settings"
@@ -44,13 +45,12 @@ def job_cost(
     """
     for name, value in (("materials", materials), ("minutes", minutes), ("extras", extras)):
         not_negative(name, value)
-    per_minute = rates.wage_per_hour / MINUTES_PER_HOUR
     work = Line(
         "Work",
-        millionth(minutes * per_minute),
+        wage_of(minutes, rates),
         minutes,
         "min",
-        per_minute,
+        rates.wage_per_hour / MINUTES_PER_HOUR,
         reason="The minutes of this job at your wage.",
         source=_SETTINGS,
     )
@@ -63,20 +63,20 @@ def job_cost(
 
 
 def _overhead(base: Decimal, minutes: Decimal, rates: ShopRates) -> Line:
+    amount = overhead_of(minutes, base, rates)
     if rates.overhead_mode == "hour":
-        per_minute = rates.overhead_per_hour / MINUTES_PER_HOUR
         return Line(
             "Overhead",
-            millionth(minutes * per_minute),
+            amount,
             minutes,
             "min",
-            per_minute,
+            rates.overhead_per_hour / MINUTES_PER_HOUR,
             reason="The minutes of this job at your overhead an hour.",
             source=_SETTINGS,
         )
     return Line(
         "Overhead",
-        millionth(base * rates.overhead_percent / HUNDRED),
+        amount,
         reason=f"{rates.overhead_percent} % of all the rest.",
         source=_SETTINGS,
     )

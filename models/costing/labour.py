@@ -16,6 +16,7 @@ from models.costing.inputs import PartInput, Rate, ShopRates, SmallRings, WorkIn
 from models.costing.learning import MOST_TOGETHER, average_factor
 from models.costing.lines import Line, add_up, total_line
 from models.costing.rates import TYPED_HIGH_FACTOR, TYPED_LOW_FACTOR, YOUR_FIGURE, kind_words
+from models.costing.work_cost import wage_of
 from models.trade.money import millionth
 from models.trade.vocabulary.bench import WORK_KINDS
 
@@ -162,7 +163,7 @@ def cost_labour(
         lines.append(
             Line(
                 label=label,
-                amount=millionth(minutes * wage_per_minute),
+                amount=wage_of(minutes, rates),
                 quantity=minutes,
                 unit="min",
                 unit_amount=wage_per_minute,

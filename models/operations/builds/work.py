@@ -7,11 +7,12 @@ out, the likely time stands in.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from decimal import ROUND_HALF_EVEN, Context, Decimal
+from decimal import ROUND_HALF_EVEN, Decimal
 
 from sqlalchemy import delete
 from sqlmodel import Session, col
 
+from models.costing.work_cost import overhead_of, wage_of
 from models.errors import Unfit
 from models.intake.builds.build import BENCH_KINDS, WorkDone
 from models.intake.faults import Faults
@@ -21,8 +22,6 @@ from models.queries.shop.shop import starting_rates
 from models.tables import Build, BuildTime
 from models.trade.money import from_micros, to_micros
 from models.trade.vocabulary.bench import TIMING_ANSWERS
-
-_EXACT = Context(prec=50, rounding=ROUND_HALF_EVEN)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,12 +52,8 @@ def pay(session: Session, parts: BuildParts, work: WorkDone, *, made: int, mater
         if expected is not None:
             raise Unfit(Faults.of("timing", odd_question(expected.low, expected.high, minutes)))
     paid = estimate.minutes if minutes is None or work.timing == "leave" else minutes
-    labour = to_micros(_EXACT.divide(_EXACT.multiply(paid, rates.wage_per_hour), Decimal(60)))
-    if rates.overhead_mode == "hour":
-        overhead = to_micros(_EXACT.divide(_EXACT.multiply(paid, rates.overhead_per_hour), Decimal(60)))
-    else:
-        base = from_micros(materials_micros + labour)
-        overhead = to_micros(_EXACT.divide(_EXACT.multiply(base, rates.overhead_percent), Decimal(100)))
+    labour = to_micros(wage_of(paid, rates))
+    overhead = to_micros(overhead_of(paid, from_micros(materials_micros + labour), rates))
     return Paid(
         minutes_milli=work.minutes_milli,
         paid_milli=int((paid * 1000).to_integral_value(ROUND_HALF_EVEN)),
