@@ -12,7 +12,6 @@ from models.costing.lines import Impossible
 from models.costing.unit_cost import unit_cost_of_offer
 from models.errors import Conflict, Missing, Unfit
 from models.intake.faults import Faults
-from models.intake.stock.item import body_of
 from models.intake.stock.offer import OfferDraft, from_milli, resolve_currency
 from models.operations.figures import refresh_figures
 from models.operations.shop.clock import now
@@ -20,7 +19,7 @@ from models.operations.stock.supplier import resolve_supplier
 from models.queries.shop.gathering import Gathering, gathering_in
 from models.queries.shop.shop import SHOP_ID
 from models.queries.stock.metal import all_metals
-from models.queries.stock.offer import offer_breaks
+from models.queries.stock.offer import body_in, offer_breaks
 from models.tables import Item, Offer, OfferBreak, PriceChange, Shop
 from models.trade.money import to_micros
 
@@ -167,14 +166,7 @@ def _pack_there(offer: Offer) -> tuple[object, ...]:
 
 
 def _refuse_useless(session: Session, item: Item, draft: OfferDraft) -> None:
-    body = body_of(
-        kind=item.kind,
-        unit=item.unit,
-        metal=all_metals(session).get(item.metal) if item.metal else None,
-        wire_nm=item.wire_nm,
-        inner_nm=item.inner_nm,
-        mass_ug=item.mass_ug,
-    )
+    body = body_in(item, all_metals(session) if item.metal else {})
     cost = unit_cost_of_offer(
         draft.price, from_milli(draft.pack_milli), draft.pack_unit, item_unit=item.unit, body=body
     )

@@ -18,7 +18,6 @@ from models.queries.shop.gathering import gathering_in
 from models.queries.stock.material import Material
 from models.tables import Item
 from models.trade.measures import format_mass, to_grams
-from models.trade.units import unit_words
 from models.trade.vocabulary.things import PACK_UNITS, UNITS
 
 _EXACT = Context(prec=50, rounding=ROUND_HALF_EVEN)
@@ -79,7 +78,7 @@ def _one(item: Material, how: HowMuch) -> Measured | Impossible:
     if item.unit == "piece" and milli % 1000:
         return Impossible("These are counted one by one. Give a whole number, such as 48.")
     if how.pieces and item.unit != "piece":
-        return Impossible(f"This is counted in {_unit(item)}, not in pieces.")
+        return Impossible(f"This is counted in {item.unit_words}, not in pieces.")
     return Measured(milli)
 
 
@@ -96,14 +95,14 @@ def _by_weight(item: Material, weight_ug: int) -> Measured | Impossible:
     source = "as weighed" if item.measured_mass_ug else "as computed from its size and metal"
     one = "one" if item.unit == "piece" else "a metre"
     shown = format_mass(int(_EXACT.scaleb(one_g, 6).to_integral_value(ROUND_HALF_EVEN)))
-    words = f"{format_mass(weight_ug)} at {shown} for {one}, {source}, is about {from_milli(milli)} {_unit(item)}."
+    words = f"{format_mass(weight_ug)} at {shown} for {one}, {source}, is about {from_milli(milli)} {item.unit_words}."
     return Measured(milli, "about", words)
 
 
 def _by_length(item: Material, metres: Decimal) -> Measured | Impossible:
     if item.unit == "m":
         return Measured(_milli(metres))
-    return Impossible(f"This is counted in {_unit(item)}, not by length.")
+    return Impossible(f"This is counted in {item.unit_words}, not by length.")
 
 
 def _packs(item: Material, packs: Decimal, how: HowMuch) -> Measured | Impossible:
@@ -134,18 +133,14 @@ def _offered(item: Material, packs: Decimal, pack: Decimal, pack_unit: str) -> M
     if unit.dimension == "length":
         return _by_length(item, _EXACT.scaleb(amount, -3))
     if item.unit != "piece":
-        return Impossible(f"The pack of the current offer is counted, and this item goes by {_unit(item)}.")
+        return Impossible(f"The pack of the current offer is counted, and this item goes by {item.unit_words}.")
     return _one(item, HowMuch(milli=_milli(amount)))
 
 
 def _plenty(item: Material) -> Measured:
     units = UNITS.term(item.unit).plenty
-    return Measured(units * 1000, "plenty", f"Plenty: taken as {units:,} {_unit(item)} until it is counted.")
+    return Measured(units * 1000, "plenty", f"Plenty: taken as {units:,} {item.unit_words} until it is counted.")
 
 
 def _milli(units: Decimal) -> int:
     return int(_EXACT.scaleb(units, 3).to_integral_value(ROUND_HALF_EVEN))
-
-
-def _unit(item: Material) -> str:
-    return unit_words(item.kind, item.unit, Decimal(2))
