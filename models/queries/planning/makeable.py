@@ -180,11 +180,13 @@ class _Head:
 def makeable_view(session: Session, wanted: MakeFilter) -> MakeView:
     """The page, narrowed as wanted; a constant number of queries."""
     metals = all_metals(session)
-    looks = load_materials(session, metals=metals, offers="none")
-    book, stock = recipe_book(session), planning_stock(session)
+    book, stock, substitutes = recipe_book(session), planning_stock(session), stand_ins(session)
+    used = {line.item for each in book.recipes for line in each.recipe.lines}
+    others = {other.item for item in used for other, _ in substitutes.of(item)}
+    looks = load_materials(session, used | others, metals, offers="none")
     answers = makeable(book.plain, stock, with_allowance=wanted.allowance)
     told = _effects(book.plain, stock, wanted)
-    proposals = _Proposals(stand_ins(session), shop_weaves(session), stock, looks)
+    proposals = _Proposals(substitutes, shop_weaves(session), stock, looks)
     known = _Known(
         _heads(session), piece_figures(session, book.recipes), looks, book.cut, told, on_order_milli(session)
     )
