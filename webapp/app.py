@@ -31,6 +31,7 @@ from webapp.settings import Settings
 from webapp.sign_in import SignedInOnly, cookie_name
 from webapp.slow_tries import SlowTries
 from webapp.web import error_pages as refusals
+from webapp.web.reading import OneReading
 from webapp.web.render import environment
 from webapp.work_limit import WorkLimit
 
@@ -88,6 +89,7 @@ def create_app(store: Store, settings: Settings, reach: Reach | None = None) -> 
     refusals.install(app)
 
     # The last one added stands outermost. How much may be sent rests on who sends it, so the gate stands before it.
+    app.add_middleware(OneReading)
     app.add_middleware(WorkLimit)
     app.add_middleware(BodyLimit, refuse=refusals.refuse)
     if not settings.demo:

@@ -13,6 +13,7 @@ from models.queries.buying.purchase import coming
 from models.queries.planning.recipes import short_answer
 from webapp.web.forms import Form
 from webapp.web.prefs import prefs_of
+from webapp.web.reading import reading
 from webapp.web.render import render
 
 router = APIRouter()
@@ -21,12 +22,12 @@ router = APIRouter()
 @router.get("/")
 def bench(request: Request) -> Response:
     """What is under way, can be made, must be bought, was worked on last, is not sure yet, and what no longer pays."""
-    with request.app.state.store.reading() as session:
-        view = bench_page(session)
-        under_way, designs = builds_under_way(session), designs_to_make(session)
-        makeable = short_answer(session)
-        needed = needs(session)
-        on_the_way = coming(session)
+    session = reading(request)
+    view = bench_page(session)
+    under_way, designs = builds_under_way(session), designs_to_make(session)
+    makeable = short_answer(session)
+    needed = needs(session)
+    on_the_way = coming(session)
     quick = Form.blank({"pieces": 1})
     return render(
         request,

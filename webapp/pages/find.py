@@ -17,6 +17,7 @@ from models.queries.stock.material import Material
 from models.queries.stock.supplier import list_suppliers
 from models.trade.weaves import WEAVES, Weave
 from webapp.web.prefs import prefs_of
+from webapp.web.reading import reading
 from webapp.web.render import render
 
 router = APIRouter()
@@ -61,12 +62,12 @@ def _find(request: Request, words: str) -> Found:
         return Found("", (), 0, (), 0, (), (), (), (), 0, 0)
     low = words.casefold()
     wanted = read_item_filter({"find": words}, length_unit=prefs_of(request).length_unit)
-    with request.app.state.store.reading() as session:
-        items = None if isinstance(wanted, Faults) else find_items(session, wanted, per_page=MOST_EACH)
-        designs = design_list(session, DesignFilter(text=words)).rows
-        outlets = outlets_page(session).outlets
-        suppliers = list_suppliers(session)
-        purchases, purchases_total = find_purchases(session, words, MOST_EACH)
+    session = reading(request)
+    items = None if isinstance(wanted, Faults) else find_items(session, wanted, per_page=MOST_EACH)
+    designs = design_list(session, DesignFilter(text=words)).rows
+    outlets = outlets_page(session).outlets
+    suppliers = list_suppliers(session)
+    purchases, purchases_total = find_purchases(session, words, MOST_EACH)
     return Found(
         words=words,
         items=tuple(items.items) if items else (),

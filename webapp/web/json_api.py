@@ -20,6 +20,7 @@ from starlette.responses import Response
 from models.errors import KeyReused, Unfit, fit
 from models.intake.faults import Faults
 from models.operations.shop.idempotency import act_once, body_hash
+from webapp.web.reading import end_reading
 
 PROBLEM_TYPE = "application/problem+json"
 MOST_KEY_SIGNS = 200
@@ -128,9 +129,9 @@ def write_once(request: Request, body: Mapping[str, object], act: Write) -> Resp
     Raises `Problem` for a key that cannot be used; what the act raises is answered by the app's handlers.
     """
     key = request.headers.get("idempotency-key", "").strip().strip('"')
-    store = request.app.state.store
+    end_reading(request)
     try:
-        with store.writing() as session:
+        with request.app.state.store.writing() as session:
             if not key:
                 return _respond(_stored(act(session)))
             if len(key) > MOST_KEY_SIGNS or not key.isprintable():

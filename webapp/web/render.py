@@ -23,6 +23,7 @@ from webapp.web import filters as show
 from webapp.web.forms import Form, fresh_token
 from webapp.web.links import RoomLink
 from webapp.web.prefs import prefs_of, showing
+from webapp.web.reading import reading
 from webapp.web.vocabularies import VOCABULARIES
 
 PHONE_ROOMS = 5
@@ -163,8 +164,7 @@ def _said(request: Request) -> Said | None:
     key = request.query_params.get("said")
     if not key or request.method not in {"GET", "HEAD"}:
         return None
-    with request.app.state.store.reading() as session:
-        result = done_with(session, key)
+    result = done_with(reading(request), key)
     if not result or not result.get("said"):
         return None
     undo = str(result.get("undo_path") or "")

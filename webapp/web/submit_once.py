@@ -24,6 +24,7 @@ from models.intake.faults import Faults
 from models.operations.shop.idempotency import act_once, body_hash
 from webapp.web.forms import Conflict, Form, RawForm
 from webapp.web.json_api import RETRY_S, Problem
+from webapp.web.reading import end_reading, read_anew
 
 BUSY = (
     "Another write is taking its time, so this was not kept yet. Nothing you typed is lost: send it again in a moment."
@@ -51,34 +52,40 @@ def submit_once(request: Request, raw: RawForm, act: Submission, *, show_again: 
 
     Faults (returned, or raised as `Unfit`) show the form again with 422; a stale edit and a thing that cannot be done
     now show it with 409, a shop that is busy with 503, a full disk with 507. Whatever is shown again keeps what was
-    typed, and nothing was stored.
+    typed, and nothing was stored; it is read anew, as the shop is after the act was taken back.
     """
+
+    def anew(form: Form) -> Response:
+        read_anew(request)
+        return show_again(form)
+
     if not _is_token(raw.token):
         return show_again(
             _general(raw, "This page was open without its one-time mark. Nothing was changed yet; send it again.", 422)
         )
     sent = [request.url.path, raw.digest_source()]
+    end_reading(request)
     try:
         with request.app.state.store.writing() as session:
             result, _repeated = act_once(session, raw.token, body_hash(sent), lambda: _stored(act(session)))
     except Unfit as unfit:
-        return show_again(Form.sent(raw, unfit.faults))
+        return anew(Form.sent(raw, unfit.faults))
     except KeyReused:
         words = (
             "This page was already sent once with other words in it, and that was kept. Send it again to keep this too."
         )
-        return show_again(_general(raw, words, 409))
+        return anew(_general(raw, words, 409))
     except Stale as stale:
-        return show_again(_stale(raw, stale))
+        return anew(_stale(raw, stale))
     except CannotBeDone as conflict:
-        return show_again(_general(raw, str(conflict), 409))
+        return anew(_general(raw, str(conflict), 409))
     except Timeout:
-        return busy(raw, show_again)
+        return busy(raw, anew)
     except (DatabaseError, OSError) as unwritten:
         words = disk_words(unwritten)
         if not words:
             raise
-        return show_again(_general(raw, words, 507))
+        return anew(_general(raw, words, 507))
     location = str(result["location"])
     return RedirectResponse(with_said(location, raw.token) if result["said"] else location, status_code=303)
 

@@ -40,6 +40,7 @@ from webapp.api.answers import Amount, AnswerModel, LineOut, Units, beneath, fil
 from webapp.api.shapes import ANY_NUMBER
 from webapp.web.json_api import Answer, json_body, problems, read_json, version_if_sent, write_once
 from webapp.web.numbers import Whole
+from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["builds"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -205,9 +206,9 @@ def list_builds(
     before: Annotated[Whole | None, Query(ge=1)] = None,
 ) -> BuildsOut:
     """The builds, the latest first, before a build's number; of one state or design where that is asked."""
-    with request.app.state.store.reading() as session:
-        rows = build_rows(session, state=state, design_id=design_id, taken_back=taken_back, limit=limit, before=before)
-        return filled(BuildsOut, builds=rows, currency=currency_of(session))
+    session = reading(request)
+    rows = build_rows(session, state=state, design_id=design_id, taken_back=taken_back, limit=limit, before=before)
+    return filled(BuildsOut, builds=rows, currency=currency_of(session))
 
 
 @router.post(
@@ -266,8 +267,7 @@ def book_pieces(request: Request, body: Body) -> Response:
 @router.get("/builds/{build_id}", response_model=BuildWithLines, responses=problems(404))
 def get_build(request: Request, build_id: int) -> BuildWithLines:
     """One build with its bags."""
-    with request.app.state.store.reading() as session:
-        return _full(session, build_id)
+    return _full(reading(request), build_id)
 
 
 _ACTS = {200: {"model": BuildWithLines}, **problems(400, 404, 409, 415, 422)}

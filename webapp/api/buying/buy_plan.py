@@ -22,6 +22,7 @@ from webapp.api.answers import Amount, AnswerModel, DecimalText, Units, each, pa
 from webapp.api.buying.purchases import PurchaseWithLines, full
 from webapp.api.shapes import ANY_NUMBER
 from webapp.web.json_api import Answer, faulty, json_body, problems, read_json, write_once
+from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["purchases"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -147,13 +148,13 @@ def buy_plan(request: Request, body: Body) -> Response:
     asked = read_buy_request(body)
     if isinstance(asked, Faults):
         return faulty(asked)
-    with request.app.state.store.reading() as session:
-        currency = currency_of(session)
-        if asked.needs is None:
-            question = ask_shop(session, lead_days=asked.lead_days)
-        else:
-            wanted = beyond_stock(session, need_items(session, asked.needs))
-            question = ask(session, wanted, lead_days=asked.lead_days)
+    session = reading(request)
+    currency = currency_of(session)
+    if asked.needs is None:
+        question = ask_shop(session, lead_days=asked.lead_days)
+    else:
+        wanted = beyond_stock(session, need_items(session, asked.needs))
+        question = ask(session, wanted, lead_days=asked.lead_days)
     found = answer(question, Search(time_limit_s=float(asked.seconds)))
     return JSONResponse(sent(BuyPlanOut, found, proof=found, currency=currency))
 

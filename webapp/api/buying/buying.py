@@ -26,6 +26,7 @@ from models.queries.stock.metal import all_metals
 from webapp.api.answers import Amount, AnswerModel, DecimalText, Units, beneath, each, filled, path
 from webapp.api.shapes import ANY_NUMBER
 from webapp.web.json_api import Answer, faulty, json_body, problems, read_json, write_once
+from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["buying"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -147,8 +148,7 @@ class WatchOut(AnswerModel):
 @router.get("/needs")
 def list_needs(request: Request) -> NeedsOut:
     """Everything on the list or at or below its reorder point, with what of it is to be bought."""
-    with request.app.state.store.reading() as session:
-        return _needs(session)
+    return _needs(reading(request))
 
 
 @router.post(
@@ -184,8 +184,8 @@ def strike_need(request: Request, need_id: int) -> Response:
 @router.get("/reorder")
 def list_proposals(request: Request) -> ReordersOut:
     """A reorder point and an order quantity for every item that was used, with their reasons."""
-    with request.app.state.store.reading() as session:
-        page = reorder_page(session, today(shop_settings(session).time_zone))
+    session = reading(request)
+    page = reorder_page(session, today(shop_settings(session).time_zone))
     return filled(ReordersOut, proposals=page.rows, without={one.words.name: one.reason for one in page.without})
 
 
@@ -212,15 +212,15 @@ def watch(request: Request, days: str = "", metal: str = "", percent: str = "") 
     asked = read_watch_request({"days": days, "metal": metal, "percent": percent})
     if isinstance(asked, Faults):
         return faulty(asked)
-    with request.app.state.store.reading() as session:
-        day = today(shop_settings(session).time_zone)
-        currency = currency_of(session)
-        if asked.metal:
-            if asked.metal not in all_metals(session):
-                return faulty(Faults.of("metal", f"There is no metal '{asked.metal}' here."))
-            found = supposed_watch(session, asked.metal, asked.percent / Decimal(100), today=day)
-        else:
-            found = price_watch(session, since=_since(asked.days), today=day)
+    session = reading(request)
+    day = today(shop_settings(session).time_zone)
+    currency = currency_of(session)
+    if asked.metal:
+        if asked.metal not in all_metals(session):
+            return faulty(Faults.of("metal", f"There is no metal '{asked.metal}' here."))
+        found = supposed_watch(session, asked.metal, asked.percent / Decimal(100), today=day)
+    else:
+        found = price_watch(session, since=_since(asked.days), today=day)
     return filled(WatchOut, found, currency=currency)
 
 

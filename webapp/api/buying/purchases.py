@@ -20,6 +20,7 @@ from webapp.api.answers import Amount, AnswerModel, Asked, DecimalText, Units, f
 from webapp.api.shapes import ANY_NUMBER, VERSION
 from webapp.web.json_api import Answer, json_body, problems, read_json, version_of, write_once
 from webapp.web.numbers import Whole
+from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["purchases"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -142,8 +143,7 @@ def list_purchases(
     request: Request, state: State | Literal["open", ""] = "", item: Whole | None = None
 ) -> PurchasesOut:
     """All purchases, those in one state ('open' for all that still run), or those of one item."""
-    with request.app.state.store.reading() as session:
-        return filled(PurchasesOut, purchase_list(session, state=state, item_id=item))
+    return filled(PurchasesOut, purchase_list(reading(request), state=state, item_id=item))
 
 
 @router.post(
@@ -168,8 +168,7 @@ def draft(request: Request, body: Body) -> Response:
 @router.get("/purchases/{purchase_id}", responses=problems(404))
 def get_purchase(request: Request, purchase_id: int) -> PurchaseWithLines:
     """One purchase with its lines and what came of it."""
-    with request.app.state.store.reading() as session:
-        return full(purchase_page(session, purchase_id))
+    return full(purchase_page(reading(request), purchase_id))
 
 
 @router.put(

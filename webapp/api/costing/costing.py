@@ -20,6 +20,7 @@ from webapp.api.answers import sent
 from webapp.api.costing.shapes import CostOut, PricesOut
 from webapp.web.json_api import Answer, faulty, json_body, problem, problems, read_json, version_of, write_once
 from webapp.web.numbers import Whole
+from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["costs and prices"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -112,17 +113,17 @@ def _asked(
     request: Request, design_id: int, raw: dict[str, object], *, price: str = "", outlet: int | None = None
 ) -> CostView | Response:
     """The view that was asked for, or the refusal; a price is tried at the outlet named, else at all of them."""
-    with request.app.state.store.reading() as session:
-        currency = currency_of(session)
-        question, faults = read_cost_request(raw | {"retail": price}, currency=currency, pieces_field="quantity")
-        if faults is not None:
-            named = (Fault("price", fault.message) if fault.field == "retail" else fault for fault in faults)
-            return faulty(Faults(tuple(named)))
+    session = reading(request)
+    currency = currency_of(session)
+    question, faults = read_cost_request(raw | {"retail": price}, currency=currency, pieces_field="quantity")
+    if faults is not None:
+        named = (Fault("price", fault.message) if fault.field == "retail" else fault for fault in faults)
+        return faulty(Faults(tuple(named)))
+    view, strange = view_asked(session, design_id, question)
+    if strange is None and question.retail is not None:
+        tried = {f"{PRICE_FIELD}{one.outlet_id}": price for one in view.outlets if outlet in {None, one.outlet_id}}
+        question, _ = read_cost_request(raw | {"retail": price} | tried, currency=currency, pieces_field="quantity")
         view, strange = view_asked(session, design_id, question)
-        if strange is None and question.retail is not None:
-            tried = {f"{PRICE_FIELD}{one.outlet_id}": price for one in view.outlets if outlet in {None, one.outlet_id}}
-            question, _ = read_cost_request(raw | {"retail": price} | tried, currency=currency, pieces_field="quantity")
-            view, strange = view_asked(session, design_id, question)
     return view if strange is None else faulty(strange)
 
 

@@ -22,6 +22,7 @@ from webapp.api.answers import Amount, ClosedAnswer, answer_of, path, sent
 from webapp.api.shapes import VERSION
 from webapp.web.acting import Answer, Body, writes
 from webapp.web.json_api import faulty, flag_of, json_body, problems, version_of
+from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["outlets"])
 
@@ -70,8 +71,8 @@ def list_outlets(request: Request, price: str = "", retired: bool = False) -> Re
     sample = read_sample({"price": price})
     if isinstance(sample, Faults):
         return faulty(sample)
-    with request.app.state.store.reading() as session:
-        view, currency = outlets_page(session, sample), currency_of(session)
+    session = reading(request)
+    view, currency = outlets_page(session, sample), currency_of(session)
     return JSONResponse(sent(OutletsOut, outlets=view.retired if retired else view.outlets, currency=currency))
 
 
@@ -96,8 +97,8 @@ def show_outlet(request: Request, outlet_id: int, price: str = "") -> Response:
     sample = read_sample({"price": price})
     if isinstance(sample, Faults):
         return faulty(sample)
-    with request.app.state.store.reading() as session:
-        return JSONResponse(_sent(outlet_view(session, outlet_id, sample), currency_of(session)))
+    session = reading(request)
+    return JSONResponse(_sent(outlet_view(session, outlet_id, sample), currency_of(session)))
 
 
 @router.put(

@@ -40,6 +40,7 @@ from webapp.api.plain_names import as_sent, with_plain_names
 from webapp.api.shapes import ANY_NUMBER, VERSION
 from webapp.web.json_api import Answer, json_body, problems, read_json, read_version, write_once
 from webapp.web.numbers import Whole
+from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["designs"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -103,8 +104,8 @@ class DesignParameters(BaseModel):
 def list_designs(request: Request, asked: Annotated[DesignParameters, Query()]) -> DesignsOut:
     """All designs, or those that match, with what they cost and earn."""
     wanted = DesignFilter(asked.find.strip(), asked.piece, asked.weave, asked.metal, asked.retired, asked.order)
-    with request.app.state.store.reading() as session:
-        return filled(DesignsOut, design_list(session, wanted), currency=currency_of(session))
+    session = reading(request)
+    return filled(DesignsOut, design_list(session, wanted), currency=currency_of(session))
 
 
 @router.post(
@@ -129,8 +130,7 @@ def add_design(request: Request, body: Body) -> Response:
 @router.get("/designs/{design_id}", responses=problems(404, 422))
 def get_design(request: Request, design_id: int, revision: Annotated[Whole | None, Query(ge=1)] = None) -> DesignOut:
     """One design with its latest revision, or with an earlier one."""
-    with request.app.state.store.reading() as session:
-        return _full(session, design_id, revision)
+    return _full(reading(request), design_id, revision)
 
 
 @router.put(
@@ -162,8 +162,8 @@ def change_design(request: Request, design_id: int, body: Body) -> Response:
 @router.get("/designs/{design_id}/revisions", responses=problems(404))
 def list_revisions(request: Request, design_id: int) -> RevisionsOut:
     """Every revision with its cost at today's prices."""
-    with request.app.state.store.reading() as session:
-        return filled(RevisionsOut, design_history(session, design_id), currency=currency_of(session))
+    session = reading(request)
+    return filled(RevisionsOut, design_history(session, design_id), currency=currency_of(session))
 
 
 @router.post("/designs/{design_id}/copy", status_code=201, responses={201: {"model": DesignOut}, **problems(404)})

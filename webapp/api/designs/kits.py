@@ -24,6 +24,7 @@ from webapp.api.answers import AnswerModel, beneath, path, sent, together
 from webapp.api.costing.shapes import CostOut, PricesOut
 from webapp.api.shapes import ANY_NUMBER, VERSION
 from webapp.web.json_api import Answer, faulty, json_body, problems, read_json, version_of, write_once
+from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["kits"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -146,8 +147,7 @@ def get_kit(request: Request, design_id: int, query: Annotated[KitParameters, Qu
     question, faults = read_kit_request(query.raw())
     if faults is not None:
         return faulty(faults)
-    with request.app.state.store.reading() as session:
-        view = kit_view(session, design_id, question)
+    view = kit_view(reading(request), design_id, question)
     return JSONResponse(sent(KitOut, view, currency=view.costing.currency))
 
 
@@ -163,8 +163,7 @@ def get_class(request: Request, design_id: int, query: Annotated[ClassParameters
     wrong = faults or people_faults
     if wrong is not None:
         return faulty(wrong)
-    with request.app.state.store.reading() as session:
-        view = class_view(session, design_id, people, question)
+    view = class_view(reading(request), design_id, people, question)
     bags = [together(line.bag, for_all=line.total) for line in view.lines]
     return JSONResponse(sent(ClassOut, view, bags=bags))
 

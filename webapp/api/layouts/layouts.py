@@ -30,6 +30,7 @@ from webapp.api.plain_names import as_sent, with_plain_names
 from webapp.api.shapes import VERSION
 from webapp.web.json_api import Answer, faulty, json_body, problems, read_json, read_version, write_once
 from webapp.web.numbers import Whole
+from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["layouts"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -141,15 +142,15 @@ class GoneOut(AnswerModel):
 )
 def count_layout(request: Request, body: Body) -> Response | CountOut:
     """Count a layout; nothing is kept. Keys that nothing explains are counted too, without a mass or a size."""
-    with request.app.state.store.reading() as session:
-        draft = _read(session, body, loose=True)
-        if isinstance(draft, Faults):
-            return faulty(draft)
-        facts = layout_facts(session, draft)
-        strange = _strange(draft, facts.things)
-        if strange:
-            return faulty(strange)
-        done = work_out_draft(draft, facts)
+    session = reading(request)
+    draft = _read(session, body, loose=True)
+    if isinstance(draft, Faults):
+        return faulty(draft)
+    facts = layout_facts(session, draft)
+    strange = _strange(draft, facts.things)
+    if strange:
+        return faulty(strange)
+    done = work_out_draft(draft, facts)
     work = way_through(draft, facts, done)
     if not isinstance(work, OrderOfWork):
         return faulty(Faults(tuple(Fault("closed_beforehand", fault.message) for fault in work)))
@@ -159,8 +160,8 @@ def count_layout(request: Request, body: Body) -> Response | CountOut:
 @router.get("/designs/{design_id}/layout", responses=problems(404, 422))
 def get_layout(request: Request, design_id: int, revision: Annotated[Whole | None, Query(ge=1)] = None) -> LayoutOut:
     """How a design is laid out, in its latest revision or in an earlier one; 404 for a plain list of parts."""
-    with request.app.state.store.reading() as session:
-        return _shown(design_view(session, design_id, revision), currency_of(session))
+    session = reading(request)
+    return _shown(design_view(session, design_id, revision), currency_of(session))
 
 
 @router.put(

@@ -15,6 +15,7 @@ from models.trade.vocabulary.pieces import Whose
 from webapp.api.answers import AnswerModel, beneath, path, sent
 from webapp.api.layouts.shapes import RingNames
 from webapp.web.json_api import faulty, problems
+from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["designs"])
 
@@ -86,8 +87,7 @@ class OrderOut(AnswerModel, alias_generator=beneath("way", "layout", "route")):
 @router.get("/designs/{design_id}/order-of-work", responses={200: {"model": OrderOut}, **problems(404, 422)})
 def order_of_work(request: Request, design_id: int, query: Annotated[RouteParameters, Query()]) -> Response:
     """What is closed and opened beforehand along a way, and the steps of the work."""
-    with request.app.state.store.reading() as session:
-        view, faults = order_view(session, design_id, query.raw())
+    view, faults = order_view(reading(request), design_id, query.raw())
     if faults is not None:
         return faulty(faults)
     return JSONResponse(sent(OrderOut, view, names=view.layout.worked.net.names))

@@ -17,6 +17,7 @@ from models.queries.layouts.swatch import swatches
 from webapp.api.answers import AnswerModel, Millimetres, filled, path, places, sent
 from webapp.api.shapes import ANY_NUMBER
 from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
+from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["swatches"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -53,8 +54,7 @@ class SwatchesOut(AnswerModel):
 @router.get("/swatches")
 def list_swatches(request: Request) -> SwatchesOut:
     """Every swatch, by weave, the latest first."""
-    with request.app.state.store.reading() as session:
-        return filled(SwatchesOut, swatches=swatches(session))
+    return filled(SwatchesOut, swatches=swatches(reading(request)))
 
 
 @router.post(

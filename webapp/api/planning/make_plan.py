@@ -23,6 +23,7 @@ from models.trade.vocabulary.plans import ALLOWANCES, GOALS, UNSETTLED
 from webapp.api.planning.shapes import PlanOut, plan_out
 from webapp.api.shapes import ANY_NUMBER
 from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
+from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["planning"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -185,5 +186,5 @@ def _act(request: Request, plan_id: int, body: Body, does: Callable[[Session, in
 
 
 def _read(request: Request, plan_id: int) -> PlanOut:
-    with request.app.state.store.reading() as session:
-        return plan_out(plan_view(session, plan_id, now=now()), currency_of(session))
+    session = reading(request)
+    return plan_out(plan_view(session, plan_id, now=now()), currency_of(session))

@@ -20,6 +20,7 @@ from models.queries.stock.stand_ins import stand_ins_of
 from models.trade.vocabulary.plans import Allowance, MakeOrder, SubstituteWhy
 from webapp.api.answers import Amount, AnswerModel, TextOrEmpty, Units, beneath, filled, path, places
 from webapp.web.json_api import KEY_HEADER, Answer, Problem, faulty, json_body, problems, read_json, write_once
+from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["planning"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -141,9 +142,9 @@ def makeable(request: Request, asked: Annotated[MakeableParameters, Query()]) ->
     wanted = read_make_filter({**raw, **({"minutes": str(asked.minutes)} if asked.minutes is not None else {})})
     if isinstance(wanted, Faults):
         return faulty(wanted)
-    with request.app.state.store.reading() as session:
-        currency = currency_of(session)
-        view = makeable_view(session, wanted)
+    session = reading(request)
+    currency = currency_of(session)
+    view = makeable_view(session, wanted)
     if view.trouble:
         raise Problem(422, view.trouble, Faults.of("making" if view.making is None else "pieces", view.trouble))
     return filled(MakeableOut, view, currency=currency)
@@ -152,9 +153,9 @@ def makeable(request: Request, asked: Annotated[MakeableParameters, Query()]) ->
 @router.get("/items/{item_id}/stand-ins", response_model=StandInsOut, responses=problems(404, 422))
 def list_stand_ins(request: Request, item_id: int) -> StandInsOut:
     """What was declared to stand in for an item, and what it may stand in for."""
-    with request.app.state.store.reading() as session:
-        item = item_view(session, item_id)
-        page = stand_ins_of(session, item_id)
+    session = reading(request)
+    item = item_view(session, item_id)
+    page = stand_ins_of(session, item_id)
     found = []
     for row in page.declared:
         for_that = row.way == "for that"

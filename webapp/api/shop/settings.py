@@ -23,6 +23,7 @@ from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
 from webapp.api.answers import Amount, ClosedAnswer, PlainMillimetres, PlainNumber, beneath, path, sent
 from webapp.api.shapes import ANY_NUMBER, VERSION
 from webapp.web.json_api import Answer, json_body, problems, read_json, version_of, write_once
+from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["settings"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -118,8 +119,7 @@ _TIMES: dict[str, object] = {
 @router.get("/settings", response_model=SettingsOut)
 def show_settings(request: Request) -> Response:
     """All settings, with their version."""
-    with request.app.state.store.reading() as session:
-        return JSONResponse(_settings(session))
+    return JSONResponse(_settings(reading(request)))
 
 
 @router.put(
@@ -150,8 +150,7 @@ def put_settings(request: Request, body: Body) -> Response:
 @router.get("/settings/times", response_model=TimesOut)
 def show_times(request: Request) -> Response:
     """How long each kind of work takes, and where each time comes from."""
-    with request.app.state.store.reading() as session:
-        return JSONResponse(_times(session))
+    return JSONResponse(_times(reading(request)))
 
 
 @router.put(

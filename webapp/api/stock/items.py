@@ -50,6 +50,7 @@ from webapp.api.answers import (
 from webapp.api.shapes import ANY_NUMBER, VERSION, MoneyOut, money_out, with_plain_price
 from webapp.web.json_api import Answer, faulty, json_body, problems, read_json, version_of, write_once
 from webapp.web.prefs import prefs_of
+from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["items"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -252,11 +253,11 @@ def list_items(
     if isinstance(wanted, Faults):
         return faulty(wanted)
     day = today(prefs_of(request).time_zone)
-    with request.app.state.store.reading() as session:
-        found = stock_page(session, wanted, today=day).found if wanted.shelf else find_items(session, wanted)
-        held = balances(session, [item.id for item in found.items])
-        low = low_among(session, found.items, held)
-        currency = currency_of(session)
+    session = reading(request)
+    found = stock_page(session, wanted, today=day).found if wanted.shelf else find_items(session, wanted)
+    held = balances(session, [item.id for item in found.items])
+    low = low_among(session, found.items, held)
+    currency = currency_of(session)
     items = [
         filled(ItemOut, item, balance=held[item.id], low=item.id in low, currency=currency) for item in found.items
     ]
@@ -288,8 +289,7 @@ def add_item(request: Request, body: Body) -> Response:
 @router.get("/items/{item_id}", responses=problems(404))
 def get_item(request: Request, item_id: int) -> ItemWithLines:
     """One item, with the lines behind what one unit costs."""
-    with request.app.state.store.reading() as session:
-        return _full(session, item_id)
+    return _full(reading(request), item_id)
 
 
 @router.patch(
@@ -315,9 +315,9 @@ def change_item(request: Request, item_id: int, body: Body) -> Response:
 @router.get("/items/{item_id}/offers", responses=problems(404))
 def list_offers(request: Request, item_id: int) -> OffersOut:
     """All offers of an item."""
-    with request.app.state.store.reading() as session:
-        item_view(session, item_id)
-        return _offers(session, item_id)
+    session = reading(request)
+    item_view(session, item_id)
+    return _offers(session, item_id)
 
 
 @router.post(

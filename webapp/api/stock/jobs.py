@@ -24,6 +24,7 @@ from webapp.api.answers import Amount, AnswerModel, LineOut, Millimetres, Units,
 from webapp.api.shapes import ANY_NUMBER
 from webapp.web.json_api import Answer, faulty, json_body, problems, read_json, write_once
 from webapp.web.numbers import Whole
+from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["jobs"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -154,8 +155,8 @@ def plan_coil(
     question = read_coil_request({name: text for name, text in asked.items() if text})
     if isinstance(question, Faults):
         return faulty(question)
-    with request.app.state.store.reading() as session:
-        return filled(CoilPlanOut, coil_plan(session, question), currency=currency_of(session))
+    session = reading(request)
+    return filled(CoilPlanOut, coil_plan(session, question), currency=currency_of(session))
 
 
 @router.get("/jobs", responses=problems(422))
@@ -165,16 +166,16 @@ def list_jobs(
     item_id: Annotated[Whole | None, Query(ge=1, description="That went in or came out.")] = None,
 ) -> JobsOut:
     """The jobs of the shop, newest first."""
-    with request.app.state.store.reading() as session:
-        found = jobs(session, before=before, item_id=item_id)
-        return filled(JobsOut, found, currency=currency_of(session))
+    session = reading(request)
+    found = jobs(session, before=before, item_id=item_id)
+    return filled(JobsOut, found, currency=currency_of(session))
 
 
 @router.get("/jobs/{job_id}", responses=problems(404, 422))
 def get_job(request: Request, job_id: int) -> JobOut:
     """One job: what went in, what came out, what it cost."""
-    with request.app.state.store.reading() as session:
-        return filled(JobOut, job_view(session, job_id), currency=currency_of(session))
+    session = reading(request)
+    return filled(JobOut, job_view(session, job_id), currency=currency_of(session))
 
 
 @router.post(

@@ -25,6 +25,7 @@ from webapp.api.answers import Amount, AnswerModel, Grams, Units, filled, path
 from webapp.api.shapes import ANY_NUMBER, VERSION
 from webapp.api.stock.movements import ActOut, act_body
 from webapp.web.json_api import Answer, json_body, problems, read_json, version_if_sent, write_once
+from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["lots"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -114,17 +115,16 @@ def list_lots(
     empty: Annotated[bool, Query(description="Whether lots that are used up are listed too.")] = False,
 ) -> LotsOut:
     """The lots of an item, the oldest first, with what lies of each in which place."""
-    with request.app.state.store.reading() as session:
-        item_view(session, item_id)
-        lots = lots_of(session, [item_id], empty=empty).get(item_id, ())
-        return filled(LotsOut, lots=lots, currency=currency_of(session))
+    session = reading(request)
+    item_view(session, item_id)
+    lots = lots_of(session, [item_id], empty=empty).get(item_id, ())
+    return filled(LotsOut, lots=lots, currency=currency_of(session))
 
 
 @router.get("/places")
 def list_places(request: Request) -> PlacesOut:
     """Every place that holds anything."""
-    with request.app.state.store.reading() as session:
-        return filled(PlacesOut, places=places(session))
+    return filled(PlacesOut, places=places(reading(request)))
 
 
 @router.post(
@@ -148,8 +148,7 @@ def transfer(request: Request, body: Body) -> Response:
 @router.get("/items/{item_id}/levels", responses=problems(404, 422))
 def get_levels(request: Request, item_id: int) -> LevelsOut:
     """When to buy an item again."""
-    with request.app.state.store.reading() as session:
-        return _levels(session, item_id)
+    return _levels(reading(request), item_id)
 
 
 @router.put(

@@ -16,6 +16,7 @@ from models.queries.stock.metal import metals_page, own_metal
 from webapp.api.answers import AnswerModel, filled, path, sent
 from webapp.api.shapes import ANY_NUMBER, VERSION
 from webapp.web.json_api import Answer, json_body, problems, read_json, version_of, write_once
+from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["metals"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -54,8 +55,7 @@ class MetalsOut(AnswerModel):
 @router.get("/metals")
 def get_metals(request: Request) -> MetalsOut:
     """Every metal that an item can be made of."""
-    with request.app.state.store.reading() as session:
-        return filled(MetalsOut, metals_page(session))
+    return filled(MetalsOut, metals_page(reading(request)))
 
 
 @router.post(

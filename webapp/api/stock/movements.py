@@ -20,6 +20,7 @@ from models.queries.stock.ledger import act_view, item_history
 from webapp.api.answers import Amount, AnswerModel, Units, filled, path
 from webapp.web.json_api import Answer, problems, write_once
 from webapp.web.numbers import Whole
+from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["movements"])
 MOST_A_PAGE = 200
@@ -81,10 +82,10 @@ def list_movements(
     limit: Annotated[int, Query(ge=1, le=MOST_A_PAGE)] = 50,
 ) -> MovementsOut:
     """What happened to an item, newest first."""
-    with request.app.state.store.reading() as session:
-        unit = item_view(session, item_id).unit
-        page = item_history(session, item_id, before=before, lot_id=lot, per_page=limit)
-        return filled(MovementsOut, page, units={item_id: unit}, currency=currency_of(session))
+    session = reading(request)
+    unit = item_view(session, item_id).unit
+    page = item_history(session, item_id, before=before, lot_id=lot, per_page=limit)
+    return filled(MovementsOut, page, units={item_id: unit}, currency=currency_of(session))
 
 
 @router.post("/acts/{act_id}/undo", responses={200: {"model": ActOut}, **problems(404, 409)})

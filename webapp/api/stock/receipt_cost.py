@@ -21,6 +21,7 @@ from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
 from webapp.api.answers import Amount, AnswerModel, Asked, Currency, Units, filled, path, sent
 from webapp.api.stock.movements import ActOut, act_out
 from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
+from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["receipts"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -124,9 +125,9 @@ COST_FIELDS: dict[str, object] = {
 @router.get("/receipts/{act_id}", responses=problems(404, 409))
 def receipt(request: Request, act_id: int) -> ReceiptOut:
     """What came in by a receipt and what it costs by today's word; `id` is the act that booked it."""
-    with request.app.state.store.reading() as session:
-        view, currency = receipt_view(session, act_id), currency_of(session)
-        return filled(ReceiptOut, view, currency=currency, asks_in=view.currency or currency)
+    session = reading(request)
+    view, currency = receipt_view(session, act_id), currency_of(session)
+    return filled(ReceiptOut, view, currency=currency, asks_in=view.currency or currency)
 
 
 @router.post(
@@ -136,11 +137,11 @@ def receipt(request: Request, act_id: int) -> ReceiptOut:
 )
 def look(request: Request, act_id: int, body: Body) -> CostLookOut:
     """What it changes when a receipt cost something else, and what left at the old cost; nothing is booked."""
-    with request.app.state.store.reading() as session:
-        draft = _draft(session, act_id, body)
-        if isinstance(draft, Faults):
-            raise Unfit(draft)
-        return filled(CostLookOut, look_at_cost(session, act_id, draft), currency=currency_of(session))
+    session = reading(request)
+    draft = _draft(session, act_id, body)
+    if isinstance(draft, Faults):
+        raise Unfit(draft)
+    return filled(CostLookOut, look_at_cost(session, act_id, draft), currency=currency_of(session))
 
 
 @router.post(

@@ -12,6 +12,7 @@ from models.queries.stock.item_page import ring_sheet
 from models.queries.stock.metal import all_metals
 from webapp.api.answers import AnswerModel, Millimetres, beneath, filled, path
 from webapp.web.json_api import faulty, problems
+from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["rings"])
 
@@ -66,9 +67,9 @@ def get_ring(
     kerf: str = Query("", description="What a saw takes of each ring; left out, the shop's usual cut."),
 ) -> RingOut | Response:
     """The facts of a ring, and how it suits every weave of the catalogue."""
-    with request.app.state.store.reading() as session:
-        question = read_ring({"wire": wire, "inner": inner, "metal": metal, "kerf": kerf}, metals=all_metals(session))
-        if isinstance(question, Faults):
-            return faulty(question)
-        sheet = ring_sheet(session, question.size, question.metal, kerf_mm=question.kerf_mm)
+    session = reading(request)
+    question = read_ring({"wire": wire, "inner": inner, "metal": metal, "kerf": kerf}, metals=all_metals(session))
+    if isinstance(question, Faults):
+        return faulty(question)
+    sheet = ring_sheet(session, question.size, question.metal, kerf_mm=question.kerf_mm)
     return filled(RingOut, sheet, question=question)

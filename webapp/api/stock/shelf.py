@@ -23,6 +23,7 @@ from webapp.api.answers import Amount, AnswerModel, filled, path
 from webapp.api.shapes import VERSION
 from webapp.web.json_api import Answer, json_body, problems, read_json, version_if_sent, write_once
 from webapp.web.prefs import prefs_of
+from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["stock"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -60,16 +61,15 @@ class ValuationOut(AnswerModel):
 def stock(request: Request) -> StockOut:
     """What the shelf is worth, and what on it wants a look."""
     day = today(prefs_of(request).time_zone)
-    with request.app.state.store.reading() as session:
-        shelf = stock_page(session, ItemFilter(), today=day).shelf
-        return filled(StockOut, shelf, valuation=valuation(session), currency=currency_of(session))
+    session = reading(request)
+    shelf = stock_page(session, ItemFilter(), today=day).shelf
+    return filled(StockOut, shelf, valuation=valuation(session), currency=currency_of(session))
 
 
 @router.get("/settings/valuation")
 def get_valuation(request: Request) -> ValuationOut:
     """How what leaves is valued."""
-    with request.app.state.store.reading() as session:
-        return _valuation(session)
+    return _valuation(reading(request))
 
 
 @router.put(

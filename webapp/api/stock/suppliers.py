@@ -17,6 +17,7 @@ from models.queries.stock.supplier import list_suppliers, supplier_view
 from webapp.api.answers import AnswerModel, Asked, Currency, DecimalText, filled, sent
 from webapp.api.shapes import ANY_NUMBER, VERSION
 from webapp.web.json_api import Answer, json_body, problems, read_json, version_of, write_once
+from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["suppliers"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -64,8 +65,8 @@ class SuppliersOut(AnswerModel):
 @router.get("/suppliers")
 def get_suppliers(request: Request) -> SuppliersOut:
     """Every supplier, by name."""
-    with request.app.state.store.reading() as session:
-        return filled(SuppliersOut, suppliers=list_suppliers(session), currency=currency_of(session))
+    session = reading(request)
+    return filled(SuppliersOut, suppliers=list_suppliers(session), currency=currency_of(session))
 
 
 @router.post(
@@ -90,8 +91,8 @@ def add_supplier(request: Request, body: Body) -> Response:
 @router.get("/suppliers/{supplier_id}", responses=problems(404))
 def get_supplier(request: Request, supplier_id: int) -> SupplierOut:
     """One supplier."""
-    with request.app.state.store.reading() as session:
-        return filled(SupplierOut, supplier_view(session, supplier_id), currency=currency_of(session))
+    session = reading(request)
+    return filled(SupplierOut, supplier_view(session, supplier_id), currency=currency_of(session))
 
 
 @router.patch(

@@ -18,6 +18,7 @@ from models.trade.vocabulary.things import FIT_VERDICTS
 from webapp.api.answers import AnswerModel, Millimetres, beneath, filled, path, sent
 from webapp.api.shapes import ANY_NUMBER, VERSION
 from webapp.web.json_api import Answer, json_body, problems, read_json, version_of, write_once
+from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["weaves"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -80,15 +81,13 @@ class OneWeaveOut(WeaveOut):
 @router.get("/weaves")
 def get_weaves(request: Request) -> WeavesOut:
     """Every weave of the catalogue, in its order."""
-    with request.app.state.store.reading() as session:
-        return filled(WeavesOut, weaves=list_weaves(session))
+    return filled(WeavesOut, weaves=list_weaves(reading(request)))
 
 
 @router.get("/weaves/{code}", responses=problems(404))
 def get_weave(request: Request, code: str) -> OneWeaveOut:
     """One weave."""
-    with request.app.state.store.reading() as session:
-        return filled(OneWeaveOut, weave_page(session, code))
+    return filled(OneWeaveOut, weave_page(reading(request), code))
 
 
 @router.put(

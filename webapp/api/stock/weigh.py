@@ -16,6 +16,7 @@ from models.trade.vocabulary.ledger import MASS_SOURCES
 from webapp.api.answers import AnswerModel, Grams, beneath, filled, path
 from webapp.api.shapes import ANY_NUMBER
 from webapp.web.json_api import faulty, json_body, problems, read_json
+from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["weigh"])
 Body = Annotated[dict[str, Any], Depends(read_json)]
@@ -93,8 +94,8 @@ class WeighOut(AnswerModel, alias_generator=beneath("count")):
 )
 def weigh(request: Request, body: Body) -> WeighOut | Response:
     """How many rings a bag holds by its weight. Nothing is booked; `/api/counts` does that."""
-    with request.app.state.store.reading() as session:
-        draft = read_weigh(body, metals=all_metals(session), step_ug=scale_step_ug(session))
-        if isinstance(draft, Faults):
-            return faulty(draft)
-        return filled(WeighOut, weigh_bag(session, draft))
+    session = reading(request)
+    draft = read_weigh(body, metals=all_metals(session), step_ug=scale_step_ug(session))
+    if isinstance(draft, Faults):
+        return faulty(draft)
+    return filled(WeighOut, weigh_bag(session, draft))

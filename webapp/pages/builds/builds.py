@@ -35,6 +35,7 @@ from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.labels import PAPER_CHOICES, code_address, lay_out
 from webapp.web.numbers import Whole
 from webapp.web.qr import qr_path
+from webapp.web.reading import reading
 from webapp.web.render import render
 from webapp.web.submit_once import Done, submit_once
 
@@ -46,8 +47,7 @@ USUAL_KIT_PAPER = "roll-62x29"
 @router.get("/builds")
 def list_page(request: Request, page: Annotated[int, Query(ge=1, le=100_000)] = 1) -> Response:
     """What is under way, and what was made at what cost."""
-    with request.app.state.store.reading() as session:
-        view = build_list(session, page)
+    view = build_list(reading(request), page)
     return render(request, "builds/list.html", view, form=Form.blank({"pieces": 1}))
 
 
@@ -117,8 +117,7 @@ def undo(request: Request, build_id: int, sent: Sent, version: Whole | None = No
 @router.get("/builds/{build_id}/sheet")
 def sheet_page(request: Request, build_id: int) -> Response:
     """The work sheet, for paper."""
-    with request.app.state.store.reading() as session:
-        view = build_sheet(session, build_id)
+    view = build_sheet(reading(request), build_id)
     return render(request, "builds/sheet.html", view, qr=qr_path(_address(request, build_id)))
 
 
@@ -127,8 +126,7 @@ def label_page(request: Request, build_id: int, what: str = "kit") -> Response:
     """The label of the kit, or one for each of its bags, on a small label or on a sheet."""
     raw = read_address(request)
     question, faults = read_paper_request(raw.raw(), usual=USUAL_KIT_PAPER)
-    with request.app.state.store.reading() as session:
-        view = build_sheet(session, build_id)
+    view = build_sheet(reading(request), build_id)
     of_bags = what == "bags"
     asked = Form.sent(raw, faults)
     return render(
@@ -146,9 +144,9 @@ def label_page(request: Request, build_id: int, what: str = "kit") -> Response:
 
 def show(request: Request, build_id: int, form: Form | None) -> Response:
     """The page of one build; `form` where something was refused."""
-    with request.app.state.store.reading() as session:
-        view = build_view(session, build_id)
-        off = build_off(session, build_id)
+    session = reading(request)
+    view = build_view(session, build_id)
+    off = build_off(session, build_id)
     fresh = Form.blank({"lines": line_values(view.lines)}, version=view.row.version)
     seconds = watch_seconds(view.row)
     return render(

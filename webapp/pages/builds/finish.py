@@ -19,6 +19,7 @@ from models.queries.builds.unpick import unpick_lines
 from webapp.pages.builds.builds import done_with, show
 from webapp.pages.builds.forms import fields_of, line_rows, line_values, over, precious, unpick_rows, unpick_values
 from webapp.web.forms import Form, RawForm, read_form
+from webapp.web.reading import reading
 from webapp.web.render import render
 from webapp.web.submit_once import Done, submit_once
 
@@ -96,8 +97,7 @@ def timing(request: Request, build_id: int, sent: Sent) -> Response:
 
 
 def _finish(request: Request, build_id: int, form: Form | None) -> Response:
-    with request.app.state.store.reading() as session:
-        view = build_view(session, build_id)
+    view = build_view(reading(request), build_id)
     values = {"good": view.row.pieces, "spoiled": "", "keep_scrap": True, "lines": line_values(view.lines)}
     blank = Form.blank(values, version=view.row.version)
     return render(
@@ -112,8 +112,7 @@ def _finish(request: Request, build_id: int, form: Form | None) -> Response:
 
 
 def _abandon(request: Request, build_id: int, form: Form | None) -> Response:
-    with request.app.state.store.reading() as session:
-        view = build_view(session, build_id)
+    view = build_view(reading(request), build_id)
     blank = Form.blank({"keep_scrap": True, "lines": line_values(view.lines)}, version=view.row.version)
     return render(
         request,
@@ -127,9 +126,9 @@ def _abandon(request: Request, build_id: int, form: Form | None) -> Response:
 
 def _unpick(request: Request, build_id: int, pieces: str, form: Form | None) -> Response:
     many = int(pieces) if pieces.isascii() and pieces.isdigit() and 0 < len(pieces) < 6 else 1
-    with request.app.state.store.reading() as session:
-        view = build_view(session, build_id)
-        lines = unpick_lines(session, build_id, max(1, many))
+    session = reading(request)
+    view = build_view(session, build_id)
+    lines = unpick_lines(session, build_id, max(1, many))
     values = {"pieces": max(1, many), "keep_scrap": True, "lines": unpick_values(lines)}
     return render(
         request,

@@ -20,6 +20,7 @@ from models.queries.stock.material import Material
 from webapp.web.filters import qty
 from webapp.web.forms import Form, RawForm
 from webapp.web.prefs import prefs_of, showing
+from webapp.web.reading import reading
 
 SEVERAL = ("choice", "with", "instead")
 """Fields that may be sent more than once."""
@@ -68,15 +69,15 @@ class Looked:
 def look(request: Request, raw: RawForm, *, spare: bool = False, more: int = 0) -> Looked:
     """What is asked and what it takes, with so many pieces more than the good ones; nothing is written."""
     ask = read_build_request(fields_of(raw))
-    with request.app.state.store.reading() as session:
-        designs = designs_to_make(session)
-        if isinstance(ask, Faults):
-            return Looked(None, None, ask if raw.get("design_id") else None, designs)
-        try:
-            plan = plan_build(session, replace(ask, pieces=ask.pieces + more), spare=spare)
-        except Unfit as unfit:
-            return Looked(ask, None, unfit.faults, designs)
-        under_way = open_builds(session, ask.design_id)
+    session = reading(request)
+    designs = designs_to_make(session)
+    if isinstance(ask, Faults):
+        return Looked(None, None, ask if raw.get("design_id") else None, designs)
+    try:
+        plan = plan_build(session, replace(ask, pieces=ask.pieces + more), spare=spare)
+    except Unfit as unfit:
+        return Looked(ask, None, unfit.faults, designs)
+    under_way = open_builds(session, ask.design_id)
     return Looked(ask, plan, None, designs, under_way)
 
 

@@ -32,6 +32,7 @@ from webapp.pages.builds.forms import (
     units,
 )
 from webapp.web.forms import Form, RawForm, read_address, read_form
+from webapp.web.reading import reading
 from webapp.web.render import render
 from webapp.web.submit_once import Done, submit_once
 
@@ -161,16 +162,14 @@ def _rows_that_say(sent: RawForm) -> dict[str, object]:
 
 
 def _take(request: Request, form: Form | None) -> Response:
-    with request.app.state.store.reading() as session:
-        view = bags_to_take(session)
+    view = bags_to_take(reading(request))
     blank = Form.blank({"lines": [{"bag": "", "used": ""} for _ in range(ROWS_TO_TAKE)]})
     choices = [(one.value, one.words) for one in view]
     return render(request, "builds/take.html", view, form=form or blank, choices=choices)
 
 
 def _design(request: Request, build_id: int, form: Form | None) -> Response:
-    with request.app.state.store.reading() as session:
-        view = build_view(session, build_id)
+    view = build_view(reading(request), build_id)
     taken: dict[int, int] = {}
     for line in view.lines:
         taken[line.item.id] = taken.get(line.item.id, 0) + line.taken_milli

@@ -20,6 +20,7 @@ from models.queries.buying.purchase import coming
 from models.queries.stock.room import item_names
 from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.prefs import prefs_of
+from webapp.web.reading import reading
 from webapp.web.render import render
 from webapp.web.submit_once import Done, submit_once
 
@@ -134,10 +135,10 @@ def undo_drafts(request: Request, numbers: str, raw: Sent) -> Response:
 def _buying(request: Request, asked: RawForm, form: Form | None) -> Response:
     wanted = read_buy_request(asked.raw())
     faults = wanted if isinstance(wanted, Faults) else None
-    with request.app.state.store.reading() as session:
-        shop = ask_shop(session, lead_days=None if isinstance(wanted, Faults) else wanted.lead_days)
-        on_the_way = coming(session)
-        names = item_names(session)
+    session = reading(request)
+    shop = ask_shop(session, lead_days=None if isinstance(wanted, Faults) else wanted.lead_days)
+    on_the_way = coming(session)
+    names = item_names(session)
     # The search runs when nothing of the shop is held open any more.
     return render(
         request,

@@ -19,6 +19,7 @@ from models.queries.buying.price_watch import MONTHS, metals_bought, price_watch
 from models.queries.stock.metal import all_metals
 from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.prefs import prefs_of
+from webapp.web.reading import reading
 from webapp.web.render import render
 from webapp.web.submit_once import Done, submit_once
 
@@ -71,13 +72,13 @@ def _page(request: Request, sent: RawForm, form: Form | None) -> Response:
     read = read_watch_request(sent.raw())
     asked = PriceWatchRequest() if isinstance(read, Faults) else read
     day = today(prefs_of(request).time_zone)
-    with request.app.state.store.reading() as session:
-        metals = all_metals(session)
-        bought = metals_bought(session, metals)
-        if asked.metal in metals and asked.percent:
-            view = supposed_watch(session, asked.metal, asked.percent / Decimal(100), today=day)
-        else:
-            view = price_watch(session, since=now() - timedelta(days=asked.days), today=day)
+    session = reading(request)
+    metals = all_metals(session)
+    bought = metals_bought(session, metals)
+    if asked.metal in metals and asked.percent:
+        view = supposed_watch(session, asked.metal, asked.percent / Decimal(100), today=day)
+    else:
+        view = price_watch(session, since=now() - timedelta(days=asked.days), today=day)
     return render(
         request,
         "buying/prices.html",

@@ -36,6 +36,7 @@ from models.trade.money import from_micros
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.numbers import Whole
 from webapp.web.prefs import prefs_of
+from webapp.web.reading import reading
 from webapp.web.render import render
 from webapp.web.submit_once import Done, submit_once
 
@@ -50,8 +51,7 @@ _TYPED = ("item", "packs", "pack", "price")
 @router.get("")
 def list_page(request: Request, state: str = "", item: Whole | None = None) -> Response:
     """Every purchase, those that still run first."""
-    with request.app.state.store.reading() as session:
-        view = purchase_list(session, state=state, item_id=item)
+    view = purchase_list(reading(request), state=state, item_id=item)
     return render(request, "buying/purchases.html", view, state=state, today=_today(request))
 
 
@@ -59,11 +59,11 @@ def list_page(request: Request, state: str = "", item: Whole | None = None) -> R
 def new_page(request: Request, supplier: Whole | None = None, item: Whole | None = None) -> Response:
     """The form of a purchase; the address may name the supplier and the first item."""
     values: dict[str, object] = {}
-    with request.app.state.store.reading() as session:
-        if supplier is not None:
-            values["supplier"] = supplier_view(session, supplier).name
-        if item is not None:
-            values["lines"] = [{"item": dict(item_names(session)).get(item, "")}]
+    session = reading(request)
+    if supplier is not None:
+        values["supplier"] = supplier_view(session, supplier).name
+    if item is not None:
+        values["lines"] = [{"item": dict(item_names(session)).get(item, "")}]
     return _edit(request, None, Form.blank(values))
 
 
@@ -186,16 +186,14 @@ def receive(request: Request, purchase_id: int, raw: Sent) -> Response:
 @router.get("/{purchase_id}/sheet")
 def sheet_page(request: Request, purchase_id: int) -> Response:
     """The purchase for print: what the supplier needs to know."""
-    with request.app.state.store.reading() as session:
-        view = purchase_page(session, purchase_id)
+    view = purchase_page(reading(request), purchase_id)
     return render(request, "buying/sheet.html", view)
 
 
 @router.get("/{purchase_id}/purchase.csv")
 def purchase_csv(request: Request, purchase_id: int) -> Response:
     """The purchase as a file for a spreadsheet."""
-    with request.app.state.store.reading() as session:
-        rows = purchase_file(purchase_page(session, purchase_id))
+    rows = purchase_file(purchase_page(reading(request), purchase_id))
     text = write_csv([column.name for column in PURCHASE_COLUMNS], rows, columns=PURCHASE_COLUMNS)
     name = f"purchase-{purchase_id}.csv"
     headers = {"Content-Disposition": f'attachment; filename="{name}"'}
@@ -232,18 +230,17 @@ def _faults_on_page() -> Iterator[None]:
 
 
 def _show(request: Request, purchase_id: int, form: Form | None) -> Response:
-    with request.app.state.store.reading() as session:
-        view = purchase_page(session, purchase_id)
+    view = purchase_page(reading(request), purchase_id)
     return render(request, "buying/purchase.html", view, form=form or Form.blank(), today=_today(request))
 
 
 def _edit(request: Request, purchase_id: int | None, form: Form | None, *, more: bool = False) -> Response:
     view: PurchasePage | None = None
-    with request.app.state.store.reading() as session:
-        if purchase_id is not None:
-            view = purchase_page(session, purchase_id)
-        names, suppliers = item_names(session), supplier_names(session)
-        terms = list_suppliers(session)
+    session = reading(request)
+    if purchase_id is not None:
+        view = purchase_page(session, purchase_id)
+    names, suppliers = item_names(session), supplier_names(session)
+    terms = list_suppliers(session)
     if form is None:
         form = Form.blank(purchase_typed(view) if view else {}, version=view.row.version if view else None)
     rows = len(form.rows("lines"))
@@ -260,12 +257,12 @@ def _edit(request: Request, purchase_id: int | None, form: Form | None, *, more:
 
 
 def _receive(request: Request, purchase_id: int, form: Form | None) -> Response:
-    with request.app.state.store.reading() as session:
-        view = purchase_page(session, purchase_id)
-        open_lines = [line for line in view.lines if line.left]
-        there = bags_there(session, [line.item.id for line in open_lines])
-        freight = from_micros(postage_left_micros(session, purchase_id))
-        places = place_names(session)
+    session = reading(request)
+    view = purchase_page(session, purchase_id)
+    open_lines = [line for line in view.lines if line.left]
+    there = bags_there(session, [line.item.id for line in open_lines])
+    freight = from_micros(postage_left_micros(session, purchase_id))
+    places = place_names(session)
     if form is None:
         lines = [{"line_id": line.id, "packs": line.left, "place": there.get(line.item.id, "")} for line in open_lines]
         form = Form.blank({"received_on": _today(request).isoformat(), "lines": lines})

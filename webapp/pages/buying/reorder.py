@@ -17,6 +17,7 @@ from models.operations.shop.clock import today
 from models.queries.buying.reorder import reorder_page, reorder_wishes
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.prefs import prefs_of
+from webapp.web.reading import reading
 from webapp.web.render import render
 from webapp.web.submit_once import Done, submit_once
 
@@ -78,14 +79,12 @@ def change_wishes(request: Request, raw: Sent) -> Response:
 
 
 def _page(request: Request, form: Form | None) -> Response:
-    with request.app.state.store.reading() as session:
-        view = reorder_page(session, today(prefs_of(request).time_zone))
+    view = reorder_page(reading(request), today(prefs_of(request).time_zone))
     return render(request, "buying/reorder.html", view, form=form or Form.blank())
 
 
 def _wishes(request: Request, form: Form | None) -> Response:
-    with request.app.state.store.reading() as session:
-        view = reorder_wishes(session)
+    view = reorder_wishes(reading(request))
     if form is None:
         typed = {
             "service": view.service_percent,

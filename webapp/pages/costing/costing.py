@@ -21,6 +21,7 @@ from webapp.web.filters import money
 from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.numbers import Whole
 from webapp.web.prefs import prefs_of, showing
+from webapp.web.reading import reading
 from webapp.web.render import is_htmx, render
 from webapp.web.submit_once import Done, submit_once
 
@@ -82,9 +83,9 @@ def _prices(request: Request, design_id: int, raw: RawForm, form: Form | None, *
     asked: dict[str, object] = {
         name: [*touched.all(name)] if name in {"choice", "with"} else value for name, value in touched.items
     }
-    with request.app.state.store.reading() as session:
-        question, faults = read_cost_request(asked, currency=currency_of(session))
-        costing, strange = view_asked(session, design_id, question, moves=True)
+    session = reading(request)
+    question, faults = read_cost_request(asked, currency=currency_of(session))
+    costing, strange = view_asked(session, design_id, question, moves=True)
     found = (*(faults or ()), *(strange or ()))
     asked_form = Form.sent(touched, Faults(found) if found else None)
     if form is not None:

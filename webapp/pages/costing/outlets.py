@@ -26,6 +26,7 @@ from webapp.web.acting import Done, submits
 from webapp.web.filters import typed_money
 from webapp.web.form_values import form_values
 from webapp.web.forms import Form, RawForm, read_address
+from webapp.web.reading import reading
 from webapp.web.render import render
 
 router = APIRouter()
@@ -35,8 +36,7 @@ router = APIRouter()
 def outlets(request: Request) -> Response:
     """Every outlet with what it takes of one price."""
     typed, sample, faults = _sample(request)
-    with request.app.state.store.reading() as session:
-        view = outlets_page(session, sample)
+    view = outlets_page(reading(request), sample)
     form = Form.sent(typed, faults) if faults else Form.blank({"price": typed_money(view.sample)})
     return render(request, "costing/outlets.html", view, block="list", form=form, status=200, kind_words=OUTLET_KINDS)
 
@@ -60,9 +60,9 @@ def add_outlet(session: Session, raw: RawForm) -> Done:
 def show_outlet(request: Request, outlet_id: int) -> Response:
     """One outlet with one sale worked out."""
     typed, sample, faults = _sample(request)
-    with request.app.state.store.reading() as session:
-        view = outlet_view(session, outlet_id, sample)
-        settings = shop_settings(session)
+    session = reading(request)
+    view = outlet_view(session, outlet_id, sample)
+    settings = shop_settings(session)
     form = Form.sent(typed, faults) if faults else Form.blank({"price": typed_money(view.sale.price_shown)})
     return render(
         request,
@@ -117,9 +117,9 @@ def _sample(request: Request) -> tuple[RawForm, Decimal | None, Faults | None]:
 
 def _refused(request: Request, outlet_id: int, form: Form) -> Response:
     """The outlet's page with what could not be done said on it."""
-    with request.app.state.store.reading() as session:
-        view = outlet_view(session, outlet_id)
-        settings = shop_settings(session)
+    session = reading(request)
+    view = outlet_view(session, outlet_id)
+    settings = shop_settings(session)
     return render(
         request,
         "costing/outlet.html",
@@ -134,11 +134,11 @@ def _refused(request: Request, outlet_id: int, form: Form) -> Response:
 
 def _edit(request: Request, outlet_id: int | None, form: Form | None, raw: RawForm | None = None) -> Response:
     """The form of an outlet, with the sale that it would make."""
-    with request.app.state.store.reading() as session:
-        view = outlet_view(session, outlet_id) if outlet_id is not None else None
-        settings = shop_settings(session)
-        sample = usual_sample(session)
-        example, trouble = _example(session, view, raw)
+    session = reading(request)
+    view = outlet_view(session, outlet_id) if outlet_id is not None else None
+    settings = shop_settings(session)
+    sample = usual_sample(session)
+    example, trouble = _example(session, view, raw)
     values = form_values(view.draft if view else OutletDraft, {"kind": "online"})
     shown = form or Form.blank(values, version=view.version if view else None)
     rows = len(shown.rows("fees")) + (1 if raw is not None and "more" in raw else 0 if form else 1)

@@ -31,6 +31,7 @@ from models.queries.designs.list import ORDERS, DesignFilter, design_list
 from models.queries.planning.recipes import makeable_by_design, makeable_of_design
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.numbers import Whole
+from webapp.web.reading import reading
 from webapp.web.render import render
 from webapp.web.submit_once import Done, submit_once
 
@@ -70,9 +71,9 @@ class Wanted(BaseModel):
 def list_page(request: Request, wanted: Annotated[Wanted, Query()]) -> Response:
     """All designs with what they cost and earn, narrowed as wanted."""
     asked = wanted.as_filter()
-    with request.app.state.store.reading() as session:
-        view = design_list(session, asked)
-        made = makeable_by_design(session)
+    session = reading(request)
+    view = design_list(session, asked)
+    made = makeable_by_design(session)
     form = Form.blank({**wanted.model_dump(), "retired": asked.retired})
     return render(request, "designs/list.html", view, block="list", asked=form, made=made)
 
@@ -86,8 +87,7 @@ def show_page(request: Request, design_id: int) -> Response:
 @router.get("/designs/{design_id}/revisions")
 def revisions_page(request: Request, design_id: int) -> Response:
     """Every saved revision with its cost today."""
-    with request.app.state.store.reading() as session:
-        view = design_history(session, design_id)
+    view = design_history(reading(request), design_id)
     return render(request, "designs/revisions.html", view)
 
 
@@ -102,8 +102,7 @@ def difference_page(
     request: Request, design_id: int, before: Whole | None = None, after: Whole | None = None
 ) -> Response:
     """Two revisions side by side."""
-    with request.app.state.store.reading() as session:
-        view = design_difference(session, design_id, before, after)
+    view = design_difference(reading(request), design_id, before, after)
     return render(request, "designs/difference.html", view)
 
 
@@ -162,16 +161,16 @@ def photo(request: Request, name: str, small: str = "") -> Response:
 
 
 def _show(request: Request, design_id: int, number: int | None, form: Form | None = None) -> Response:
-    with request.app.state.store.reading() as session:
-        view = design_view(session, design_id, number)
-        costing = cost_of_design(session, design_id, number=view.number)
-        size = finished_size(session, view.draft)
-        laid = drawing_of(session, view.draft.layout, view.name)
-        builds = builds_of_design(session, design_id, LATEST_BUILDS)
-        timing = timing_of(session, build_parts(session, BuildRequest(design_id)), 1)
-        kit_of = kit_origin(session, design_id)
-        kits = kits_of(session, design_id, view.newest)
-        makeable = makeable_of_design(session, design_id)
+    session = reading(request)
+    view = design_view(session, design_id, number)
+    costing = cost_of_design(session, design_id, number=view.number)
+    size = finished_size(session, view.draft)
+    laid = drawing_of(session, view.draft.layout, view.name)
+    builds = builds_of_design(session, design_id, LATEST_BUILDS)
+    timing = timing_of(session, build_parts(session, BuildRequest(design_id)), 1)
+    kit_of = kit_origin(session, design_id)
+    kits = kits_of(session, design_id, view.newest)
+    makeable = makeable_of_design(session, design_id)
     return render(
         request,
         "designs/show.html",

@@ -35,6 +35,7 @@ from models.trade.vocabulary.bench import HAND_WORK, SKILLS, WORK_KINDS
 from models.trade.weaves import WEAVES
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.prefs import prefs_of
+from webapp.web.reading import reading
 from webapp.web.render import is_htmx, render
 from webapp.web.submit_once import Done, submit_once
 
@@ -185,10 +186,10 @@ def _editor(
     photo: str | Faults | OSError | None = None,
 ) -> Response:
     """The editor: as it is saved, or with what was sent; `form` carries why saving was refused."""
-    with request.app.state.store.reading() as session:
-        shop = design_form(session, design_id)
-        state = _saved_state(session, shop) if sent is None else _state(request, session, sent, act)
-        costing = cost_of_draft(session, _with_rows(session, state.draft, shop), design_id=design_id)
+    session = reading(request)
+    shop = design_form(session, design_id)
+    state = _saved_state(session, shop) if sent is None else _state(request, session, sent, act)
+    costing = cost_of_draft(session, _with_rows(session, state.draft, shop), design_id=design_id)
     editor = Editor(
         shop=shop,
         rows=state.settled.rows,

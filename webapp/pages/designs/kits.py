@@ -25,6 +25,7 @@ from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.labels import PAPER_CHOICES, code_address, lay_out
 from webapp.web.numbers import Whole
 from webapp.web.qr import qr_path
+from webapp.web.reading import reading
 from webapp.web.render import render
 from webapp.web.submit_once import Done, submit_once
 
@@ -105,8 +106,7 @@ def labels_page(request: Request, design_id: int, revision: Number = None) -> Re
     raw = read_address(request)
     asked_kit, kit_faults = read_kit_request(raw.raw())
     paper, paper_faults = read_paper_request(raw.raw(), usual=USUAL_KIT_PAPER)
-    with request.app.state.store.reading() as session:
-        view = kit_view(session, design_id, asked_kit, number=revision)
+    view = kit_view(reading(request), design_id, asked_kit, number=revision)
     asked = Form.sent(raw, kit_faults or paper_faults)
     return render(
         request,
@@ -132,8 +132,7 @@ def class_page(request: Request, design_id: int) -> Response:
     raw = read_address(request)
     question, faults = read_kit_request(raw.raw())
     people, people_faults = read_people(raw.raw())
-    with request.app.state.store.reading() as session:
-        view = class_view(session, design_id, people, question)
+    view = class_view(reading(request), design_id, people, question)
     asked = Form.sent(raw, people_faults or faults)
     return render(
         request, "designs/class.html", view, status=asked.status, asked=asked, query=_as_query(question), people=people
@@ -146,8 +145,7 @@ def _kit(request: Request, design_id: int, form: Form | None) -> Response:
     asked = form if form is not None else Form.sent(raw, None)
     values = {name: asked.value(name) for name in ("spare_percent", "prepared") if asked.value(name)}
     question, faults = read_kit_request(values)
-    with request.app.state.store.reading() as session:
-        view = kit_view(session, design_id, question)
+    view = kit_view(reading(request), design_id, question)
     looked = Form.sent(raw, faults)
     keep = form or Form.blank({"name": view.name, "pack_minutes": f"{view.pack_minutes.normalize():f}"})
     return render(
@@ -165,8 +163,7 @@ def _kit(request: Request, design_id: int, form: Form | None) -> Response:
 
 def _of_design(request: Request, design_id: int, page: str) -> Response | None:
     """For a design that is a kit: its page stands with the design that it is a kit of, packed the kit's own way."""
-    with request.app.state.store.reading() as session:
-        origin = kit_origin(session, design_id)
+    origin = kit_origin(reading(request), design_id)
     if origin is None:
         return None
     of, _, kit = origin
@@ -182,6 +179,5 @@ def _as_query(question: KitRequest) -> str:
 
 def _refused(request: Request, kit_id: int, form: Form) -> Response:
     """Say why a kit stays as it is."""
-    with request.app.state.store.reading() as session:
-        view = design_view(session, kit_id)
+    view = design_view(reading(request), kit_id)
     return render(request, "designs/kit_refused.html", view, form=form)

@@ -11,6 +11,7 @@ from models.intake.designs.tag import read_tag_request
 from models.queries.designs.listing import ListingSheet, listing_sheet
 from webapp.web.forms import Form, read_address
 from webapp.web.prefs import prefs_of
+from webapp.web.reading import reading
 from webapp.web.render import html, render
 
 router = APIRouter()
@@ -34,11 +35,11 @@ def tag_page(request: Request, design_id: int) -> Response:
     """A small tag with the price, for a label printer or to cut from a sheet."""
     raw = read_address(request)
     question, faults = read_tag_request(raw.raw())
-    with request.app.state.store.reading() as session:
-        view = listing_sheet(session, design_id, question.outlet_id)
-        if question.outlet_id is None and view.outlets:
-            first = next((one for one in view.outlets if one.listed), view.outlets[0])
-            view = listing_sheet(session, design_id, first.outlet_id)
+    session = reading(request)
+    view = listing_sheet(session, design_id, question.outlet_id)
+    if question.outlet_id is None and view.outlets:
+        first = next((one for one in view.outlets if one.listed), view.outlets[0])
+        view = listing_sheet(session, design_id, first.outlet_id)
     asked = Form.sent(raw, faults)
     outlet_choices = tuple((one.outlet_id, one.name) for one in view.outlets)
     return render(
@@ -55,8 +56,7 @@ def tag_page(request: Request, design_id: int) -> Response:
 def _sheet(request: Request, design_id: int, outlet: str) -> ListingSheet:
     """The sheet with the price of the outlet that was picked; nothing picked shows no price."""
     number = int(outlet) if outlet.isascii() and outlet.isdigit() and len(outlet) < 10 else None
-    with request.app.state.store.reading() as session:
-        return listing_sheet(session, design_id, number)
+    return listing_sheet(reading(request), design_id, number)
 
 
 def _text(request: Request, view: ListingSheet) -> str:

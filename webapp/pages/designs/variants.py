@@ -16,6 +16,7 @@ from models.queries.designs.variants import VariantsPage, variants_page, varied_
 from models.queries.shop.shop import shop_settings
 from models.queries.stock.metal import all_metals
 from webapp.web.forms import Form, RawForm, read_address, read_form
+from webapp.web.reading import reading
 from webapp.web.render import render
 from webapp.web.submit_once import Done, submit_once
 
@@ -49,8 +50,7 @@ def copy_variant(request: Request, design_id: int, raw: Sent) -> Response:
 
 
 def _variants(request: Request, design_id: int, raw: RawForm, form: Form | None) -> Response:
-    with request.app.state.store.reading() as session:
-        page, faults = _read(session, design_id, raw)
+    page, faults = _read(reading(request), design_id, raw)
     asked = form or Form.sent(raw, faults)
     return render(request, "designs/variants.html", page, status=asked.status, form=form, asked=asked)
 

@@ -10,6 +10,7 @@ from starlette.responses import Response
 
 from models.queries.designs.drawing import piece_drawing
 from webapp.web.picture import USUAL_PNG, png_file, svg_file
+from webapp.web.reading import reading
 
 router = APIRouter()
 Number = Annotated[int | None, Query(ge=1, le=2**31 - 1)]
@@ -33,16 +34,14 @@ def png_page(request: Request, design_id: int, revision: Number = None, size: Pi
 
 def svg_answer(request: Request, design_id: int, revision: int | None) -> Response:
     """The SVG of a design's rows as an answer. Raises: Missing, Conflict."""
-    with request.app.state.store.reading() as session:
-        piece = piece_drawing(session, design_id, revision)
+    piece = piece_drawing(reading(request), design_id, revision)
     content = svg_file(piece.layout.plan, piece.items, piece.net, piece.title)
     return Response(content, media_type="image/svg+xml", headers=_headers(piece.title, "svg"))
 
 
 def png_answer(request: Request, design_id: int, revision: int | None, pixels: int = USUAL_PNG) -> Response:
     """The PNG of a design's rows as an answer. Raises: Missing, Conflict."""
-    with request.app.state.store.reading() as session:
-        piece = piece_drawing(session, design_id, revision)
+    piece = piece_drawing(reading(request), design_id, revision)
     content = png_file(piece.layout.plan, piece.items, piece.net, pixels)
     return Response(content, media_type="image/png", headers=_headers(piece.title, "png"))
 

@@ -34,6 +34,7 @@ from models.trade.weaves import WEAVES
 from webapp.web.filters import typed_money
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.prefs import prefs_of
+from webapp.web.reading import reading
 from webapp.web.render import is_htmx, render
 from webapp.web.submit_once import Done, submit_once
 
@@ -169,21 +170,21 @@ def _room(
 ) -> Response:
     """The room as it is saved, or with what was sent; `form` carries why saving was refused."""
     quiet = sent is not None and act == "strokes" and sent.get("quiet") == "yes" and is_htmx(request)
-    with request.app.state.store.reading() as session:
-        if sent is None:
-            draft = design_view(session, design_id).draft.layout if design_id is not None else None
-            desk = editor_state_of(session, draft, length_unit=prefs_of(request).length_unit)
-        else:
-            desk = _desk(request, session, sent, "live" if form else act)
-        view = editor_page(
-            session,
-            desk,
-            design_id,
-            first_row=_first_row(sent, act),
-            around=_around(sent, act),
-            wanted_mm=_wanted(request, sent),
-            quiet=quiet,
-        )
+    session = reading(request)
+    if sent is None:
+        draft = design_view(session, design_id).draft.layout if design_id is not None else None
+        desk = editor_state_of(session, draft, length_unit=prefs_of(request).length_unit)
+    else:
+        desk = _desk(request, session, sent, "live" if form else act)
+    view = editor_page(
+        session,
+        desk,
+        design_id,
+        first_row=_first_row(sent, act),
+        around=_around(sent, act),
+        wanted_mm=_wanted(request, sent),
+        quiet=quiet,
+    )
     shown = _form(view, sent, form)
     drawing = Markup(view.svg) if view.svg else None  # noqa: S704  (made by models/layouts, which escapes words)
     group = _group(shown, act)

@@ -25,6 +25,7 @@ from models.trade.vocabulary.pieces import METHODS, ROW_ORDERS, TURNS, WAYS, WHE
 from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.numbers import Whole
 from webapp.web.piece import PagePiece, page_piece
+from webapp.web.reading import reading
 from webapp.web.render import render
 from webapp.web.submit_once import Done, submit_once
 
@@ -85,8 +86,7 @@ def go_back(
 
 
 def _order(request: Request, design_id: int, raw: RawForm, form: Form | None) -> Response:
-    with request.app.state.store.reading() as session:
-        view, faults = order_view(session, design_id, raw.raw())
+    view, faults = order_view(reading(request), design_id, raw.raw())
     asked = form or replace(Form.sent(_shown(view, raw, faults), faults), version=view.design.version)
     return render(
         request,

@@ -20,6 +20,7 @@ from models.queries.designs.kit import kit_origin
 from webapp.pages.layouts.drawings import Number
 from webapp.web.forms import Form, read_address
 from webapp.web.piece import PagePiece, page_piece
+from webapp.web.reading import reading
 from webapp.web.render import render
 
 router = APIRouter()
@@ -43,12 +44,12 @@ def sheet_page(request: Request, design_id: int, revision: Number = None) -> Res
     """The sheet; the address says how many rings are to spare."""
     raw = read_address(request)
     question, faults = read_kit_request(raw.raw())
-    with request.app.state.store.reading() as session:
-        origin = kit_origin(session, design_id)
-        if origin is not None:
-            # A kit is made up by the sheet of its design, in the revision that it is packed by.
-            return RedirectResponse(f"/designs/{origin[0]}/sheet?revision={origin[2].revision}", status_code=303)
-        view = instruction_sheet(session, design_id, question, number=revision)
+    session = reading(request)
+    origin = kit_origin(session, design_id)
+    if origin is not None:
+        # A kit is made up by the sheet of its design, in the revision that it is packed by.
+        return RedirectResponse(f"/designs/{origin[0]}/sheet?revision={origin[2].revision}", status_code=303)
+    view = instruction_sheet(session, design_id, question, number=revision)
     asked = Form.sent(raw, faults)
     hung = _places(view)
     return render(

@@ -17,6 +17,7 @@ from models.trade.measures import exact_text
 from models.trade.weaves import WEAVES
 from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.prefs import prefs_of
+from webapp.web.reading import reading
 from webapp.web.render import render
 from webapp.web.submit_once import Done, submit_once
 
@@ -29,8 +30,7 @@ LIST = "/stock/swatches"
 @router.get(LIST)
 def list_page(request: Request) -> Response:
     """Every swatch, and how far it is from what is computed."""
-    with request.app.state.store.reading() as session:
-        view = swatch_page(session)
+    view = swatch_page(reading(request))
     return render(request, "layouts/swatches.html", view)
 
 
@@ -103,8 +103,7 @@ def _as_query(draft: SwatchDraft) -> str:
 
 
 def _form(request: Request, kind: str, form: Form) -> Response:
-    with request.app.state.store.reading() as session:
-        view = swatch_page(session)
+    view = swatch_page(reading(request))
     sheet = kind != "chain"
     return render(
         request,

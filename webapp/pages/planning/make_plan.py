@@ -18,6 +18,7 @@ from models.queries.planning.make_plan import PlanView, ask_page, plan_view
 from models.trade.vocabulary.plans import GOALS
 from webapp.planner import Planner
 from webapp.web.forms import Form, RawForm, read_form
+from webapp.web.reading import reading
 from webapp.web.render import is_htmx, render
 from webapp.web.submit_once import Done, submit_once
 
@@ -59,8 +60,7 @@ def plan_page(request: Request, plan_id: int) -> Response:
 @router.get("/makeable/plan/{plan_id}/progress")
 def progress(request: Request, plan_id: int) -> Response:
     """How far a search is, for the page that waits for it; once it is done that page is told to open anew."""
-    with request.app.state.store.reading() as session:
-        view = plan_view(session, plan_id, now=now())
+    view = plan_view(reading(request), plan_id, now=now())
     if view.running and is_htmx(request):
         return render(request, "planning/plan.html", view, block="progress", goal_words="")
     if view.limits_running and is_htmx(request):
@@ -150,9 +150,9 @@ def _searching(request: Request, answer: Response, asked: list[int], *, limits: 
 
 
 def _form(request: Request, form: Form | None, like: int | None) -> Response:
-    with request.app.state.store.reading() as session:
-        view = ask_page(session, now=now())
-        known = plan_view(session, like, now=now()).ask if like is not None and form is None else PlanRequest()
+    session = reading(request)
+    view = ask_page(session, now=now())
+    known = plan_view(session, like, now=now()).ask if like is not None and form is None else PlanRequest()
     if form is None:
         values = dict(raw_of(known))
         for name in ("caps", "keep_back"):
@@ -178,7 +178,6 @@ _EMPTY: dict[str, list[dict[str, str]]] = {
 
 
 def _show(request: Request, plan_id: int, form: Form | None) -> Response:
-    with request.app.state.store.reading() as session:
-        view: PlanView = plan_view(session, plan_id, now=now())
+    view: PlanView = plan_view(reading(request), plan_id, now=now())
     goal = GOALS.term(view.ask.goal).says
     return render(request, "planning/plan.html", view, form=form, goal_words=goal)

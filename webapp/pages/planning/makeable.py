@@ -13,6 +13,7 @@ from models.intake.planning.makeable import MOST_SKILL, MakeFilter, read_make_fi
 from models.queries.planning.makeable import MakeRow, Proposal, makeable_view
 from models.trade.vocabulary.plans import MAKE_ORDERS
 from webapp.web.forms import Form, RawForm, read_address
+from webapp.web.reading import reading
 from webapp.web.render import render
 
 router = APIRouter()
@@ -29,8 +30,7 @@ def list_page(request: Request) -> Response:
     asked = read_address(request)
     wanted = read_make_filter(asked.raw())
     faults = wanted if isinstance(wanted, Faults) else None
-    with request.app.state.store.reading() as session:
-        view = makeable_view(session, MakeFilter() if isinstance(wanted, Faults) else wanted)
+    view = makeable_view(reading(request), MakeFilter() if isinstance(wanted, Faults) else wanted)
     return render(
         request,
         "planning/list.html",

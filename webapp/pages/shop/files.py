@@ -28,6 +28,7 @@ from models.operations.imports import (
 from models.operations.shop.clock import today
 from models.queries.shop.shop import display_prefs
 from webapp.web.forms import Form, RawForm, read_form
+from webapp.web.reading import reading
 from webapp.web.render import render
 from webapp.web.submit_once import Done, submit_once
 
@@ -55,15 +56,15 @@ def hand_out(request: Request, code: str, comma: str = "", part: int | None = No
     kind: FileKind | FileOut = ONLY_OUT.get(code) or _kind(code)
     delimiter = ";" if comma == "decimal" else ","
     which = ""
-    with request.app.state.store.reading() as session:
-        if part is None:
-            text = file_of(session, kind, delimiter=delimiter)
-        else:
-            parts = parts_of(session, _kind(code), delimiter=delimiter)
-            if not 1 <= part <= len(parts):
-                raise Missing("part", part)
-            text, which = parts[part - 1], f"-part-{part}-of-{len(parts)}"
-        day = today(display_prefs(session).time_zone)
+    session = reading(request)
+    if part is None:
+        text = file_of(session, kind, delimiter=delimiter)
+    else:
+        parts = parts_of(session, _kind(code), delimiter=delimiter)
+        if not 1 <= part <= len(parts):
+            raise Missing("part", part)
+        text, which = parts[part - 1], f"-part-{part}-of-{len(parts)}"
+    day = today(display_prefs(session).time_zone)
     # The mark at the start tells a spreadsheet that this is UTF-8.
     return Response(
         text.encode("utf-8-sig"),
@@ -79,9 +80,9 @@ def hand_out(request: Request, code: str, comma: str = "", part: int | None = No
 def in_parts(request: Request, code: str) -> Response:
     """The files that everything of one kind comes in, each of which can be taken in again."""
     kind = _kind(code)
-    with request.app.state.store.reading() as session:
-        count = len(parts_of(session, kind))
-        commas = len(parts_of(session, kind, delimiter=";"))
+    session = reading(request)
+    count = len(parts_of(session, kind))
+    commas = len(parts_of(session, kind, delimiter=";"))
     return render(request, "shop/parts.html", kind, count=count, commas=commas, limits=ON_A_PAGE)
 
 
@@ -161,8 +162,7 @@ def _ask(request: Request, kind: FileKind, form: Form) -> Response:
 
 def _look(request: Request, kind: FileKind, content: bytes, form: Form, raw: RawForm) -> Response:
     """Show what taking the file in would do; a file that cannot be read asks for another one."""
-    with request.app.state.store.reading() as session:
-        found = look_at_file(session, kind, content)
+    found = look_at_file(reading(request), kind, content)
     if isinstance(found, Faults):
         return _ask(request, kind, Form.sent(raw, found))
     status = form.status if form.status != 200 else 422 if found.bad else 200

@@ -20,6 +20,7 @@ from models.trade.vocabulary.selling import PRICE_ENDINGS
 from webapp.pages.shop import choices
 from webapp.web.filters import typed_money
 from webapp.web.forms import Form, RawForm, read_form
+from webapp.web.reading import reading
 from webapp.web.render import render
 from webapp.web.submit_once import Done, submit_once
 
@@ -71,8 +72,7 @@ def change_times(request: Request, raw: Sent) -> Response:
 
 
 def _settings(request: Request, form: Form | None) -> Response:
-    with request.app.state.store.reading() as session:
-        view = settings_page(session)
+    view = settings_page(reading(request))
     kept = view.settings
     return render(
         request,
@@ -87,8 +87,8 @@ def _settings(request: Request, form: Form | None) -> Response:
 
 
 def _times(request: Request, form: Form | None) -> Response:
-    with request.app.state.store.reading() as session:
-        view, learned = settings_page(session), learned_rates(session)
+    session = reading(request)
+    view, learned = settings_page(session), learned_rates(session)
     version = rates_version(view.rates)
     return render(
         request,

@@ -30,6 +30,7 @@ from webapp.sign_in import (
     visitor_of,
 )
 from webapp.web.forms import Form, RawForm, read_form
+from webapp.web.reading import reading
 from webapp.web.render import bare_frame, html, render
 from webapp.web.submit_once import Done, busy, submit_once
 
@@ -118,11 +119,10 @@ def devices(request: Request) -> Response:
 @router.post(DEVICES_PAGE)
 def set_password(request: Request, raw: Sent) -> Response:
     """Set the password, or another one for who knows the old one."""
-    store = request.app.state.store
     visitor = visitor_of(request)
-    with store.reading() as session:
-        guarded, studio = has_password(session), shop_settings(session).name
-        repeated = done_with(session, raw.token) is not None
+    session = reading(request)
+    guarded, studio = has_password(session), shop_settings(session).name
+    repeated = done_with(session, raw.token) is not None
     checked = ""
     if guarded and not repeated:
         try:
@@ -252,8 +252,7 @@ def _sign_in(form: Form, *, unsent: bool = False) -> Response:
 
 def _devices(request: Request, form: Form | None) -> Response:
     visitor = visitor_of(request)
-    with request.app.state.store.reading() as session:
-        view = sign_in_page(session, at=now(), this_device=visitor.id if visitor.kind == "device" else None)
+    view = sign_in_page(reading(request), at=now(), this_device=visitor.id if visitor.kind == "device" else None)
     state = request.app.state
     return render(
         request,

@@ -20,6 +20,7 @@ from webapp.first_start import FIRST_PAGE
 from webapp.pages.shop import choices
 from webapp.sign_in import device_words, keep_cookie
 from webapp.web.forms import Form, RawForm, read_form
+from webapp.web.reading import reading
 from webapp.web.render import bare_frame, html
 from webapp.web.submit_once import Done, submit_once
 
@@ -30,9 +31,8 @@ Sent = Annotated[RawForm, Depends(read_form)]
 @router.get(FIRST_PAGE)
 def welcome(request: Request) -> Response:
     """Ask what a new shop must know; a shop that knows it already shows its bench."""
-    with request.app.state.store.reading() as session:
-        if is_founded(session):
-            return RedirectResponse("/", status_code=303)
+    if is_founded(reading(request)):
+        return RedirectResponse("/", status_code=303)
     locale = choices.locale_of_browser(request.headers.get("accept-language", ""))
     zone = choices.time_zone_here()
     typed = {"locale": locale, "time_zone": zone, "currency": choices.currency_of_locale(locale, today(zone))}

@@ -9,20 +9,20 @@ from fastapi.responses import RedirectResponse
 
 from models.queries.stock.bag_choice import bags_meant, only_place
 from models.queries.stock.lot import lot_view
+from webapp.web.reading import reading
 
 
 def place_named(request: Request, lot_id: int, place: str | None) -> str | None:
     """The place that the address names, else the lot's only one; None where it lies in several. Raises: Missing."""
-    with request.app.state.store.reading() as session:
-        if place is not None:
-            return bags_meant(lot_view(session, lot_id), place)[0].place
-        return only_place(session, lot_id)
+    session = reading(request)
+    if place is not None:
+        return bags_meant(lot_view(session, lot_id), place)[0].place
+    return only_place(session, lot_id)
 
 
 def is_emptied(request: Request, lot_id: int, place: str) -> bool:
     """Whether some of a lot lay in a place and nothing does any more. Raises: Missing."""
-    with request.app.state.store.reading() as session:
-        lot = lot_view(session, lot_id)
+    lot = lot_view(reading(request), lot_id)
     return any(bag.place == place and not bag.quantity_milli for bag in lot.bags)
 
 

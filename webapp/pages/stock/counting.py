@@ -32,6 +32,7 @@ from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.numbers import Whole
 from webapp.web.prefs import prefs_of
 from webapp.web.preview import DO_FIELD, SEEN_FIELD, asked, changed_since_look, is_booking, mark_of, shown, then_or
+from webapp.web.reading import reading
 from webapp.web.render import is_htmx, render
 from webapp.web.submit_once import Done, submit_once
 
@@ -84,8 +85,7 @@ def count_sent(request: Request, lot: Whole, raw: Sent, place: str | None = None
 @router.get("/stock/drawers")
 def drawers_page(request: Request) -> Response:
     """The places with bags in them, and how well each is counted."""
-    with request.app.state.store.reading() as session:
-        view = places(session)
+    view = places(reading(request))
     return render(request, "stock/drawers.html", view)
 
 
@@ -107,10 +107,10 @@ def drawer_line(request: Request, raw: Sent, place: str = "") -> Response:
         trouble = " ".join(fault.message for fault in draft)
         return _drawer(request, place, looked=LineLook(lot_id, found, None, trouble))
     # The page names its place itself: the bag that has none is meant by it, not left to be found.
-    with request.app.state.store.reading() as session:
-        place = known_place(session, place)
-        draft = replace(draft, place=place)
-        look = asked(session, lambda session: look_at_count(session, draft, None))
+    session = reading(request)
+    place = known_place(session, place)
+    draft = replace(draft, place=place)
+    look = asked(session, lambda session: look_at_count(session, draft, None))
     if isinstance(look, Faults):
         trouble = " ".join(fault.message for fault in look)
         return _drawer(request, place, looked=LineLook(lot_id, found, None, trouble))
@@ -170,8 +170,7 @@ def _count_instead(request: Request, lot_id: int, place: str, raw: RawForm, fiel
     if not (_said(fields, "found") or _said(fields, "gross_g")):
         query = {"lot": lot_id, "place": place, **({"then": raw.get("then")} if raw.get("then") else {})}
         return RedirectResponse(f"/stock/count?{urlencode(query)}", status_code=303)
-    with request.app.state.store.reading() as session:
-        held = count_page(session, lot_id, place).bag.quantity_milli
+    held = count_page(reading(request), lot_id, place).bag.quantity_milli
     # What that page expected was of the other bag.
     return _count(request, lot_id, place, raw, fields={**fields, "expected": _plain_units(held)})
 
@@ -187,11 +186,11 @@ def _count(
     changed: bool = False,
     then: str = "",
 ) -> Response:
-    with request.app.state.store.reading() as session:
-        view = count_page(session, lot_id, place)
-        found: CountLook | Faults | None = None
-        if fields is not None:
-            found = asked(session, lambda session: _look(session, lot_id, view.bag.place, fields))
+    session = reading(request)
+    view = count_page(session, lot_id, place)
+    found: CountLook | Faults | None = None
+    if fields is not None:
+        found = asked(session, lambda session: _look(session, lot_id, view.bag.place, fields))
     empty = is_htmx(request) and fields is not None and not (_said(fields, "found") or _said(fields, "gross_g"))
     if raw is not None and form is None:
         form = Form.blank() if empty else shown(raw, found)
@@ -234,8 +233,8 @@ def _drawer(
     status: int | None = None,
 ) -> Response:
     day = today(prefs_of(request).time_zone)
-    with request.app.state.store.reading() as session:
-        view: DrawerPage = drawer_page(session, known_place(session, place), day=day)
+    session = reading(request)
+    view: DrawerPage = drawer_page(session, known_place(session, place), day=day)
     if status is None:
         status = 422 if looked and looked.trouble else 200
     return render(

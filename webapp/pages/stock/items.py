@@ -27,6 +27,7 @@ from webapp.pages.stock.words import movement_word
 from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.graphs import stock_graph
 from webapp.web.prefs import prefs_of
+from webapp.web.reading import reading
 from webapp.web.render import render
 from webapp.web.submit_once import Done, submit_once
 
@@ -44,8 +45,7 @@ def list_page(request: Request) -> Response:
     wanted = read_item_filter(asked.raw(), length_unit=prefs_of(request).length_unit)
     faults = wanted if isinstance(wanted, Faults) else None
     day = today(prefs_of(request).time_zone)
-    with request.app.state.store.reading() as session:
-        view = stock_page(session, ItemFilter() if isinstance(wanted, Faults) else wanted, today=day)
+    view = stock_page(reading(request), ItemFilter() if isinstance(wanted, Faults) else wanted, today=day)
     narrowed = isinstance(wanted, ItemFilter) and wanted.narrows
     return render(
         request,
@@ -217,11 +217,11 @@ def item_answer(
     stand_in: Form | None = None,
 ) -> Response:
     """An item's page; `form` when something could not be done, `levels` or `stand_in` when those were refused."""
-    with request.app.state.store.reading() as session:
-        view = item_page(session, item_id)
-        shelf = item_shelf(session, view.item, now=now())
-        places = place_names(session)
-        stand_ins = stand_ins_of(session, item_id) if view.item.kind == "ring" else None
+    session = reading(request)
+    view = item_page(session, item_id)
+    shelf = item_shelf(session, view.item, now=now())
+    places = place_names(session)
+    stand_ins = stand_ins_of(session, item_id) if view.item.kind == "ring" else None
     typed = {
         "reorder": _plain(shelf.levels.reorder_milli),
         "target": _plain(shelf.levels.target_milli),
@@ -265,8 +265,7 @@ def _item_form(
     kind: str = "ring",
     near: list[tuple[int, str]] | None = None,
 ) -> Response:
-    with request.app.state.store.reading() as session:
-        view = item_form(session, kind, item_id)
+    view = item_form(reading(request), kind, item_id)
     if form is None:
         form = Form.blank(view.item.raw() if view.item else {}, version=view.item.version if view.item else None)
     return render(
@@ -280,9 +279,9 @@ def _item_form(
 
 
 def _price_form(request: Request, item_id: int, form: Form | None) -> Response:
-    with request.app.state.store.reading() as session:
-        view = item_form(session, "ring", item_id)
-        offer = next((each for each in item_offers(session, item_id) if each.current), None)
+    session = reading(request)
+    view = item_form(session, "ring", item_id)
+    offer = next((each for each in item_offers(session, item_id) if each.current), None)
     if form is None:
         known = (
             {

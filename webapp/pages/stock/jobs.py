@@ -31,6 +31,7 @@ from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.numbers import Whole
 from webapp.web.prefs import prefs_of
 from webapp.web.preview import asked, changed_since_look, is_booking, mark_of, shown, tried
+from webapp.web.reading import reading
 from webapp.web.render import is_htmx, render
 from webapp.web.submit_once import Done, submit_once
 
@@ -45,8 +46,7 @@ PLAN_FIELDS = (
 @router.get("/stock/jobs")
 def jobs_page(request: Request, before: Whole | None = None) -> Response:
     """What was made at the bench, newest first."""
-    with request.app.state.store.reading() as session:
-        view = jobs(session, before=before)
+    view = jobs(reading(request), before=before)
     return render(request, "stock/jobs.html", view, process_words=dict(PROCESSES.choices))
 
 
@@ -148,9 +148,9 @@ def _made(session: Session, fields: Mapping[str, object], length_unit: str) -> J
 
 
 def _job(request: Request, job_id: int, form: Form | None) -> Response:
-    with request.app.state.store.reading() as session:
-        view = job_view(session, job_id)
-        act = act_view(session, view.act_id)
+    session = reading(request)
+    view = job_view(session, job_id)
+    act = act_view(session, view.act_id)
     known = {"measured_inner": exact_text(view.measured_inner_nm) if view.measured_inner_nm else ""}
     return render(
         request,
@@ -174,10 +174,10 @@ def _coil(
     """The page of a batch: the plan as the address asks for it, and what was made of it."""
     typed = RawForm(tuple(item for item in raw.items if item[0] in PLAN_FIELDS))
     said = any(value.strip() for name, value in typed.items if name not in {"wire_id", "cutting", "temper"})
-    with request.app.state.store.reading() as session:
-        options = wires(session)
-        plan = asked(session, lambda session: _planned(session, typed, prefs_of(request).length_unit)) if said else None
-        places = place_names(session)
+    session = reading(request)
+    options = wires(session)
+    plan = asked(session, lambda session: _planned(session, typed, prefs_of(request).length_unit)) if said else None
+    places = place_names(session)
     first = {"cutting": "saw", "end_turns": "1", "wire_id": typed.get("wire_id")}
     asked_form = Form.sent(typed, plan if isinstance(plan, Faults) else None, status=200) if said else Form.blank(first)
     found = plan if isinstance(plan, CoilPlan) else None
@@ -241,9 +241,9 @@ def _process(
 ) -> Response:
     if is_emptied(request, lot_id, place):
         return choose_bag(lot_id, emptied=place)
-    with request.app.state.store.reading() as session:
-        view = process_page(session, lot_id, place)
-        places = place_names(session)
+    session = reading(request)
+    view = process_page(session, lot_id, place)
+    places = place_names(session)
     chosen = form.value("process")
     return render(
         request,

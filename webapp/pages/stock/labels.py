@@ -10,6 +10,7 @@ from models.queries.stock.label import label_page
 from webapp.web.forms import Form, read_address
 from webapp.web.labels import PAPER_CHOICES, code_address, lay_out
 from webapp.web.qr import qr_path
+from webapp.web.reading import reading
 from webapp.web.render import render
 
 router = APIRouter()
@@ -21,8 +22,7 @@ def labels(request: Request) -> Response:
     raw = read_address(request)
     picked = read_label_request(raw.all("items"), raw.all("lots"), raw.all("places"))
     question, faults = read_paper_request(raw.raw())
-    with request.app.state.store.reading() as session:
-        view = label_page(session, picked)
+    view = label_page(reading(request), picked)
     address = code_address(request)
     asked = Form.sent(raw, faults)
     return render(

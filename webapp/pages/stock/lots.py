@@ -25,6 +25,7 @@ from webapp.pages.stock.words import movement_word
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.numbers import Whole
 from webapp.web.preview import then_or
+from webapp.web.reading import reading
 from webapp.web.render import render
 from webapp.web.submit_once import Done, submit_once
 
@@ -38,17 +39,16 @@ MOST_MASS_UG = 10**12
 @router.get("/stock/items/{item_id}/history")
 def history_page(request: Request, item_id: int, before: Whole | None = None, lot: Whole | None = None) -> Response:
     """All that ever happened to an item, newest first."""
-    with request.app.state.store.reading() as session:
-        item = item_view(session, item_id)
-        view = item_history(session, item_id, before=before, lot_id=lot)
+    session = reading(request)
+    item = item_view(session, item_id)
+    view = item_history(session, item_id, before=before, lot_id=lot)
     return render(request, "stock/history.html", view, item=item, lot=lot, movement_word=movement_word)
 
 
 @router.get("/stock/history")
 def acts_page(request: Request, before: Whole | None = None) -> Response:
     """What was done lately, with a way to take each thing back."""
-    with request.app.state.store.reading() as session:
-        acts = recent_acts(session, before=before, limit=ACTS_A_PAGE)
+    acts = recent_acts(reading(request), before=before, limit=ACTS_A_PAGE)
     return render(request, "stock/acts.html", acts, before=before, full=len(acts) == ACTS_A_PAGE)
 
 
@@ -78,11 +78,11 @@ def lot_page(request: Request, lot_id: int, before: Whole | None = None, emptied
 
     Of a bag that is named as `emptied` it says so, as long as that is true.
     """
-    with request.app.state.store.reading() as session:
-        view = lot_view(session, lot_id)
-        item = item_view(session, view.item_id)
-        history = item_history(session, view.item_id, lot_id=lot_id, before=before, per_page=20)
-        receipt = receipt_to_correct(session, lot_id)
+    session = reading(request)
+    view = lot_view(session, lot_id)
+    item = item_view(session, view.item_id)
+    history = item_history(session, view.item_id, lot_id=lot_id, before=before, per_page=20)
+    receipt = receipt_to_correct(session, lot_id)
     return render(
         request,
         "stock/lot.html",
@@ -141,11 +141,11 @@ def change_mass(
 
 
 def _act(request: Request, act_id: int, form: Form | None) -> Response:
-    with request.app.state.store.reading() as session:
-        view = act_view(session, act_id)
-        back = undoable(session, act_id)
-        changes = correction_changes(session, act_id) if view.kind == "correct_cost" else ()
-        corrected = corrected_since(session, act_id) if view.kind == "receive" and not view.undone_by else None
+    session = reading(request)
+    view = act_view(session, act_id)
+    back = undoable(session, act_id)
+    changes = correction_changes(session, act_id) if view.kind == "correct_cost" else ()
+    corrected = corrected_since(session, act_id) if view.kind == "receive" and not view.undone_by else None
     return render(
         request,
         "stock/act.html",

@@ -14,6 +14,7 @@ from models.operations.stock import metal as operations
 from models.queries.stock.metal import metals_page, own_metal
 from models.trade.vocabulary.things import METAL_FAMILIES
 from webapp.web.forms import Form, RawForm, read_form
+from webapp.web.reading import reading
 from webapp.web.render import render
 from webapp.web.submit_once import Done, submit_once
 
@@ -24,8 +25,7 @@ Sent = Annotated[RawForm, Depends(read_form)]
 @router.get("/stock/metals")
 def list_page(request: Request) -> Response:
     """Every metal with its density and where that comes from."""
-    with request.app.state.store.reading() as session:
-        view = metals_page(session)
+    view = metals_page(reading(request))
     return render(request, "stock/metals.html", view, family_words=dict(METAL_FAMILIES.choices))
 
 
@@ -83,8 +83,7 @@ def remove(request: Request, code: str, raw: Sent) -> Response:
 def _metal_form(request: Request, code: str | None, form: Form | None) -> Response:
     view = None
     if code is not None:
-        with request.app.state.store.reading() as session:
-            view = own_metal(session, code)
+        view = own_metal(reading(request), code)
     if form is None:
         form = Form.blank(view.raw() if view else {}, version=view.version if view else None)
     return render(request, "stock/metal_form.html", view, form=form)

@@ -18,6 +18,7 @@ from models.trade.vocabulary.ledger import COSTS
 from webapp.pages.stock.words import cost_field
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.preview import DO_FIELD, SEEN_FIELD, asked, is_booking, mark_of, shown
+from webapp.web.reading import reading
 from webapp.web.render import is_htmx, render
 from webapp.web.submit_once import Done, submit_once
 
@@ -63,8 +64,7 @@ def _look(
     request: Request, act_id: int, raw: RawForm, fields: Mapping[str, object], *, changed: bool = False
 ) -> Response:
     """The form with what it comes to."""
-    with request.app.state.store.reading() as session:
-        found = asked(session, lambda reader: _looked(reader, act_id, fields))
+    found = asked(reading(request), lambda reader: _looked(reader, act_id, fields))
     seen = mark_of(_seen(fields, found))
     return _page(request, act_id, shown(raw, found), looked=found, seen=seen, changed=changed)
 
@@ -125,8 +125,7 @@ def _page(
     seen: str = "",
     changed: bool = False,
 ) -> Response:
-    with request.app.state.store.reading() as session:
-        receipt = receipt_view(session, act_id)
+    receipt = receipt_view(reading(request), act_id)
     return render(
         request,
         "stock/receipt_cost.html",

@@ -35,6 +35,7 @@ from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.numbers import Whole
 from webapp.web.prefs import prefs_of
 from webapp.web.preview import changed_since_look, is_booking, mark_of, shown, tried
+from webapp.web.reading import reading
 from webapp.web.render import is_htmx, render
 from webapp.web.submit_once import Done, submit_once
 
@@ -83,8 +84,7 @@ def receive_page(request: Request, item: Whole | None = None) -> Response:
     """The form of a receipt; the address may name the first item."""
     first: dict[str, object] = {"cost_of": "total"}
     if item is not None:
-        with request.app.state.store.reading() as session:
-            first |= {"item_id": item, "item": item_view(session, item).name}
+        first |= {"item_id": item, "item": item_view(reading(request), item).name}
     values = {"received_on": today(prefs_of(request).time_zone).isoformat(), "lines": [first]}
     return _receive(request, Form.blank(values))
 
@@ -211,9 +211,9 @@ def _receive(
     changed: bool = False,
     more: bool = False,
 ) -> Response:
-    with request.app.state.store.reading() as session:
-        names = item_names(session)
-        suppliers, places = supplier_names(session), place_names(session)
+    session = reading(request)
+    names = item_names(session)
+    suppliers, places = supplier_names(session), place_names(session)
     rows = len(form.rows("lines"))
     return render(
         request,
@@ -242,10 +242,10 @@ def _opening(
     fields: Mapping[str, object] | None = None,
     changed: bool = False,
 ) -> Response:
-    with request.app.state.store.reading() as session:
-        listed: tuple[Material, ...]
-        listed, found = _listed(session, form), _page(session, asked, prefs_of(request).length_unit)
-        places = place_names(session)
+    session = reading(request)
+    listed: tuple[Material, ...]
+    listed, found = _listed(session, form), _page(session, asked, prefs_of(request).length_unit)
+    places = place_names(session)
     return render(
         request,
         "stock/opening.html",

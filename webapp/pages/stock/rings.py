@@ -16,6 +16,7 @@ from models.queries.stock.metal import all_metals
 from models.trade.measures import exact_text
 from webapp.web.forms import Form, read_address
 from webapp.web.prefs import prefs_of
+from webapp.web.reading import reading
 from webapp.web.render import render
 
 router = APIRouter()
@@ -27,15 +28,15 @@ def ring_page(request: Request) -> Response:
     """Answer what a ring is and what it fits; nothing is kept."""
     asked = read_address(request, *ASKED)
     unit = prefs_of(request).length_unit
-    with request.app.state.store.reading() as session:
-        metals = metal_options(session)
-        more: dict[str, Any] = {"metals": metals, "usual_kerf": exact_text(shop_settings(session).kerf_nm)}
-        if not asked.items:
-            form = Form.blank({"metal": metals[0][0]})
-            return render(request, "stock/rings.html", None, asked=form, **more)
-        question = read_ring(asked.raw(), metals=all_metals(session), length_unit=unit)
-        if isinstance(question, Faults):
-            return render(request, "stock/rings.html", None, status=422, asked=Form.sent(asked, question), **more)
-        sheet = ring_sheet(session, question.size, question.metal, kerf_mm=question.kerf_mm)
-        near = near_items(session, question.size, question.metal.code, near_nm(session))
+    session = reading(request)
+    metals = metal_options(session)
+    more: dict[str, Any] = {"metals": metals, "usual_kerf": exact_text(shop_settings(session).kerf_nm)}
+    if not asked.items:
+        form = Form.blank({"metal": metals[0][0]})
+        return render(request, "stock/rings.html", None, asked=form, **more)
+    question = read_ring(asked.raw(), metals=all_metals(session), length_unit=unit)
+    if isinstance(question, Faults):
+        return render(request, "stock/rings.html", None, status=422, asked=Form.sent(asked, question), **more)
+    sheet = ring_sheet(session, question.size, question.metal, kerf_mm=question.kerf_mm)
+    near = near_items(session, question.size, question.metal.code, near_nm(session))
     return render(request, "stock/rings.html", sheet, asked=Form.sent(asked), question=question, near=near, **more)

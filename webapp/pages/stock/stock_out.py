@@ -30,6 +30,7 @@ from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.numbers import Whole
 from webapp.web.prefs import prefs_of
 from webapp.web.preview import then_or
+from webapp.web.reading import reading
 from webapp.web.render import render
 from webapp.web.submit_once import Done, submit_once
 
@@ -44,9 +45,8 @@ def take_out_page(
     """The form of what leaves without a build; the address may name the item, or one bag."""
     bag = ""
     if lot is not None:
-        with request.app.state.store.reading() as session:
-            view = lot_view(session, lot)
-            item, bag = view.item_id, bag_to_take(view, place)
+        view = lot_view(reading(request), lot)
+        item, bag = view.item_id, bag_to_take(view, place)
     return _take_out(request, item, Form.blank({"bag": bag, "reason": reason}))
 
 
@@ -81,8 +81,7 @@ def move_form(
     where = place_named(request, lot, place)
     if where is None:
         return choose_bag(lot)
-    with request.app.state.store.reading() as session:
-        gone = move_page(session, lot, where).gone
+    gone = move_page(reading(request), lot, where).gone
     if gone:
         return choose_bag(lot, emptied=where)
     return _move(request, lot, where, Form.blank({"to_place": to_place, "quantity": quantity}))
@@ -129,9 +128,9 @@ def put_by(request: Request, raw: Sent) -> Response:
 
 
 def _take_out(request: Request, item_id: int | None, form: Form) -> Response:
-    with request.app.state.store.reading() as session:
-        view = stock_out_page(session, item_id) if item_id is not None else None
-        names = () if view else item_names(session)
+    session = reading(request)
+    view = stock_out_page(session, item_id) if item_id is not None else None
+    names = () if view else item_names(session)
     return render(
         request,
         "stock/take_out.html",
@@ -144,14 +143,13 @@ def _take_out(request: Request, item_id: int | None, form: Form) -> Response:
 
 
 def _move(request: Request, lot_id: int, place: str, form: Form) -> Response:
-    with request.app.state.store.reading() as session:
-        view = move_page(session, lot_id, place)
-        names = place_names(session)
+    session = reading(request)
+    view = move_page(session, lot_id, place)
+    names = place_names(session)
     query = urlencode({"lot": lot_id, "place": place})
     return render(request, "stock/move.html", view, form=form, places=names, query=query)
 
 
 def _scrap(request: Request, form: Form | None) -> Response:
-    with request.app.state.store.reading() as session:
-        view = scrap_page(session)
+    view = scrap_page(reading(request))
     return render(request, "stock/scrap.html", view, form=form or Form.blank())

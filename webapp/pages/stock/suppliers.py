@@ -13,6 +13,7 @@ from models.intake.stock.supplier import read_supplier
 from models.operations.stock import supplier as operations
 from models.queries.stock.supplier import list_suppliers, supplier_page, supplier_view
 from webapp.web.forms import Form, RawForm, read_form
+from webapp.web.reading import reading
 from webapp.web.render import render
 from webapp.web.submit_once import Done, submit_once
 
@@ -23,8 +24,7 @@ Sent = Annotated[RawForm, Depends(read_form)]
 @router.get("/stock/suppliers")
 def list_page(request: Request) -> Response:
     """Every supplier."""
-    with request.app.state.store.reading() as session:
-        view = list_suppliers(session)
+    view = list_suppliers(reading(request))
     return render(request, "stock/suppliers.html", view)
 
 
@@ -51,8 +51,7 @@ def add(request: Request, raw: Sent) -> Response:
 @router.get("/stock/suppliers/{supplier_id}")
 def show_page(request: Request, supplier_id: int) -> Response:
     """One supplier with all offers."""
-    with request.app.state.store.reading() as session:
-        view = supplier_page(session, supplier_id)
+    view = supplier_page(reading(request), supplier_id)
     return render(request, "stock/supplier.html", view)
 
 
@@ -79,8 +78,7 @@ def edit(request: Request, supplier_id: int, raw: Sent) -> Response:
 def _supplier_form(request: Request, supplier_id: int | None, form: Form | None) -> Response:
     view = None
     if supplier_id is not None:
-        with request.app.state.store.reading() as session:
-            view = supplier_view(session, supplier_id)
+        view = supplier_view(reading(request), supplier_id)
     if form is None:
         form = Form.blank(view.raw() if view else {}, version=view.version if view else None)
     return render(request, "stock/supplier_form.html", view, form=form)

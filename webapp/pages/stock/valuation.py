@@ -16,6 +16,7 @@ from models.trade.lots import Method
 from models.trade.vocabulary.ledger import VALUATIONS
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.preview import is_booking, mark_of
+from webapp.web.reading import reading
 from webapp.web.render import render
 from webapp.web.submit_once import Done, submit_once
 
@@ -46,10 +47,10 @@ def change(request: Request, raw: Sent) -> Response:
 
 
 def _page(request: Request, form: Form | None, method: str) -> Response:
-    with request.app.state.store.reading() as session:
-        now = valuation(session)
-        version = shop_settings(session).version
-        view = valuation_change(session, cast(Method, method)) if method else None
+    session = reading(request)
+    now = valuation(session)
+    version = shop_settings(session).version
+    view = valuation_change(session, cast(Method, method)) if method else None
     return render(
         request,
         "shop/valuation.html",

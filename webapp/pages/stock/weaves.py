@@ -17,6 +17,7 @@ from models.trade.vocabulary.things import FIT_VERDICTS
 from models.trade.weaves import WEAVES
 from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.prefs import prefs_of
+from webapp.web.reading import reading
 from webapp.web.render import render
 from webapp.web.submit_once import Done, submit_once
 
@@ -29,8 +30,7 @@ WEAVE_OPTIONS = tuple((code, weave.name) for code, weave in WEAVES.items())
 @router.get("/stock/weaves")
 def list_page(request: Request) -> Response:
     """Every weave of the catalogue with the band that counts here."""
-    with request.app.state.store.reading() as session:
-        view = list_weaves(session)
+    view = list_weaves(reading(request))
     return render(request, "stock/weaves.html", view)
 
 
@@ -103,14 +103,12 @@ def forget_fit(request: Request, record_id: int, raw: Sent) -> Response:
 
 
 def _weave(request: Request, code: str, form: Form | None) -> Response:
-    with request.app.state.store.reading() as session:
-        view = weave_page(session, code)
+    view = weave_page(reading(request), code)
     return render(request, "stock/weave.html", view, form=form or Form.blank(view.raw(), version=view.version))
 
 
 def _fit_form(request: Request, form: Form) -> Response:
-    with request.app.state.store.reading() as session:
-        metals = metal_options(session)
+    metals = metal_options(reading(request))
     return render(
         request,
         "stock/fit_form.html",
