@@ -9,6 +9,7 @@ from models.intake.faults import Faults
 from models.intake.stock.offer import from_milli
 
 D = TypeVar("D")
+E = TypeVar("E")
 
 
 class Refused(Exception):
@@ -126,6 +127,13 @@ def fit(read: D | Faults) -> D:
     if isinstance(read, Faults):
         raise Unfit(read)
     return read
+
+
+def fit_both(first: D | Faults, second: E | Faults) -> tuple[D, E]:
+    """Two things that were read, when nothing is wrong with either. Raises `Unfit` with the faults of both."""
+    if isinstance(first, Faults) and isinstance(second, Faults):
+        raise Unfit(Faults((*first, *second)))
+    return fit(first), fit(second)
 
 
 @dataclass

@@ -8,13 +8,16 @@ wrong with what was handed in is raised by `fit` and shown once, here.
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from typing import Annotated, Any
 
 from fastapi import Depends, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
+from models.errors import Unfit
+from models.intake.faults import Faults
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.json_api import Answer, read_json, write_once
 from webapp.web.submit_once import Done, submit_once
@@ -49,6 +52,15 @@ def submits(
     return decorate
 
 
+@contextmanager
+def renamed(rename: Callable[[Faults], Faults]) -> Iterator[None]:
+    """In this block what is wrong is named as the page or the body names its fields. Raises `Unfit`."""
+    try:
+        yield
+    except Unfit as unfit:
+        raise Unfit(rename(unfit.faults)) from unfit
+
+
 def writes(act: Callable[..., Answer]) -> Callable[..., Response]:
     """Make the route of a call of a function that does the act in the session that it is given."""
 
@@ -57,6 +69,16 @@ def writes(act: Callable[..., Answer]) -> Callable[..., Response]:
         return write_once(request, body, lambda session: act(**_wanted(act, {**given, "session": session})))
 
     return _signed(route, act, body=Body)
+
+
+def writes_without_body(act: Callable[..., Answer]) -> Callable[..., Response]:
+    """Make the route of a call that is sent nothing but its address, as `writes` does of one that is sent a body."""
+
+    def route(request: Request, **path: Any) -> Response:
+        given = {"request": request, **path}
+        return write_once(request, {}, lambda session: act(**_wanted(act, {**given, "session": session})))
+
+    return _signed(route, act)
 
 
 def _wanted(function: Callable[..., Any], given: Mapping[str, Any]) -> dict[str, Any]:
@@ -80,4 +102,4 @@ def _signed(route: Callable[..., Response], act: Callable[..., Any], **sent: Any
     return route
 
 
-__all__ = ["Answer", "Body", "Done", "Form", "Sent", "Session", "submits", "writes"]
+__all__ = ["Answer", "Body", "Done", "Form", "Sent", "Session", "renamed", "submits", "writes", "writes_without_body"]

@@ -67,6 +67,11 @@ class RawForm:
     def __contains__(self, name: object) -> bool:
         return any(key == name for key, _ in self.items)
 
+    def number_of(self, name: str) -> int | None:
+        """The number of a thing in a field; None where it holds none."""
+        text = self.get(name)
+        return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else None
+
     @property
     def shape(self) -> NumberShape:
         """How whoever sent the form writes numbers."""

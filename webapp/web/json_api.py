@@ -10,7 +10,7 @@ import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any, NoReturn
+from typing import Any, NoReturn, TypeVar
 
 from fastapi import Request
 from fastapi.responses import JSONResponse
@@ -22,6 +22,7 @@ from models.intake.faults import Faults
 from models.operations.shop.idempotency import act_once, body_hash
 from webapp.web.reading import end_reading
 
+D = TypeVar("D")
 PROBLEM_TYPE = "application/problem+json"
 MOST_KEY_SIGNS = 200
 MOST_VALUES = 200_000
@@ -79,8 +80,19 @@ def problem(status: int, detail: str, faults: Faults | None = None, **more: obje
 
 def faulty(faults: Faults) -> JSONResponse:
     """Problem details for faults in what was sent: 422."""
+    return problem(422, _count_words(faults), faults)
+
+
+def readable(read: D | Faults) -> D:
+    """What a call asks for in its address, when nothing is wrong with it. Raises `Problem`: 422 with the faults."""
+    if isinstance(read, Faults):
+        raise Problem(422, _count_words(read), read)
+    return read
+
+
+def _count_words(faults: Faults) -> str:
     count = len(faults.items)
-    return problem(422, "One thing is wrong." if count == 1 else f"{count} things are wrong.", faults)
+    return "One thing is wrong." if count == 1 else f"{count} things are wrong."
 
 
 async def read_json(request: Request) -> dict[str, Any]:

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
-
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter
 from sqlmodel import Session
-from starlette.responses import Response
 
+from models.errors import Unfit, fit
 from models.intake.faults import Faults
 from models.intake.stock.count import read_count
 from models.intake.stock.place import NO_PLACE
@@ -19,10 +17,10 @@ from models.queries.stock.weighing import scale_step_ug
 from webapp.api.shapes import ANY_NUMBER
 from webapp.api.stock.movements import ActOut, act_body
 from webapp.api.stock.weigh import SCALE_FIELDS
-from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
+from webapp.web.acting import Answer, Body, writes
+from webapp.web.json_api import json_body, problems
 
 router = APIRouter(prefix="/api", tags=["counts"])
-Body = Annotated[dict[str, Any], Depends(read_json)]
 
 COUNT_FIELDS: dict[str, object] = {
     "lot_id": {"type": "integer"},
@@ -50,21 +48,14 @@ COUNT_FIELDS: dict[str, object] = {
     responses={201: {"model": ActOut}, **problems(400, 404, 409, 415, 422)},
     openapi_extra=json_body(COUNT_FIELDS),
 )
-def count(request: Request, body: Body) -> Response:
+@writes
+def count(session: Session, body: Body) -> Answer:
     """Book what was found in a bag: a number (`found`), or its weight on a scale (`gross_g` and the rest)."""
-
-    def act(session: Session) -> Answer | Faults:
-        weighed = body.get("gross_g") not in (None, "")
-        if weighed and body.get("found") not in (None, ""):
-            return Faults.of("found", "Give the count or the weight, not both.")
-        draft = read_count({**body, "found": "0"} if weighed else body)
-        if isinstance(draft, Faults):
-            return draft
-        if not weighed:
-            return Answer(act_body(session, count_bag(session, draft).act_id), status=201)
-        weighing = read_weigh(body, metals=all_metals(session), step_ug=scale_step_ug(session))
-        if isinstance(weighing, Faults):
-            return weighing
-        return Answer(act_body(session, count_weighed_bag(session, weighing, draft).act_id), status=201)
-
-    return write_once(request, body, act)
+    weighed = body.get("gross_g") not in (None, "")
+    if weighed and body.get("found") not in (None, ""):
+        raise Unfit(Faults.of("found", "Give the count or the weight, not both."))
+    draft = fit(read_count({**body, "found": "0"} if weighed else body))
+    if not weighed:
+        return Answer(act_body(session, count_bag(session, draft).act_id), status=201)
+    weighing = fit(read_weigh(body, metals=all_metals(session), step_ug=scale_step_ug(session)))
+    return Answer(act_body(session, count_weighed_bag(session, weighing, draft).act_id), status=201)

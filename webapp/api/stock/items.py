@@ -10,14 +10,14 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends, Query, Request
+from fastapi import APIRouter, Query, Request
 from pydantic import BeforeValidator, Field, ValidationInfo
 from sqlmodel import Session
 from starlette.responses import Response
 
 from models.costing.inputs import UnitCost
 from models.costing.lines import Impossible, Line
-from models.intake.faults import Faults
+from models.errors import fit
 from models.intake.stock.item import ITEM_COLUMNS
 from models.intake.stock.item_find import read_item_filter
 from models.intake.stock.offer import read_offer
@@ -48,12 +48,12 @@ from webapp.api.answers import (
     sent,
 )
 from webapp.api.shapes import ANY_NUMBER, VERSION, MoneyOut, money_out, with_plain_price
-from webapp.web.json_api import Answer, faulty, json_body, problems, read_json, version_of, write_once
+from webapp.web.acting import Answer, Body, writes, writes_without_body
+from webapp.web.json_api import json_body, problems, readable, version_of
 from webapp.web.prefs import prefs_of
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["items"])
-Body = Annotated[dict[str, Any], Depends(read_json)]
 
 _CHOICES = {"kind": list(PART_KINDS), "unit": list(UNITS), "arrives": list(ARRIVALS), "pack_unit": list(PACK_UNITS)}
 _PRICE: dict[str, object] = {
@@ -249,9 +249,7 @@ def list_items(
         "find": find, "kind": kind, "metal": metal, "colour": colour, "wire": wire, "inner": inner,
         "ar_from": ar_from, "ar_to": ar_to, "retired": retired, "shelf": shelf, "page": page,
     }  # fmt: skip
-    wanted = read_item_filter(asked)
-    if isinstance(wanted, Faults):
-        return faulty(wanted)
+    wanted = readable(read_item_filter(asked))
     day = today(prefs_of(request).time_zone)
     session = reading(request)
     found = stock_page(session, wanted, today=day).found if wanted.shelf else find_items(session, wanted)
@@ -270,20 +268,15 @@ def list_items(
     responses={201: {"model": ItemWithLines}, **problems(400, 409, 415, 422)},
     openapi_extra=json_body(ITEM_FIELDS, ("kind",)),
 )
-def add_item(request: Request, body: Body) -> Response:
+@writes
+def add_item(session: Session, body: Body) -> Answer:
     """Put an item in stock, with its current offer when a pack and a price come along.
 
     A near-equal size in stock is a fault of `near_ok` that names it; send `near_ok: true` to keep both.
     """
-
-    def act(session: Session) -> Answer | Faults:
-        draft = item_reader(session)(with_plain_price(body))
-        if isinstance(draft, Faults):
-            return draft
-        item_id = operations.add_item(session, draft)
-        return Answer(_shown(session, item_id), status=201, location=f"/api/items/{item_id}")
-
-    return write_once(request, body, act)
+    draft = fit(item_reader(session)(with_plain_price(body)))
+    item_id = operations.add_item(session, draft)
+    return Answer(_shown(session, item_id), status=201, location=f"/api/items/{item_id}")
 
 
 @router.get("/items/{item_id}", responses=problems(404))
@@ -297,19 +290,14 @@ def get_item(request: Request, item_id: int) -> ItemWithLines:
     responses={200: {"model": ItemWithLines}, **problems(400, 404, 409, 415, 422)},
     openapi_extra=json_body({**ITEM_FIELDS, "version": VERSION}, ("version",)),
 )
-def change_item(request: Request, item_id: int, body: Body) -> Response:
+@writes
+def change_item(session: Session, item_id: int, body: Body) -> Answer:
     """Change the fields that are sent; the others stay. Metal and sizes stay once a design uses the item."""
-
-    def act(session: Session) -> Answer | Faults:
-        version = version_of(body)
-        known = item_view(session, item_id).raw()
-        draft = item_reader(session)({**_without_labels(known, body), **with_plain_price(body)})
-        if isinstance(draft, Faults):
-            return draft
-        operations.edit_item(session, item_id, draft, version)
-        return Answer(_shown(session, item_id))
-
-    return write_once(request, body, act)
+    version = version_of(body)
+    known = item_view(session, item_id).raw()
+    draft = fit(item_reader(session)({**_without_labels(known, body), **with_plain_price(body)}))
+    operations.edit_item(session, item_id, draft, version)
+    return Answer(_shown(session, item_id))
 
 
 @router.get("/items/{item_id}/offers", responses=problems(404))
@@ -326,33 +314,25 @@ def list_offers(request: Request, item_id: int) -> OffersOut:
     responses={201: {"model": OfferWithBreaks}, **problems(400, 404, 409, 415, 422)},
     openapi_extra=json_body(OFFER_FIELDS, ("pack", "price")),
 )
-def add_offer(request: Request, item_id: int, body: Body) -> Response:
+@writes
+def add_offer(session: Session, item_id: int, body: Body) -> Answer:
     """Take down an offer; an offer that says what the current one says is answered with that one."""
-
-    def act(session: Session) -> Answer | Faults:
-        currency = currency_of(session)
-        draft = read_offer(with_plain_price(body), currency=currency)
-        if isinstance(draft, Faults):
-            return draft
-        offer_id = offers.add_offer(session, item_id, draft)
-        kept = next(offer for offer in item_offers(session, item_id) if offer.id == offer_id)
-        return Answer(sent(OfferWithBreaks, kept, currency=currency), status=201)
-
-    return write_once(request, body, act)
+    currency = currency_of(session)
+    draft = fit(read_offer(with_plain_price(body), currency=currency))
+    offer_id = offers.add_offer(session, item_id, draft)
+    kept = next(offer for offer in item_offers(session, item_id) if offer.id == offer_id)
+    return Answer(sent(OfferWithBreaks, kept, currency=currency), status=201)
 
 
 @router.post(
     "/items/{item_id}/offers/{offer_id}/current",
     responses={200: {"model": OffersOut}, **problems(404)},
 )
-def take_offer(request: Request, item_id: int, offer_id: int) -> Response:
+@writes_without_body
+def take_offer(session: Session, item_id: int, offer_id: int) -> Answer:
     """Let costs follow another offer of the item."""
-
-    def act(session: Session) -> Answer:
-        offers.make_current(session, item_id, offer_id)
-        return Answer(_offers(session, item_id).model_dump(mode="json"))
-
-    return write_once(request, {}, act)
+    offers.make_current(session, item_id, offer_id)
+    return Answer(_offers(session, item_id).model_dump(mode="json"))
 
 
 def _full(session: Session, item_id: int) -> ItemWithLines:

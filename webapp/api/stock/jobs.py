@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Annotated, Any
+from typing import Annotated
 
-from fastapi import APIRouter, Depends, Query, Request
+from fastapi import APIRouter, Query, Request
 from pydantic import Field
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.intake.faults import Faults
+from models.errors import fit
 from models.intake.stock.job import read_coil_job, read_coil_request, read_process_job
 from models.intake.stock.place import NO_PLACE
 from models.operations.stock.coil_job import make_rings
@@ -22,12 +22,12 @@ from models.trade.vocabulary.bench import CUTS, PROCESSES
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
 from webapp.api.answers import Amount, AnswerModel, LineOut, Millimetres, Units, beneath, filled, path, places, sent
 from webapp.api.shapes import ANY_NUMBER
-from webapp.web.json_api import Answer, faulty, json_body, problems, read_json, write_once
+from webapp.web.acting import Answer, Body, writes
+from webapp.web.json_api import json_body, problems, readable
 from webapp.web.numbers import Whole
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["jobs"])
-Body = Annotated[dict[str, Any], Depends(read_json)]
 
 _SIZE: dict[str, object] = {**ANY_NUMBER, "description": "A size with its unit, or a number of millimetres."}
 _TIME: dict[str, object] = {**ANY_NUMBER, "description": "Minutes as a number, or like 1:35."}
@@ -152,9 +152,7 @@ def plan_coil(
         "kerf": kerf, "mandrel_length": mandrel_length, "end_turns": end_turns, "end_waste": end_waste, "spare": spare,
         "expected_minutes": expected_minutes,
     }  # fmt: skip
-    question = read_coil_request({name: text for name, text in asked.items() if text})
-    if isinstance(question, Faults):
-        return faulty(question)
+    question = readable(read_coil_request({name: text for name, text in asked.items() if text}))
     session = reading(request)
     return filled(CoilPlanOut, coil_plan(session, question), currency=currency_of(session))
 
@@ -184,14 +182,10 @@ def get_job(request: Request, job_id: int) -> JobOut:
     responses={201: {"model": JobOut}, **problems(400, 404, 409, 415, 422)},
     openapi_extra=json_body(COIL_FIELDS, ("wire_id", "made", "used")),
 )
-def book_coil(request: Request, body: Body) -> Response:
+@writes
+def book_coil(session: Session, body: Body) -> Answer:
     """Book rings that were made from wire as a new lot at its real cost, the time included."""
-
-    def act(session: Session) -> Answer | Faults:
-        draft = read_coil_job(body)
-        return draft if isinstance(draft, Faults) else _created(session, make_rings(session, draft).job_id)
-
-    return write_once(request, body, act)
+    return _created(session, make_rings(session, fit(read_coil_job(body))).job_id)
 
 
 @router.post(
@@ -200,15 +194,11 @@ def book_coil(request: Request, body: Body) -> Response:
     responses={201: {"model": JobOut}, **problems(400, 404, 409, 415, 422)},
     openapi_extra=json_body(PROCESS_FIELDS, ("lot_id", "process")),
 )
-def book_process(request: Request, body: Body) -> Response:
+@writes
+def book_process(session: Session, body: Body) -> Answer:
     """Book a bag, or a part of it, that was turned into another finish or colour."""
-
-    def act(session: Session) -> Answer | Faults:
-        plain = plain_amounts(body, currency_of(session))
-        draft = plain if isinstance(plain, Faults) else read_process_job(plain)
-        return draft if isinstance(draft, Faults) else _created(session, process_lot(session, draft).job_id)
-
-    return write_once(request, body, act)
+    draft = fit(read_process_job(fit(plain_amounts(body, currency_of(session)))))
+    return _created(session, process_lot(session, draft).job_id)
 
 
 def _created(session: Session, job_id: int) -> Answer:

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Annotated, Any
+from typing import Annotated
 
-from fastapi import APIRouter, Depends, Query, Request
+from fastapi import APIRouter, Query, Request
 from pydantic import Field
 from sqlmodel import Session
-from starlette.responses import Response
 
 from models.errors import fit
-from models.intake.faults import Faults
 from models.intake.stock.levels import read_levels
 from models.intake.stock.place import NO_PLACE
 from models.intake.stock.transfer import read_transfer
@@ -24,11 +22,11 @@ from models.queries.stock.room import Levels, levels_of
 from webapp.api.answers import Amount, AnswerModel, Grams, Units, filled, path
 from webapp.api.shapes import ANY_NUMBER, VERSION
 from webapp.api.stock.movements import ActOut, act_body
-from webapp.web.json_api import Answer, json_body, problems, read_json, version_if_sent, write_once
+from webapp.web.acting import Answer, Body, writes
+from webapp.web.json_api import json_body, problems, version_if_sent
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["lots"])
-Body = Annotated[dict[str, Any], Depends(read_json)]
 
 TRANSFER_FIELDS: dict[str, object] = {
     "lot_id": {"type": "integer"},
@@ -133,16 +131,11 @@ def list_places(request: Request) -> PlacesOut:
     responses={201: {"model": ActOut}, **problems(400, 404, 409, 415, 422)},
     openapi_extra=json_body(TRANSFER_FIELDS, ("lot_id", "to_place")),
 )
-def transfer(request: Request, body: Body) -> Response:
+@writes
+def transfer(session: Session, body: Body) -> Answer:
     """Move a bag, or a part of it, to another place; what builds reserved stays."""
-
-    def act(session: Session) -> Answer | Faults:
-        draft = read_transfer(body)
-        if isinstance(draft, Faults):
-            return draft
-        return Answer(act_body(session, move_bag(session, draft).act_id), status=201)
-
-    return write_once(request, body, act)
+    draft = fit(read_transfer(body))
+    return Answer(act_body(session, move_bag(session, draft).act_id), status=201)
 
 
 @router.get("/items/{item_id}/levels", responses=problems(404, 422))
@@ -156,17 +149,12 @@ def get_levels(request: Request, item_id: int) -> LevelsOut:
     responses={200: {"model": LevelsOut}, **problems(400, 404, 409, 415, 422)},
     openapi_extra=json_body(LEVEL_FIELDS),
 )
-def put_levels(request: Request, item_id: int, body: Body) -> Response:
+@writes
+def put_levels(session: Session, item_id: int, body: Body) -> Answer:
     """Keep when to buy an item again; what is left out asks for nothing."""
-
-    def act(session: Session) -> Answer | Faults:
-        draft = read_levels(body)
-        if isinstance(draft, Faults):
-            return draft
-        set_levels(session, item_id, draft, version=fit(version_if_sent(body)))
-        return Answer(_levels(session, item_id).model_dump(mode="json"))
-
-    return write_once(request, body, act)
+    draft = fit(read_levels(body))
+    set_levels(session, item_id, draft, version=fit(version_if_sent(body)))
+    return Answer(_levels(session, item_id).model_dump(mode="json"))
 
 
 def _levels(session: Session, item_id: int) -> LevelsOut:

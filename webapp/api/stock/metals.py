@@ -2,24 +2,21 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
-
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from pydantic import Field
 from sqlmodel import Session
-from starlette.responses import Response
 
-from models.intake.faults import Faults
+from models.errors import fit
 from models.intake.stock.metal import read_metal
 from models.operations.stock import metal as operations
 from models.queries.stock.metal import metals_page, own_metal
 from webapp.api.answers import AnswerModel, filled, path, sent
 from webapp.api.shapes import ANY_NUMBER, VERSION
-from webapp.web.json_api import Answer, json_body, problems, read_json, version_of, write_once
+from webapp.web.acting import Answer, Body, writes
+from webapp.web.json_api import json_body, problems, version_of
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["metals"])
-Body = Annotated[dict[str, Any], Depends(read_json)]
 
 METAL_FIELDS: dict[str, object] = {
     "name": {"type": "string"},
@@ -64,16 +61,11 @@ def get_metals(request: Request) -> MetalsOut:
     responses={201: {"model": MetalOut}, **problems(400, 409, 415, 422)},
     openapi_extra=json_body(METAL_FIELDS, ("name", "density", "source")),
 )
-def add_metal(request: Request, body: Body) -> Response:
+@writes
+def add_metal(session: Session, body: Body) -> Answer:
     """Add a metal of the shop's own."""
-
-    def act(session: Session) -> Answer | Faults:
-        draft = read_metal(body)
-        if isinstance(draft, Faults):
-            return draft
-        return Answer(_shown(session, operations.add_metal(session, draft)), status=201)
-
-    return write_once(request, body, act)
+    draft = fit(read_metal(body))
+    return Answer(_shown(session, operations.add_metal(session, draft)), status=201)
 
 
 @router.patch(
@@ -81,18 +73,13 @@ def add_metal(request: Request, body: Body) -> Response:
     responses={200: {"model": MetalOut}, **problems(400, 404, 409, 415, 422)},
     openapi_extra=json_body({**METAL_FIELDS, "version": VERSION}, ("version",)),
 )
-def change_metal(request: Request, code: str, body: Body) -> Response:
+@writes
+def change_metal(session: Session, code: str, body: Body) -> Answer:
     """Change one of the shop's own metals; weights and costs follow."""
-
-    def act(session: Session) -> Answer | Faults:
-        version = version_of(body)
-        draft = read_metal({**own_metal(session, code).raw(), **body})
-        if isinstance(draft, Faults):
-            return draft
-        operations.edit_metal(session, code, draft, version)
-        return Answer(_shown(session, code))
-
-    return write_once(request, body, act)
+    version = version_of(body)
+    draft = fit(read_metal({**own_metal(session, code).raw(), **body}))
+    operations.edit_metal(session, code, draft, version)
+    return Answer(_shown(session, code))
 
 
 def _shown(session: Session, code: str) -> dict[str, object]:

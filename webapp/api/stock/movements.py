@@ -11,14 +11,14 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request
 from pydantic import BeforeValidator, Field, ValidationInfo
 from sqlmodel import Session
-from starlette.responses import Response
 
 from models.operations.undo import undo_act
 from models.queries.shop.shop import currency_of
 from models.queries.stock.item import item_view
 from models.queries.stock.ledger import act_view, item_history
 from webapp.api.answers import Amount, AnswerModel, Units, filled, path
-from webapp.web.json_api import Answer, problems, write_once
+from webapp.web.acting import Answer, writes_without_body
+from webapp.web.json_api import problems
 from webapp.web.numbers import Whole
 from webapp.web.reading import reading
 
@@ -89,13 +89,10 @@ def list_movements(
 
 
 @router.post("/acts/{act_id}/undo", responses={200: {"model": ActOut}, **problems(404, 409)})
-def undo(request: Request, act_id: int) -> Response:
+@writes_without_body
+def undo(session: Session, act_id: int) -> Answer:
     """Take something back at its exact values; what others rest on stays, with the reason."""
-
-    def act(session: Session) -> Answer:
-        return Answer(act_body(session, undo_act(session, act_id).act_id))
-
-    return write_once(request, {}, act)
+    return Answer(act_body(session, undo_act(session, act_id).act_id))
 
 
 def act_out(session: Session, act_id: int) -> ActOut:

@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
-from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from pydantic import Field
 from sqlmodel import Session
-from starlette.responses import Response
 
-from models.errors import Unfit
-from models.intake.faults import Faults
+from models.errors import fit
 from models.intake.stock.cost_correction import CostCorrectionDraft, read_cost_correction
 from models.operations.stock.cost_correction import correct_cost, look_at_cost
 from models.queries.shop.shop import currency_of
@@ -20,11 +17,11 @@ from models.queries.stock.cost_correction import receipt_view
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
 from webapp.api.answers import Amount, AnswerModel, Asked, Currency, Units, filled, path, sent
 from webapp.api.stock.movements import ActOut, act_out
-from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
+from webapp.web.acting import Answer, Body, writes
+from webapp.web.json_api import json_body, problems
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["receipts"])
-Body = Annotated[dict[str, Any], Depends(read_json)]
 
 
 class ReceiptLineOut(AnswerModel):
@@ -139,8 +136,6 @@ def look(request: Request, act_id: int, body: Body) -> CostLookOut:
     """What it changes when a receipt cost something else, and what left at the old cost; nothing is booked."""
     session = reading(request)
     draft = _draft(session, act_id, body)
-    if isinstance(draft, Faults):
-        raise Unfit(draft)
     return filled(CostLookOut, look_at_cost(session, act_id, draft), currency=currency_of(session))
 
 
@@ -150,21 +145,16 @@ def look(request: Request, act_id: int, body: Body) -> CostLookOut:
     responses={201: {"model": CostCorrectedOut}, **problems(400, 404, 409, 415, 422)},
     openapi_extra=json_body(COST_FIELDS),
 )
-def correct(request: Request, act_id: int, body: Body) -> Response:
+@writes
+def correct(session: Session, act_id: int, body: Body) -> Answer:
     """Book what a receipt really cost: what is left is valued anew, what left at the old cost is named and stays."""
-
-    def act(session: Session) -> Answer | Faults:
-        draft = _draft(session, act_id, body)
-        if isinstance(draft, Faults):
-            return draft
-        done = correct_cost(session, act_id, draft)
-        made = act_out(session, done.act_id)
-        return Answer(sent(CostCorrectedOut, done.look, act=made, currency=currency_of(session)), status=201)
-
-    return write_once(request, body, act)
+    draft = _draft(session, act_id, body)
+    done = correct_cost(session, act_id, draft)
+    made = act_out(session, done.act_id)
+    return Answer(sent(CostCorrectedOut, done.look, act=made, currency=currency_of(session)), status=201)
 
 
-def _draft(session: Session, act_id: int, body: Mapping[str, object]) -> CostCorrectionDraft | Faults:
-    """Read a correction; amounts with a currency must be in the receipt's. Raises: Missing, Conflict."""
-    plain = plain_amounts(body, receipt_view(session, act_id).currency or currency_of(session))
-    return plain if isinstance(plain, Faults) else read_cost_correction(plain)
+def _draft(session: Session, act_id: int, body: Mapping[str, object]) -> CostCorrectionDraft:
+    """Read a correction; amounts with a currency must be in the receipt's. Raises: Missing, Conflict, Unfit."""
+    currency = receipt_view(session, act_id).currency or currency_of(session)
+    return fit(read_cost_correction(fit(plain_amounts(body, currency))))

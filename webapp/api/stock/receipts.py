@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
-
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter
 from sqlmodel import Session
-from starlette.responses import Response
 
-from models.intake.faults import Faults
+from models.errors import fit
 from models.intake.stock.receipt import RECEIPT_COLUMNS, read_receipt
 from models.operations.stock.receipt import receive_lots
 from models.queries.shop.shop import currency_of
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
 from webapp.api.shapes import ANY_NUMBER
 from webapp.api.stock.movements import ActOut, act_body
-from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
+from webapp.web.acting import Answer, Body, writes
+from webapp.web.json_api import json_body, problems
 
 router = APIRouter(prefix="/api", tags=["receipts"])
-Body = Annotated[dict[str, Any], Depends(read_json)]
 
 _MONEY = {"unit_cost", "total_cost", "pack_price", "freight"}
 _OF_A_LINE = ("item", "item_id", "quantity", "packs", "pack", "unit_cost", "total_cost", "pack_price", "batch", "place")
@@ -61,16 +58,10 @@ RECEIPT_FIELDS: dict[str, object] = {
     responses={201: {"model": ActOut}, **problems(400, 409, 415, 422)},
     openapi_extra=json_body(RECEIPT_FIELDS),
 )
-def receive(request: Request, body: Body) -> Response:
+@writes
+def receive(session: Session, body: Body) -> Answer:
     """Take stock in: every line becomes a lot at its real cost; the answer is the movements that it made."""
-
-    def act(session: Session) -> Answer | Faults:
-        said = body.get("currency")
-        currency = said.strip().upper() if isinstance(said, str) and said.strip() else currency_of(session)
-        plain = plain_amounts(body, currency)
-        draft = plain if isinstance(plain, Faults) else read_receipt(plain)
-        if isinstance(draft, Faults):
-            return draft
-        return Answer(act_body(session, receive_lots(session, draft).act_id), status=201)
-
-    return write_once(request, body, act)
+    said = body.get("currency")
+    currency = said.strip().upper() if isinstance(said, str) and said.strip() else currency_of(session)
+    draft = fit(read_receipt(fit(plain_amounts(body, currency))))
+    return Answer(act_body(session, receive_lots(session, draft).act_id), status=201)

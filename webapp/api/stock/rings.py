@@ -6,12 +6,11 @@ from fastapi import APIRouter, Query, Request
 from pydantic import Field
 from starlette.responses import Response
 
-from models.intake.faults import Faults
 from models.intake.stock.ring import read_ring
 from models.queries.stock.item_page import ring_sheet
 from models.queries.stock.metal import all_metals
 from webapp.api.answers import AnswerModel, Millimetres, beneath, filled, path
-from webapp.web.json_api import faulty, problems
+from webapp.web.json_api import problems, readable
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["rings"])
@@ -68,8 +67,8 @@ def get_ring(
 ) -> RingOut | Response:
     """The facts of a ring, and how it suits every weave of the catalogue."""
     session = reading(request)
-    question = read_ring({"wire": wire, "inner": inner, "metal": metal, "kerf": kerf}, metals=all_metals(session))
-    if isinstance(question, Faults):
-        return faulty(question)
+    question = readable(
+        read_ring({"wire": wire, "inner": inner, "metal": metal, "kerf": kerf}, metals=all_metals(session))
+    )
     sheet = ring_sheet(session, question.size, question.metal, kerf_mm=question.kerf_mm)
     return filled(RingOut, sheet, question=question)

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
-
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter
 from sqlmodel import Session
-from starlette.responses import Response
 
-from models.intake.faults import Faults
+from models.errors import fit
 from models.intake.stock.place import NO_PLACE
 from models.intake.stock.scrap import read_scrap
 from models.intake.stock.stock_out import read_stock_out
@@ -20,10 +17,10 @@ from models.trade.vocabulary.ledger import LEAVING_REASONS
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
 from webapp.api.shapes import ANY_NUMBER
 from webapp.api.stock.movements import ActOut, act_body
-from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
+from webapp.web.acting import Answer, Body, writes
+from webapp.web.json_api import json_body, problems
 
 router = APIRouter(prefix="/api", tags=["scrap"])
-Body = Annotated[dict[str, Any], Depends(read_json)]
 
 SCRAP_FIELDS: dict[str, object] = {
     "reason": {"type": "string", "enum": list(LEAVING_REASONS)},
@@ -45,17 +42,11 @@ SCRAP_FIELDS: dict[str, object] = {
     responses={201: {"model": ActOut}, **problems(400, 404, 409, 415, 422)},
     openapi_extra=json_body(SCRAP_FIELDS, ("reason", "quantity")),
 )
-def scrap(request: Request, body: Body) -> Response:
+@writes
+def scrap(session: Session, body: Body) -> Answer:
     """Take stock out without a build; what is spoiled of precious metal is kept as scrap by weight."""
-
-    def act(session: Session) -> Answer | Faults:
-        plain = plain_amounts(body, currency_of(session))
-        draft = plain if isinstance(plain, Faults) else read_stock_out(plain)
-        if isinstance(draft, Faults):
-            return draft
-        return Answer(act_body(session, remove_stock(session, draft).act_id), status=201)
-
-    return write_once(request, body, act)
+    draft = fit(read_stock_out(fit(plain_amounts(body, currency_of(session)))))
+    return Answer(act_body(session, remove_stock(session, draft).act_id), status=201)
 
 
 SCRAP_METAL_FIELDS: dict[str, object] = {
@@ -72,13 +63,8 @@ SCRAP_METAL_FIELDS: dict[str, object] = {
     responses={201: {"model": ActOut}, **problems(400, 409, 415, 422)},
     openapi_extra=json_body(SCRAP_METAL_FIELDS, ("metal", "weight")),
 )
-def put_by(request: Request, body: Body) -> Response:
+@writes
+def put_by(session: Session, body: Body) -> Answer:
     """Put scrap of a precious metal by, by its weight; it is worth nothing until it is sold (`/api/scrap`, sold)."""
-
-    def act(session: Session) -> Answer | Faults:
-        draft = read_scrap(body, metals=all_metals(session))
-        if isinstance(draft, Faults):
-            return draft
-        return Answer(act_body(session, keep_scrap(session, draft).act_id), status=201)
-
-    return write_once(request, body, act)
+    draft = fit(read_scrap(body, metals=all_metals(session)))
+    return Answer(act_body(session, keep_scrap(session, draft).act_id), status=201)

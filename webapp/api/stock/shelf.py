@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
-
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from pydantic import Field
 from sqlmodel import Session
-from starlette.responses import Response
 
-from models.errors import fit
+from models.errors import Unfit, fit
 from models.intake.faults import Faults
 from models.intake.stock.item_find import ItemFilter
 from models.operations.shop.clock import today
@@ -21,12 +18,12 @@ from models.trade.lots import Method
 from models.trade.vocabulary.ledger import VALUATIONS
 from webapp.api.answers import Amount, AnswerModel, filled, path
 from webapp.api.shapes import VERSION
-from webapp.web.json_api import Answer, json_body, problems, read_json, version_if_sent, write_once
+from webapp.web.acting import Answer, Body, writes
+from webapp.web.json_api import json_body, problems, version_if_sent
 from webapp.web.prefs import prefs_of
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["stock"])
-Body = Annotated[dict[str, Any], Depends(read_json)]
 
 
 class StockOut(AnswerModel):
@@ -77,17 +74,14 @@ def get_valuation(request: Request) -> ValuationOut:
     responses={200: {"model": ValuationOut}, **problems(400, 409, 415, 422)},
     openapi_extra=json_body({"method": {"type": "string", "enum": list(VALUATIONS)}, "version": VERSION}, ("method",)),
 )
-def put_valuation(request: Request, body: Body) -> Response:
+@writes
+def put_valuation(session: Session, body: Body) -> Answer:
     """Value by this method from now on; for the average every lot is brought to its item's average once."""
-
-    def act(session: Session) -> Answer | Faults:
-        method = body.get("method")
-        if method not in ("fifo", "average"):
-            return Faults.of("method", "Choose fifo (first in, first out) or average (weighted average).")
-        choose_valuation(session, method, version=fit(version_if_sent(body)))
-        return Answer(_valuation(session).model_dump(mode="json"))
-
-    return write_once(request, body, act)
+    method = body.get("method")
+    if method not in ("fifo", "average"):
+        raise Unfit(Faults.of("method", "Choose fifo (first in, first out) or average (weighted average)."))
+    choose_valuation(session, method, version=fit(version_if_sent(body)))
+    return Answer(_valuation(session).model_dump(mode="json"))
 
 
 def _valuation(session: Session) -> ValuationOut:

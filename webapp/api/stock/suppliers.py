@@ -2,25 +2,24 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Any
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from pydantic import Field
 from sqlmodel import Session
-from starlette.responses import Response
 
-from models.intake.faults import Faults
+from models.errors import fit
 from models.intake.stock.supplier import MOST_LEAD_DAYS, read_supplier
 from models.operations.stock import supplier as operations
 from models.queries.shop.shop import currency_of
 from models.queries.stock.supplier import list_suppliers, supplier_view
 from webapp.api.answers import AnswerModel, Asked, Currency, DecimalText, filled, sent
 from webapp.api.shapes import ANY_NUMBER, VERSION
-from webapp.web.json_api import Answer, json_body, problems, read_json, version_of, write_once
+from webapp.web.acting import Answer, Body, writes
+from webapp.web.json_api import json_body, problems, version_of
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["suppliers"])
-Body = Annotated[dict[str, Any], Depends(read_json)]
 
 _OR_NONE: dict[str, object] = {"anyOf": [{"type": "string"}, {"type": "number"}, {"type": "null"}]}
 SUPPLIER_FIELDS: dict[str, object] = {
@@ -75,17 +74,12 @@ def get_suppliers(request: Request) -> SuppliersOut:
     responses={201: {"model": SupplierOut}, **problems(400, 409, 415, 422)},
     openapi_extra=json_body(SUPPLIER_FIELDS, ("name",)),
 )
-def add_supplier(request: Request, body: Body) -> Response:
+@writes
+def add_supplier(session: Session, body: Body) -> Answer:
     """Take a supplier down."""
-
-    def act(session: Session) -> Answer | Faults:
-        draft = read_supplier(with_plain_sums(body))
-        if isinstance(draft, Faults):
-            return draft
-        supplier_id = operations.add_supplier(session, draft)
-        return Answer(_shown(session, supplier_id), status=201, location=f"/api/suppliers/{supplier_id}")
-
-    return write_once(request, body, act)
+    draft = fit(read_supplier(with_plain_sums(body)))
+    supplier_id = operations.add_supplier(session, draft)
+    return Answer(_shown(session, supplier_id), status=201, location=f"/api/suppliers/{supplier_id}")
 
 
 @router.get("/suppliers/{supplier_id}", responses=problems(404))
@@ -100,18 +94,13 @@ def get_supplier(request: Request, supplier_id: int) -> SupplierOut:
     responses={200: {"model": SupplierOut}, **problems(400, 404, 409, 415, 422)},
     openapi_extra=json_body({**SUPPLIER_FIELDS, "version": VERSION}, ("version",)),
 )
-def change_supplier(request: Request, supplier_id: int, body: Body) -> Response:
+@writes
+def change_supplier(session: Session, supplier_id: int, body: Body) -> Answer:
     """Change the fields that are sent; the others stay."""
-
-    def act(session: Session) -> Answer | Faults:
-        version = version_of(body)
-        draft = read_supplier({**supplier_view(session, supplier_id).raw(), **with_plain_sums(body)})
-        if isinstance(draft, Faults):
-            return draft
-        operations.edit_supplier(session, supplier_id, draft, version)
-        return Answer(_shown(session, supplier_id))
-
-    return write_once(request, body, act)
+    version = version_of(body)
+    draft = fit(read_supplier({**supplier_view(session, supplier_id).raw(), **with_plain_sums(body)}))
+    operations.edit_supplier(session, supplier_id, draft, version)
+    return Answer(_shown(session, supplier_id))
 
 
 def with_plain_sums(body: dict[str, Any]) -> dict[str, Any]:

@@ -3,25 +3,24 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Annotated, Any
+from typing import Annotated
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from pydantic import BeforeValidator, Field
 from sqlmodel import Session
-from starlette.responses import Response
 
-from models.intake.faults import Faults
+from models.errors import fit
 from models.intake.stock.weave import BAND_FIELDS, read_band, read_fit
 from models.operations.stock import weave as operations
 from models.queries.stock.weave import fit_records, list_weaves, weave_page
 from models.trade.vocabulary.things import FIT_VERDICTS
 from webapp.api.answers import AnswerModel, Millimetres, beneath, filled, path, sent
 from webapp.api.shapes import ANY_NUMBER, VERSION
-from webapp.web.json_api import Answer, json_body, problems, read_json, version_of, write_once
+from webapp.web.acting import Answer, Body, writes
+from webapp.web.json_api import json_body, problems, version_of
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["weaves"])
-Body = Annotated[dict[str, Any], Depends(read_json)]
 
 
 class BandOut(AnswerModel):
@@ -95,17 +94,12 @@ def get_weave(request: Request, code: str) -> OneWeaveOut:
     responses={200: {"model": OneWeaveOut}, **problems(400, 404, 409, 415, 422)},
     openapi_extra=json_body({**dict.fromkeys(BAND_FIELDS, ANY_NUMBER), "version": VERSION}, (*BAND_FIELDS, "version")),
 )
-def set_band(request: Request, code: str, body: Body) -> Response:
+@writes
+def set_band(session: Session, code: str, body: Body) -> Answer:
     """Put the shop's own band in the place of the catalogue's."""
-
-    def act(session: Session) -> Answer | Faults:
-        version, draft = version_of(body), read_band(body)
-        if isinstance(draft, Faults):
-            return draft
-        operations.set_band(session, code, draft, version)
-        return Answer(sent(OneWeaveOut, weave_page(session, code)))
-
-    return write_once(request, body, act)
+    version, draft = version_of(body), fit(read_band(body))
+    operations.set_band(session, code, draft, version)
+    return Answer(sent(OneWeaveOut, weave_page(session, code)))
 
 
 @router.post(
@@ -125,15 +119,10 @@ def set_band(request: Request, code: str, body: Body) -> Response:
         ("weave", "wire", "inner", "verdict"),
     ),
 )
-def record_fit(request: Request, body: Body) -> Response:
+@writes
+def record_fit(session: Session, body: Body) -> Answer:
     """Keep how a ring worked in a weave; for sizes near it this counts before any band."""
-
-    def act(session: Session) -> Answer | Faults:
-        draft = read_fit(body)
-        if isinstance(draft, Faults):
-            return draft
-        record_id = operations.record_fit(session, draft)
-        kept = next(record for record in fit_records(session, weave=draft.weave) if record.id == record_id)
-        return Answer(sent(RecordOut, kept), status=201)
-
-    return write_once(request, body, act)
+    draft = fit(read_fit(body))
+    record_id = operations.record_fit(session, draft)
+    kept = next(record for record in fit_records(session, weave=draft.weave) if record.id == record_id)
+    return Answer(sent(RecordOut, kept), status=201)

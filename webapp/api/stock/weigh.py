@@ -8,14 +8,13 @@ from fastapi import APIRouter, Depends, Request
 from pydantic import Field
 from starlette.responses import Response
 
-from models.intake.faults import Faults
 from models.intake.stock.weigh import read_weigh
 from models.queries.stock.metal import all_metals
 from models.queries.stock.weighing import scale_step_ug, weigh_bag
 from models.trade.vocabulary.ledger import MASS_SOURCES
 from webapp.api.answers import AnswerModel, Grams, beneath, filled, path
 from webapp.api.shapes import ANY_NUMBER
-from webapp.web.json_api import faulty, json_body, problems, read_json
+from webapp.web.json_api import json_body, problems, read_json, readable
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["weigh"])
@@ -95,7 +94,5 @@ class WeighOut(AnswerModel, alias_generator=beneath("count")):
 def weigh(request: Request, body: Body) -> WeighOut | Response:
     """How many rings a bag holds by its weight. Nothing is booked; `/api/counts` does that."""
     session = reading(request)
-    draft = read_weigh(body, metals=all_metals(session), step_ug=scale_step_ug(session))
-    if isinstance(draft, Faults):
-        return faulty(draft)
+    draft = readable(read_weigh(body, metals=all_metals(session), step_ug=scale_step_ug(session)))
     return filled(WeighOut, weigh_bag(session, draft))

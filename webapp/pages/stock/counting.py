@@ -14,6 +14,7 @@ from fastapi import APIRouter, Depends, Request
 from sqlmodel import Session
 from starlette.responses import RedirectResponse, Response
 
+from models.errors import Unfit, fit
 from models.intake.faults import Faults
 from models.intake.stock.count import CountDraft, read_count
 from models.intake.stock.offer import from_milli
@@ -71,11 +72,8 @@ def count_sent(request: Request, lot: Whole, raw: Sent, place: str | None = None
     if not is_booking(raw, fields):
         return _count(request, lot, where, raw, fields=fields, changed=changed_since_look(raw, fields))
 
-    def act(session: Session) -> Done | Faults:
-        drafts = _drafts(session, lot, where, fields)
-        if isinstance(drafts, Faults):
-            return drafts
-        count, weighing = drafts
+    def act(session: Session) -> Done:
+        count, weighing = _drafts(session, lot, where, fields)
         counted = count_weighed_bag(session, weighing, count) if weighing else count_bag(session, count)
         return Done(then_or(raw, f"/stock/lots/{lot}"), counted.words, f"/stock/acts/{counted.act_id}/undo")
 
@@ -99,8 +97,7 @@ def drawer(request: Request, place: str = "", next_lot: Whole | None = None) -> 
 def drawer_line(request: Request, raw: Sent, place: str = "") -> Response:
     """Save one line: a count as expected at once, a difference when it was seen."""
     fields = raw.raw()
-    number = raw.get("lot_id")
-    lot_id = int(number) if number.isascii() and number.isdigit() and len(number) < 10 else 0
+    lot_id = raw.number_of("lot_id") or 0
     draft = read_count(fields)
     found = raw.get("found").strip()
     if isinstance(draft, Faults):
@@ -138,31 +135,27 @@ def drawer_line(request: Request, raw: Sent, place: str = "") -> Response:
 
 def _drafts(
     session: Session, lot_id: int, place: str, fields: Mapping[str, object]
-) -> tuple[CountDraft, WeighDraft | None] | Faults:
-    """The count as typed, and the weighing where the bag was put on a scale."""
+) -> tuple[CountDraft, WeighDraft | None]:
+    """The count as typed, and the weighing where the bag was put on a scale. Raises: Unfit."""
     by_hand, on_scale = _said(fields, "found"), _said(fields, "gross_g")
     if by_hand and on_scale:
-        return Faults.of("found", "Give the count or the weight, not both.")
+        raise Unfit(Faults.of("found", "Give the count or the weight, not both."))
     if not by_hand and not on_scale:
-        return Faults.of("found", "Count what is in the bag, or weigh it.")
+        raise Unfit(Faults.of("found", "Count what is in the bag, or weigh it."))
     head = {name: fields.get(name, "") for name in ("expected", "counted_on", "note")}
-    count = read_count({**head, "lot_id": lot_id, "found": fields.get("found", "") if by_hand else "0"})
-    if isinstance(count, Faults):
-        return count
-    count = replace(count, place=place)
+    typed = {**head, "lot_id": lot_id, "found": fields.get("found", "") if by_hand else "0"}
+    count = replace(fit(read_count(typed)), place=place)
     if by_hand:
         return count, None
-    weighing = read_weigh({**fields, "lot_id": lot_id}, step_ug=scale_step_ug(session))
-    return weighing if isinstance(weighing, Faults) else (count, weighing)
+    return count, fit(read_weigh({**fields, "lot_id": lot_id}, step_ug=scale_step_ug(session)))
 
 
 def _said(fields: Mapping[str, object], name: str) -> bool:
     return bool(str(fields.get(name, "")).strip())
 
 
-def _look(session: Session, lot_id: int, place: str, fields: Mapping[str, object]) -> CountLook | Faults:
-    drafts = _drafts(session, lot_id, place, fields)
-    return drafts if isinstance(drafts, Faults) else look_at_count(session, *drafts)
+def _look(session: Session, lot_id: int, place: str, fields: Mapping[str, object]) -> CountLook:
+    return look_at_count(session, *_drafts(session, lot_id, place, fields))
 
 
 def _count_instead(request: Request, lot_id: int, place: str, raw: RawForm, fields: dict[str, object]) -> Response:

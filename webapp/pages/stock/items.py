@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Annotated
 from urllib.parse import urlencode
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
+from models.errors import fit
 from models.intake.faults import Faults
 from models.intake.stock.item_find import ItemFilter, read_item_filter
 from models.intake.stock.offer import from_milli, read_offer
@@ -24,15 +24,15 @@ from models.queries.stock.stand_ins import stand_ins_of
 from models.trade.vocabulary.ledger import SHELF_STATES
 from models.trade.vocabulary.things import PACK_UNITS, PART_KINDS
 from webapp.pages.stock.words import movement_word
-from webapp.web.forms import Form, RawForm, read_address, read_form
+from webapp.web.acting import Done, Sent, submits
+from webapp.web.forms import Form, RawForm, read_address
 from webapp.web.graphs import stock_graph
 from webapp.web.prefs import prefs_of
 from webapp.web.reading import reading
 from webapp.web.render import render
-from webapp.web.submit_once import Done, submit_once
+from webapp.web.submit_once import submit_once
 
 router = APIRouter()
-Sent = Annotated[RawForm, Depends(read_form)]
 
 PREFILLED = ("metal", "colour", "finish", "wire", "inner", "wire_label", "inner_label", "supplier")
 """What a link to the form of a new item may fill in."""
@@ -73,10 +73,8 @@ def add(request: Request, raw: Sent) -> Response:
     near: list[tuple[int, str]] = []
     unit = prefs_of(request).length_unit
 
-    def act(session: Session) -> Done | Faults:
-        draft = item_reader(session, length_unit=unit)(raw.raw())
-        if isinstance(draft, Faults):
-            return draft
+    def act(session: Session) -> Done:
+        draft = fit(item_reader(session, length_unit=unit)(raw.raw()))
         try:
             item_id = operations.add_item(session, draft)
         except operations.NearSize as found:
@@ -111,10 +109,8 @@ def edit(request: Request, item_id: int, raw: Sent) -> Response:
     near: list[tuple[int, str]] = []
     unit = prefs_of(request).length_unit
 
-    def act(session: Session) -> Done | Faults:
-        draft = item_reader(session, length_unit=unit)(raw.raw())
-        if isinstance(draft, Faults):
-            return draft
+    def act(session: Session) -> Done:
+        draft = fit(item_reader(session, length_unit=unit)(raw.raw()))
         try:
             operations.edit_item(session, item_id, draft, version=raw.version or 0)
         except operations.NearSize as found:
@@ -126,25 +122,19 @@ def edit(request: Request, item_id: int, raw: Sent) -> Response:
 
 
 @router.post("/stock/items/{item_id}/retire")
-def retire(request: Request, item_id: int, raw: Sent) -> Response:
+@submits(lambda request, item_id, form: _item_again(request, item_id, form))
+def retire(session: Session, item_id: int) -> Done:
     """Keep an item out of the lists."""
-
-    def act(session: Session) -> Done:
-        name = operations.retire_item(session, item_id)
-        return Done(f"/stock/items/{item_id}", f"{name} is retired.", f"/stock/items/{item_id}/bring-back")
-
-    return submit_once(request, raw, act, show_again=lambda form: _item_again(request, item_id, form))
+    name = operations.retire_item(session, item_id)
+    return Done(f"/stock/items/{item_id}", f"{name} is retired.", f"/stock/items/{item_id}/bring-back")
 
 
 @router.post("/stock/items/{item_id}/bring-back")
-def bring_back(request: Request, item_id: int, raw: Sent) -> Response:
+@submits(lambda request, item_id, form: _item_again(request, item_id, form))
+def bring_back(session: Session, item_id: int) -> Done:
     """Put a retired item back into the lists."""
-
-    def act(session: Session) -> Done:
-        name = operations.bring_back_item(session, item_id)
-        return Done(f"/stock/items/{item_id}", f"{name} is back in the lists.", f"/stock/items/{item_id}/retire")
-
-    return submit_once(request, raw, act, show_again=lambda form: _item_again(request, item_id, form))
+    name = operations.bring_back_item(session, item_id)
+    return Done(f"/stock/items/{item_id}", f"{name} is back in the lists.", f"/stock/items/{item_id}/retire")
 
 
 @router.get("/stock/items/{item_id}/price")
@@ -154,59 +144,45 @@ def price_page(request: Request, item_id: int) -> Response:
 
 
 @router.post("/stock/items/{item_id}/price")
-def price(request: Request, item_id: int, raw: Sent) -> Response:
+@submits(lambda request, item_id, form: _price_form(request, item_id, form))
+def price(session: Session, item_id: int, raw: RawForm) -> Done:
     """Take down what a supplier asks; the price before stays readable."""
-
-    def act(session: Session) -> Done | Faults:
-        draft = read_offer(raw.raw(), currency=currency_of(session))
-        if isinstance(draft, Faults):
-            return draft
-        before = item_view(session, item_id).offer
-        offer_id = offers.add_offer(session, item_id, draft)
-        changed = before is not None and draft.current and before.id != offer_id
-        return Done(
-            f"/stock/items/{item_id}#prices",
-            "The price is kept.",
-            f"/stock/items/{item_id}/offers/{before.id}/current" if before and changed else "",
-            "Use the old price",
-        )
-
-    return submit_once(request, raw, act, show_again=lambda form: _price_form(request, item_id, form))
+    draft = fit(read_offer(raw.raw(), currency=currency_of(session)))
+    before = item_view(session, item_id).offer
+    offer_id = offers.add_offer(session, item_id, draft)
+    changed = before is not None and draft.current and before.id != offer_id
+    return Done(
+        f"/stock/items/{item_id}#prices",
+        "The price is kept.",
+        f"/stock/items/{item_id}/offers/{before.id}/current" if before and changed else "",
+        "Use the old price",
+    )
 
 
 @router.post("/stock/items/{item_id}/offers/{offer_id}/current")
-def take_offer(request: Request, item_id: int, offer_id: int, raw: Sent) -> Response:
+@submits(lambda request, item_id, form: _item_again(request, item_id, form))
+def take_offer(session: Session, item_id: int, offer_id: int) -> Done:
     """Reckon with another of an item's offers."""
-
-    def act(session: Session) -> Done:
-        offers.make_current(session, item_id, offer_id)
-        return Done(f"/stock/items/{item_id}#prices", "Costs follow this price now.")
-
-    return submit_once(request, raw, act, show_again=lambda form: _item_again(request, item_id, form))
+    offers.make_current(session, item_id, offer_id)
+    return Done(f"/stock/items/{item_id}#prices", "Costs follow this price now.")
 
 
 @router.post("/stock/items/{item_id}/offers/{offer_id}/stop")
-def stop_offer(request: Request, item_id: int, offer_id: int, raw: Sent) -> Response:
+@submits(lambda request, item_id, form: _item_again(request, item_id, form))
+def stop_offer(session: Session, item_id: int, offer_id: int) -> Done:
     """Let an offer be bought no more."""
-
-    def act(session: Session) -> Done:
-        offers.stand_offer(session, item_id, offer_id, standing=False)
-        back = f"/stock/items/{item_id}/offers/{offer_id}/stand"
-        return Done(f"/stock/items/{item_id}#prices", "This price is not asked any more.", back)
-
-    return submit_once(request, raw, act, show_again=lambda form: _item_again(request, item_id, form))
+    offers.stand_offer(session, item_id, offer_id, standing=False)
+    back = f"/stock/items/{item_id}/offers/{offer_id}/stand"
+    return Done(f"/stock/items/{item_id}#prices", "This price is not asked any more.", back)
 
 
 @router.post("/stock/items/{item_id}/offers/{offer_id}/stand")
-def stand_offer(request: Request, item_id: int, offer_id: int, raw: Sent) -> Response:
+@submits(lambda request, item_id, form: _item_again(request, item_id, form))
+def stand_offer(session: Session, item_id: int, offer_id: int) -> Done:
     """Let an offer be bought beside the current one."""
-
-    def act(session: Session) -> Done:
-        offers.stand_offer(session, item_id, offer_id, standing=True)
-        back = f"/stock/items/{item_id}/offers/{offer_id}/stop"
-        return Done(f"/stock/items/{item_id}#prices", "It may be bought at this price.", back)
-
-    return submit_once(request, raw, act, show_again=lambda form: _item_again(request, item_id, form))
+    offers.stand_offer(session, item_id, offer_id, standing=True)
+    back = f"/stock/items/{item_id}/offers/{offer_id}/stop"
+    return Done(f"/stock/items/{item_id}#prices", "It may be bought at this price.", back)
 
 
 def item_answer(

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from decimal import Decimal
-from typing import Annotated
 from urllib.parse import urlencode
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
+from models.errors import Unfit, fit
 from models.intake.faults import Faults
 from models.intake.stock.job import read_coil_job, read_coil_request, read_process_job
 from models.intake.stock.offer import from_milli
@@ -27,16 +27,16 @@ from models.trade.typed import Unreadable
 from models.trade.vocabulary.bench import PROCESSES
 from models.trade.workshop import CHECK_LOCALLY
 from webapp.pages.stock.bags import choose_bag, is_emptied, place_named
-from webapp.web.forms import Form, RawForm, read_address, read_form
+from webapp.web.acting import Done, Sent, submits
+from webapp.web.forms import Form, RawForm, read_address
 from webapp.web.numbers import Whole
 from webapp.web.prefs import prefs_of
 from webapp.web.preview import asked, changed_since_look, is_booking, mark_of, shown, tried
 from webapp.web.reading import reading
 from webapp.web.render import is_htmx, render
-from webapp.web.submit_once import Done, submit_once
+from webapp.web.submit_once import submit_once
 
 router = APIRouter()
-Sent = Annotated[RawForm, Depends(read_form)]
 PLAN_FIELDS = (
     "wire_id", "mandrel", "inner", "rings", "temper", "cutting", "kerf", "mandrel_length", "end_turns", "end_waste",
     "spare", "expected_minutes",
@@ -57,21 +57,18 @@ def job_page(request: Request, job_id: int) -> Response:
 
 
 @router.post("/stock/jobs/{job_id}/measure")
-def measure(request: Request, job_id: int, raw: Sent) -> Response:
+@submits(lambda request, job_id, form: _job(request, job_id, form))
+def measure(session: Session, request: Request, job_id: int, raw: RawForm) -> Done:
     """Keep how wide a coil was inside, off its mandrel."""
     unit = prefs_of(request).length_unit
-
-    def act(session: Session) -> Done | Faults:
-        typed = raw.get("measured_inner").strip()
-        try:
-            inner_nm = parse_inner(typed, default_unit=unit, shape=raw.shape).nm if typed else None
-        except Unreadable as unreadable:
-            return Faults.of("measured_inner", unreadable.message)
-        measure_coil(session, job_id, inner_nm)
-        said = "The measure is kept; the next coils are foreseen by it." if inner_nm else "The measure is forgotten."
-        return Done(f"/stock/jobs/{job_id}", said)
-
-    return submit_once(request, raw, act, show_again=lambda form: _job(request, job_id, form))
+    typed = raw.get("measured_inner").strip()
+    try:
+        inner_nm = parse_inner(typed, default_unit=unit, shape=raw.shape).nm if typed else None
+    except Unreadable as unreadable:
+        raise Unfit(Faults.of("measured_inner", unreadable.message)) from unreadable
+    measure_coil(session, job_id, inner_nm)
+    said = "The measure is kept; the next coils are foreseen by it." if inner_nm else "The measure is forgotten."
+    return Done(f"/stock/jobs/{job_id}", said)
 
 
 @router.get("/stock/make-rings")
@@ -88,10 +85,8 @@ def make(request: Request, raw: Sent) -> Response:
     plan = read_address(request)
     if is_booking(raw, fields):
 
-        def act(session: Session) -> Done | Faults:
+        def act(session: Session) -> Done:
             done = _made(session, fields, prefs_of(request).length_unit)
-            if isinstance(done, Faults):
-                return done
             return Done(f"/stock/items/{done.item_id}", done.words, f"/stock/acts/{done.act_id}/undo")
 
         return submit_once(request, raw, act, show_again=lambda form: _coil(request, plan, form))
@@ -117,16 +112,13 @@ def process(request: Request, lot: Whole, raw: Sent, place: str | None = None) -
     if where is None:
         return choose_bag(lot)
 
-    def done(session: Session) -> JobDone | Faults:
-        draft = read_process_job({**fields, "lot_id": lot})
-        return draft if isinstance(draft, Faults) else process_lot(session, replace(draft, place=where))
+    def done(session: Session) -> JobDone:
+        return process_lot(session, replace(fit(read_process_job({**fields, "lot_id": lot})), place=where))
 
     if is_booking(raw, fields):
 
-        def act(session: Session) -> Done | Faults:
+        def act(session: Session) -> Done:
             booked = done(session)
-            if isinstance(booked, Faults):
-                return booked
             return Done(f"/stock/items/{booked.item_id}", booked.words, f"/stock/acts/{booked.act_id}/undo")
 
         return submit_once(request, raw, act, show_again=lambda form: _process(request, lot, where, form))
@@ -142,9 +134,8 @@ def process(request: Request, lot: Whole, raw: Sent, place: str | None = None) -
     )
 
 
-def _made(session: Session, fields: Mapping[str, object], length_unit: str) -> JobDone | Faults:
-    draft = read_coil_job(fields, length_unit=length_unit)
-    return draft if isinstance(draft, Faults) else make_rings(session, draft, length_unit=length_unit)
+def _made(session: Session, fields: Mapping[str, object], length_unit: str) -> JobDone:
+    return make_rings(session, fit(read_coil_job(fields, length_unit=length_unit)), length_unit=length_unit)
 
 
 def _job(request: Request, job_id: int, form: Form | None) -> Response:
@@ -202,9 +193,8 @@ def _coil(
     )
 
 
-def _planned(session: Session, typed: RawForm, length_unit: str) -> CoilPlan | Faults:
-    question = read_coil_request(typed.raw(), length_unit=length_unit)
-    return question if isinstance(question, Faults) else coil_plan(session, question)
+def _planned(session: Session, typed: RawForm, length_unit: str) -> CoilPlan:
+    return coil_plan(session, fit(read_coil_request(typed.raw(), length_unit=length_unit)))
 
 
 def _made_of(plan: CoilPlan | None) -> dict[str, object]:

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, Query, Request
+from fastapi import APIRouter, Query, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.errors import Conflict
-from models.intake.faults import Faults
+from models.errors import Conflict, fit
 from models.intake.stock.levels import read_levels
 from models.operations.shop.clock import now
 from models.operations.stock.levels import set_levels
@@ -22,15 +21,14 @@ from models.queries.stock.lot import lot_view
 from models.queries.stock.room import item_shelf
 from webapp.pages.stock.items import item_answer
 from webapp.pages.stock.words import movement_word
-from webapp.web.forms import Form, RawForm, read_form
+from webapp.web.acting import Done, submits
+from webapp.web.forms import Form, RawForm
 from webapp.web.numbers import Whole
 from webapp.web.preview import then_or
 from webapp.web.reading import reading
 from webapp.web.render import render
-from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
-Sent = Annotated[RawForm, Depends(read_form)]
 ACTS_A_PAGE = 30
 MOST_MASS_UG = 10**12
 """A tonne, as where a mass is typed."""
@@ -59,17 +57,14 @@ def act_page(request: Request, act_id: int) -> Response:
 
 
 @router.post("/stock/acts/{act_id}/undo")
-def undo(request: Request, act_id: int, raw: Sent) -> Response:
+@submits(lambda request, act_id, form: _act(request, act_id, form))
+def undo(session: Session, act_id: int, raw: RawForm) -> Done:
     """Take something back, exactly."""
-
-    def act(session: Session) -> Done:
-        act = act_view(session, act_id)
-        undo_act(session, act_id)
-        items = act.items
-        usual = f"/stock/items/{items[0].id}" if len(items) == 1 else "/stock/history"
-        return Done(then_or(raw, usual), f"Taken back: {act.words}")
-
-    return submit_once(request, raw, act, show_again=lambda form: _act(request, act_id, form))
+    act = act_view(session, act_id)
+    undo_act(session, act_id)
+    items = act.items
+    usual = f"/stock/items/{items[0].id}" if len(items) == 1 else "/stock/history"
+    return Done(then_or(raw, usual), f"Taken back: {act.words}")
 
 
 @router.get("/stock/lots/{lot_id}")
@@ -96,48 +91,37 @@ def lot_page(request: Request, lot_id: int, before: Whole | None = None, emptied
 
 
 @router.post("/stock/items/{item_id}/levels")
-def change_levels(request: Request, item_id: int, raw: Sent) -> Response:
+@submits(lambda request, item_id, form: item_answer(request, item_id, levels=form))
+def change_levels(session: Session, item_id: int, raw: RawForm) -> Done:
     """Say when to buy an item again, and up to how much."""
-
-    def act(session: Session) -> Done | Faults:
-        draft = read_levels(raw.raw())
-        if isinstance(draft, Faults):
-            return draft
-        set_levels(session, item_id, draft, version=raw.version)
-        return Done(f"/stock/items/{item_id}#levels", "The reorder point is kept.")
-
-    return submit_once(request, raw, act, show_again=lambda form: item_answer(request, item_id, levels=form))
+    draft = fit(read_levels(raw.raw()))
+    set_levels(session, item_id, draft, version=raw.version)
+    return Done(f"/stock/items/{item_id}#levels", "The reorder point is kept.")
 
 
 @router.post("/stock/weighings/{weighing_id}/forget")
-def forget(request: Request, weighing_id: int, raw: Sent) -> Response:
+@submits(lambda request: acts_page(request))
+def forget(session: Session, weighing_id: int) -> Done:
     """Learn nothing from a weighing any more."""
-
-    def act(session: Session) -> Done:
-        item_id = forget_weighing(session, weighing_id)
-        return Done(f"/stock/items/{item_id}#weighed", "That weighing no longer counts.")
-
-    return submit_once(request, raw, act, show_again=lambda _form: acts_page(request))
+    item_id = forget_weighing(session, weighing_id)
+    return Done(f"/stock/items/{item_id}#weighed", "That weighing no longer counts.")
 
 
 @router.post("/stock/items/{item_id}/mass")
+@submits(lambda request, item_id, form: item_answer(request, item_id, form))
 def change_mass(
-    request: Request, item_id: int, raw: Sent, to: Annotated[Whole | None, Query(ge=0, le=MOST_MASS_UG)] = None
-) -> Response:
+    session: Session, item_id: int, to: Annotated[Whole | None, Query(ge=0, le=MOST_MASS_UG)] = None
+) -> Done:
     """Take what the weighings say as what one of an item weighs; `to` is an earlier mass that is put back, 0 none."""
-
-    def act(session: Session) -> Done:
-        item = item_view(session, item_id)
-        shelf = item_shelf(session, item, now=now())
-        mass_ug = shelf.learned_ug if to is None else to or None
-        if to is None and mass_ug is None:
-            raise Conflict("No counted sample of it was weighed yet. Weigh one when you count a bag.")
-        before = take_mass(session, item_id, mass_ug)
-        said = "From now on it weighs what your weighings say." if to is None else "It weighs again what it did before."
-        undo_path = f"/stock/items/{item_id}/mass?to={before or 0}" if to is None else ""
-        return Done(f"/stock/items/{item_id}#weighed", said, undo_path)
-
-    return submit_once(request, raw, act, show_again=lambda form: item_answer(request, item_id, form))
+    item = item_view(session, item_id)
+    shelf = item_shelf(session, item, now=now())
+    mass_ug = shelf.learned_ug if to is None else to or None
+    if to is None and mass_ug is None:
+        raise Conflict("No counted sample of it was weighed yet. Weigh one when you count a bag.")
+    before = take_mass(session, item_id, mass_ug)
+    said = "From now on it weighs what your weighings say." if to is None else "It weighs again what it did before."
+    undo_path = f"/stock/items/{item_id}/mass?to={before or 0}" if to is None else ""
+    return Done(f"/stock/items/{item_id}#weighed", said, undo_path)
 
 
 def _act(request: Request, act_id: int, form: Form | None) -> Response:

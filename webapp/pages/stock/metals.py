@@ -2,24 +2,21 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.intake.faults import Faults
+from models.errors import fit
 from models.intake.stock.metal import read_metal
 from models.operations.stock import metal as operations
 from models.queries.stock.metal import metals_page, own_metal
 from models.trade.vocabulary.things import METAL_FAMILIES
-from webapp.web.forms import Form, RawForm, read_form
+from webapp.web.acting import Done, submits
+from webapp.web.forms import Form, RawForm
 from webapp.web.reading import reading
 from webapp.web.render import render
-from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
-Sent = Annotated[RawForm, Depends(read_form)]
 
 
 @router.get("/stock/metals")
@@ -36,17 +33,12 @@ def new_page(request: Request) -> Response:
 
 
 @router.post("/stock/metals/new")
-def add(request: Request, raw: Sent) -> Response:
+@submits(lambda request, form: _metal_form(request, None, form))
+def add(session: Session, raw: RawForm) -> Done:
     """Add a metal of the shop's own."""
-
-    def act(session: Session) -> Done | Faults:
-        draft = read_metal(raw.raw())
-        if isinstance(draft, Faults):
-            return draft
-        operations.add_metal(session, draft)
-        return Done("/stock/metals", f"{draft.name} is added, and can be chosen for items.")
-
-    return submit_once(request, raw, act, show_again=lambda form: _metal_form(request, None, form))
+    draft = fit(read_metal(raw.raw()))
+    operations.add_metal(session, draft)
+    return Done("/stock/metals", f"{draft.name} is added, and can be chosen for items.")
 
 
 @router.get("/stock/metals/{code}/edit")
@@ -56,28 +48,20 @@ def edit_page(request: Request, code: str) -> Response:
 
 
 @router.post("/stock/metals/{code}/edit")
-def edit(request: Request, code: str, raw: Sent) -> Response:
+@submits(lambda request, code, form: _metal_form(request, code, form))
+def edit(session: Session, code: str, raw: RawForm) -> Done:
     """Change one of the shop's own metals."""
-
-    def act(session: Session) -> Done | Faults:
-        draft = read_metal(raw.raw())
-        if isinstance(draft, Faults):
-            return draft
-        operations.edit_metal(session, code, draft, version=raw.version or 0)
-        return Done("/stock/metals", f"{draft.name} is changed; weights and costs follow.")
-
-    return submit_once(request, raw, act, show_again=lambda form: _metal_form(request, code, form))
+    draft = fit(read_metal(raw.raw()))
+    operations.edit_metal(session, code, draft, version=raw.version or 0)
+    return Done("/stock/metals", f"{draft.name} is changed; weights and costs follow.")
 
 
 @router.post("/stock/metals/{code}/remove")
-def remove(request: Request, code: str, raw: Sent) -> Response:
+@submits(lambda request, code, form: _metal_form(request, code, form))
+def remove(session: Session, code: str) -> Done:
     """Take out a metal of the shop's own that nothing is made of."""
-
-    def act(session: Session) -> Done:
-        operations.remove_metal(session, code)
-        return Done("/stock/metals", "The metal is taken out.")
-
-    return submit_once(request, raw, act, show_again=lambda form: _metal_form(request, code, form))
+    operations.remove_metal(session, code)
+    return Done("/stock/metals", "The metal is taken out.")
 
 
 def _metal_form(request: Request, code: str | None, form: Form | None) -> Response:

@@ -9,13 +9,14 @@ from fastapi import APIRouter, Depends, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.errors import Unfit
+from models.errors import fit
 from models.intake.faults import Fault, Faults
 from models.intake.stock.cost_correction import CostCorrectionDraft, read_cost_correction
 from models.operations.stock.cost_correction import CostLook, correct_cost, look_at_cost
 from models.queries.stock.cost_correction import receipt_view
 from models.trade.vocabulary.ledger import COSTS
 from webapp.pages.stock.words import cost_field
+from webapp.web.acting import renamed
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.preview import DO_FIELD, SEEN_FIELD, asked, is_booking, mark_of, shown
 from webapp.web.reading import reading
@@ -41,10 +42,8 @@ def correct(request: Request, act_id: int, raw: Sent) -> Response:
     if raw.get(DO_FIELD) != "book" or not raw.get(SEEN_FIELD):
         return _look(request, act_id, raw, fields)
 
-    def act(session: Session) -> Done | Faults:
+    def act(session: Session) -> Done:
         draft = _read(fields)
-        if isinstance(draft, Faults):
-            return draft
         if not is_booking(raw, _seen(fields, _looked(session, act_id, fields))):
             raise _LookAgain
         done = correct_cost(session, act_id, draft)
@@ -83,20 +82,15 @@ def _typed(raw: RawForm) -> dict[str, object]:
     return {"lines": lines, "freight": fields.get("freight", ""), "note": fields.get("note", "")}
 
 
-def _read(fields: Mapping[str, object]) -> CostCorrectionDraft | Faults:
-    """Read it, with faults beside the fields as the page names them."""
-    draft = read_cost_correction(fields)
-    return _on_page(draft) if isinstance(draft, Faults) else draft
+def _read(fields: Mapping[str, object]) -> CostCorrectionDraft:
+    """Read it. Raises: Unfit beside the fields as the page names them."""
+    with renamed(_on_page):
+        return fit(read_cost_correction(fields))
 
 
-def _looked(session: Session, act_id: int, fields: Mapping[str, object]) -> CostLook | Faults:
-    draft = _read(fields)
-    if isinstance(draft, Faults):
-        return draft
-    try:
-        return look_at_cost(session, act_id, draft)
-    except Unfit as unfit:
-        raise Unfit(_on_page(unfit.faults)) from unfit
+def _looked(session: Session, act_id: int, fields: Mapping[str, object]) -> CostLook:
+    with renamed(_on_page):
+        return look_at_cost(session, act_id, fit(read_cost_correction(fields)))
 
 
 def _on_page(faults: Faults) -> Faults:

@@ -15,7 +15,7 @@ from fastapi import APIRouter, Depends, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.errors import Unfit
+from models.errors import fit
 from models.intake.faults import Fault, Faults
 from models.intake.stock.item_find import ItemFilter, read_item_filter
 from models.intake.stock.offer import from_milli
@@ -31,6 +31,7 @@ from models.queries.stock.supplier import supplier_names
 from models.trade.money import from_micros
 from models.trade.vocabulary.ledger import COSTS
 from webapp.pages.stock.words import cost_field
+from webapp.web.acting import renamed
 from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.numbers import Whole
 from webapp.web.prefs import prefs_of
@@ -169,24 +170,17 @@ def _on_page(faults: Faults, places: Sequence[int]) -> Faults:
     return Faults(tuple(found))
 
 
-def _received(session: Session, fields: Mapping[str, object], places: Sequence[int]) -> Received | Faults:
-    """Book what was typed, with faults as the page names its fields. Raises: Unfit."""
-    draft = read_receipt(fields)
-    if isinstance(draft, Faults):
-        return _on_page(draft, places)
-    try:
-        return receive_lots(session, draft)
-    except Unfit as unfit:
-        raise Unfit(_on_page(unfit.faults, places)) from unfit
+def _received(session: Session, fields: Mapping[str, object], places: Sequence[int]) -> Received:
+    """Book what was typed. Raises: Unfit beside the fields as the page names them."""
+    with renamed(lambda faults: _on_page(faults, places)):
+        return receive_lots(session, fit(read_receipt(fields)))
 
 
 def _booking(
     fields: Mapping[str, object], places: Sequence[int], *, opening: bool = False
-) -> Callable[[Session], Done | Faults]:
-    def act(session: Session) -> Done | Faults:
+) -> Callable[[Session], Done]:
+    def act(session: Session) -> Done:
         received = _received(session, fields, places)
-        if isinstance(received, Faults):
-            return received
         items = {lot.item_id for lot in received.lots}
         where = f"/stock/items/{received.lots[0].item_id}" if len(items) == 1 else f"/stock/acts/{received.act_id}"
         return Done("/stock/opening" if opening else where, received.words, f"/stock/acts/{received.act_id}/undo")
@@ -194,10 +188,8 @@ def _booking(
     return act
 
 
-def _looked(session: Session, fields: Mapping[str, object], places: Sequence[int]) -> ReceiptLook | Faults:
+def _looked(session: Session, fields: Mapping[str, object], places: Sequence[int]) -> ReceiptLook:
     received = _received(session, fields, places)
-    if isinstance(received, Faults):
-        return received
     words = item_words(session, {lot.item_id for lot in received.lots})
     return ReceiptLook(tuple(LookedLine(words[lot.item_id].name, lot, words[lot.item_id]) for lot in received.lots))
 

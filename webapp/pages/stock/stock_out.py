@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Annotated
 from urllib.parse import urlencode
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.errors import Conflict
+from models.errors import Conflict, fit
 from models.intake.builds.build import BAG_SIGN
-from models.intake.faults import Faults
 from models.intake.stock.scrap import read_scrap
 from models.intake.stock.stock_out import read_stock_out
 from models.intake.stock.transfer import read_transfer
@@ -26,16 +24,16 @@ from models.queries.stock.room import item_names, place_names
 from models.queries.stock.stock_out_page import bag_to_take, move_page, scrap_page, stock_out_page
 from models.trade.vocabulary.ledger import LEAVING_REASONS
 from webapp.pages.stock.bags import choose_bag, place_named
-from webapp.web.forms import Form, RawForm, read_form
+from webapp.web.acting import Done, Sent, submits
+from webapp.web.forms import Form, RawForm
 from webapp.web.numbers import Whole
 from webapp.web.prefs import prefs_of
 from webapp.web.preview import then_or
 from webapp.web.reading import reading
 from webapp.web.render import render
-from webapp.web.submit_once import Done, submit_once
+from webapp.web.submit_once import submit_once
 
 router = APIRouter()
-Sent = Annotated[RawForm, Depends(read_form)]
 
 
 @router.get("/stock/take-out")
@@ -51,26 +49,18 @@ def take_out_page(
 
 
 @router.post("/stock/take-out")
-def take_out(request: Request, raw: Sent) -> Response:
+@submits(lambda request, raw, form: _take_out(request, raw.number_of("item_id"), form))
+def take_out(session: Session, raw: RawForm) -> Done:
     """Take something out: spoiled, lost, given away or sold as it is."""
-    number = raw.get("item_id")
-    item_id = int(number) if number.isascii() and number.isdigit() and len(number) < 10 else None
-
-    def act(session: Session) -> Done | Faults:
-        fields = raw.raw()
-        lot_id, named, place = raw.get("bag").partition(BAG_SIGN)
-        draft = read_stock_out({**fields, "lot_id": lot_id})
-        if isinstance(draft, Faults):
-            return draft
-        if named:
-            draft = replace(draft, place=place)
-        left = remove_stock(session, draft)
-        said = left.words
-        if left.scrap_milli:
-            said = f"{said} It is kept as scrap by weight."
-        return Done(then_or(raw, f"/stock/items/{left.item_id}"), said, f"/stock/acts/{left.act_id}/undo")
-
-    return submit_once(request, raw, act, show_again=lambda form: _take_out(request, item_id, form))
+    lot_id, named, place = raw.get("bag").partition(BAG_SIGN)
+    draft = fit(read_stock_out({**raw.raw(), "lot_id": lot_id}))
+    if named:
+        draft = replace(draft, place=place)
+    left = remove_stock(session, draft)
+    said = left.words
+    if left.scrap_milli:
+        said = f"{said} It is kept as scrap by weight."
+    return Done(then_or(raw, f"/stock/items/{left.item_id}"), said, f"/stock/acts/{left.act_id}/undo")
 
 
 @router.get("/stock/move")
@@ -94,10 +84,8 @@ def move(request: Request, lot: Whole, raw: Sent, place: str | None = None) -> R
     if where is None:
         return choose_bag(lot)
 
-    def act(session: Session) -> Done | Faults:
-        draft = read_transfer({**raw.raw(), "lot_id": lot})
-        if isinstance(draft, Faults):
-            return draft
+    def act(session: Session) -> Done:
+        draft = fit(read_transfer({**raw.raw(), "lot_id": lot}))
         if move_page(session, lot, where).gone:
             raise Conflict("The bag was moved or emptied since this page was opened.")
         draft = replace(draft, from_place=where)
@@ -114,17 +102,12 @@ def scrap(request: Request) -> Response:
 
 
 @router.post("/stock/scrap")
-def put_by(request: Request, raw: Sent) -> Response:
+@submits(lambda request, form: _scrap(request, form))
+def put_by(session: Session, raw: RawForm) -> Done:
     """Put scrap by."""
-
-    def act(session: Session) -> Done | Faults:
-        draft = read_scrap(raw.raw(), metals=all_metals(session))
-        if isinstance(draft, Faults):
-            return draft
-        kept = keep_scrap(session, draft)
-        return Done("/stock/scrap", kept.words, f"/stock/acts/{kept.act_id}/undo")
-
-    return submit_once(request, raw, act, show_again=lambda form: _scrap(request, form))
+    draft = fit(read_scrap(raw.raw(), metals=all_metals(session)))
+    kept = keep_scrap(session, draft)
+    return Done("/stock/scrap", kept.words, f"/stock/acts/{kept.act_id}/undo")
 
 
 def _take_out(request: Request, item_id: int | None, form: Form) -> Response:

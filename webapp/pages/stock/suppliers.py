@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.intake.faults import Faults
+from models.errors import fit
 from models.intake.stock.supplier import read_supplier
 from models.operations.stock import supplier as operations
 from models.queries.stock.supplier import list_suppliers, supplier_page, supplier_view
-from webapp.web.forms import Form, RawForm, read_form
+from webapp.web.acting import Done, submits
+from webapp.web.forms import Form, RawForm
 from webapp.web.reading import reading
 from webapp.web.render import render
-from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
-Sent = Annotated[RawForm, Depends(read_form)]
 
 
 @router.get("/stock/suppliers")
@@ -35,17 +32,12 @@ def new_page(request: Request) -> Response:
 
 
 @router.post("/stock/suppliers/new")
-def add(request: Request, raw: Sent) -> Response:
+@submits(lambda request, form: _supplier_form(request, None, form))
+def add(session: Session, raw: RawForm) -> Done:
     """Take a supplier down."""
-
-    def act(session: Session) -> Done | Faults:
-        draft = read_supplier(raw.raw())
-        if isinstance(draft, Faults):
-            return draft
-        supplier_id = operations.add_supplier(session, draft)
-        return Done(f"/stock/suppliers/{supplier_id}", f"{draft.name} is added.")
-
-    return submit_once(request, raw, act, show_again=lambda form: _supplier_form(request, None, form))
+    draft = fit(read_supplier(raw.raw()))
+    supplier_id = operations.add_supplier(session, draft)
+    return Done(f"/stock/suppliers/{supplier_id}", f"{draft.name} is added.")
 
 
 @router.get("/stock/suppliers/{supplier_id}")
@@ -62,17 +54,12 @@ def edit_page(request: Request, supplier_id: int) -> Response:
 
 
 @router.post("/stock/suppliers/{supplier_id}/edit")
-def edit(request: Request, supplier_id: int, raw: Sent) -> Response:
+@submits(lambda request, supplier_id, form: _supplier_form(request, supplier_id, form))
+def edit(session: Session, supplier_id: int, raw: RawForm) -> Done:
     """Change a supplier."""
-
-    def act(session: Session) -> Done | Faults:
-        draft = read_supplier(raw.raw())
-        if isinstance(draft, Faults):
-            return draft
-        operations.edit_supplier(session, supplier_id, draft, version=raw.version or 0)
-        return Done(f"/stock/suppliers/{supplier_id}", "The change is kept.")
-
-    return submit_once(request, raw, act, show_again=lambda form: _supplier_form(request, supplier_id, form))
+    draft = fit(read_supplier(raw.raw()))
+    operations.edit_supplier(session, supplier_id, draft, version=raw.version or 0)
+    return Done(f"/stock/suppliers/{supplier_id}", "The change is kept.")
 
 
 def _supplier_form(request: Request, supplier_id: int | None, form: Form | None) -> Response:

@@ -2,27 +2,24 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.intake.faults import Faults
+from models.errors import fit
 from models.intake.stock.weave import read_band, read_fit
 from models.operations.stock import weave as operations
 from models.queries.stock.item_page import metal_options
 from models.queries.stock.weave import list_weaves, weave_page
 from models.trade.vocabulary.things import FIT_VERDICTS
 from models.trade.weaves import WEAVES
-from webapp.web.forms import Form, RawForm, read_address, read_form
+from webapp.web.acting import Done, submits
+from webapp.web.forms import Form, RawForm, read_address
 from webapp.web.prefs import prefs_of
 from webapp.web.reading import reading
 from webapp.web.render import render
-from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
-Sent = Annotated[RawForm, Depends(read_form)]
 
 WEAVE_OPTIONS = tuple((code, weave.name) for code, weave in WEAVES.items())
 
@@ -41,28 +38,20 @@ def show_page(request: Request, code: str) -> Response:
 
 
 @router.post("/stock/weaves/{code}/band")
-def set_band(request: Request, code: str, raw: Sent) -> Response:
+@submits(lambda request, code, form: _weave(request, code, form))
+def set_band(session: Session, code: str, raw: RawForm) -> Done:
     """Put the shop's own band in the place of the catalogue's."""
-
-    def act(session: Session) -> Done | Faults:
-        draft = read_band(raw.raw())
-        if isinstance(draft, Faults):
-            return draft
-        operations.set_band(session, code, draft, version=raw.version or 0)
-        return Done(f"/stock/weaves/{code}", f"Your own band for {WEAVES[code].name} counts from now on.")
-
-    return submit_once(request, raw, act, show_again=lambda form: _weave(request, code, form))
+    draft = fit(read_band(raw.raw()))
+    operations.set_band(session, code, draft, version=raw.version or 0)
+    return Done(f"/stock/weaves/{code}", f"Your own band for {WEAVES[code].name} counts from now on.")
 
 
 @router.post("/stock/weaves/{code}/reset")
-def reset_band(request: Request, code: str, raw: Sent) -> Response:
+@submits(lambda request, code, form: _weave(request, code, form))
+def reset_band(session: Session, code: str, raw: RawForm) -> Done:
     """Go back to the catalogue's band."""
-
-    def act(session: Session) -> Done:
-        operations.reset_band(session, code, version=raw.version or 0)
-        return Done(f"/stock/weaves/{code}", "The catalogue's band counts again.")
-
-    return submit_once(request, raw, act, show_again=lambda form: _weave(request, code, form))
+    operations.reset_band(session, code, version=raw.version or 0)
+    return Done(f"/stock/weaves/{code}", "The catalogue's band counts again.")
 
 
 @router.get("/stock/fits/new")
@@ -73,33 +62,25 @@ def fit_page(request: Request) -> Response:
 
 
 @router.post("/stock/fits/new")
-def record_fit(request: Request, raw: Sent) -> Response:
+@submits(lambda request, form: _fit_form(request, form))
+def record_fit(session: Session, request: Request, raw: RawForm) -> Done:
     """Keep how a ring fitted; it wins over every band from now on."""
     unit = prefs_of(request).length_unit
-
-    def act(session: Session) -> Done | Faults:
-        draft = read_fit(raw.raw(), length_unit=unit)
-        if isinstance(draft, Faults):
-            return draft
-        record_id = operations.record_fit(session, draft)
-        then = raw.get("then")
-        # Only a page of this room is gone back to, never an address that somebody else put into the form.
-        back = then if then.startswith("/stock/") and "//" not in then else f"/stock/weaves/{draft.weave}"
-        said = f"Noted: {draft.verdict} in {WEAVES[draft.weave].name}. This counts before any band."
-        return Done(back, said, f"/stock/fits/{record_id}/forget")
-
-    return submit_once(request, raw, act, show_again=lambda form: _fit_form(request, form))
+    draft = fit(read_fit(raw.raw(), length_unit=unit))
+    record_id = operations.record_fit(session, draft)
+    then = raw.get("then")
+    # Only a page of this room is gone back to, never an address that somebody else put into the form.
+    back = then if then.startswith("/stock/") and "//" not in then else f"/stock/weaves/{draft.weave}"
+    said = f"Noted: {draft.verdict} in {WEAVES[draft.weave].name}. This counts before any band."
+    return Done(back, said, f"/stock/fits/{record_id}/forget")
 
 
 @router.post("/stock/fits/{record_id}/forget")
-def forget_fit(request: Request, record_id: int, raw: Sent) -> Response:
+@submits(lambda request, form: _fit_form(request, form))
+def forget_fit(session: Session, record_id: int) -> Done:
     """Take a record out again, with a way back to its form filled in as it was."""
-
-    def act(session: Session) -> Done:
-        weave = operations.forget_fit(session, record_id)
-        return Done(f"/stock/weaves/{weave}", "The record is taken out.")
-
-    return submit_once(request, raw, act, show_again=lambda form: _fit_form(request, form))
+    weave = operations.forget_fit(session, record_id)
+    return Done(f"/stock/weaves/{weave}", "The record is taken out.")
 
 
 def _weave(request: Request, code: str, form: Form | None) -> Response:
