@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import fields
-from typing import Annotated, Any
+from typing import Annotated
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from pydantic import BeforeValidator
 from sqlmodel import Session
 from starlette.responses import JSONResponse, Response
 
 from models.costing.rates import STARTING_RATES
+from models.errors import fit
 from models.intake.costing.rate import read_rates
 from models.intake.faults import Faults
 from models.intake.shop.shop import read_settings
@@ -22,11 +23,11 @@ from models.trade.vocabulary.selling import GAUGE_SYSTEMS, LENGTH_UNITS, OVERHEA
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
 from webapp.api.answers import Amount, ClosedAnswer, PlainMillimetres, PlainNumber, beneath, path, sent
 from webapp.api.shapes import ANY_NUMBER, VERSION
-from webapp.web.json_api import Answer, json_body, problems, read_json, version_of, write_once
+from webapp.web.acting import Answer, Body, renamed, writes
+from webapp.web.json_api import json_body, problems, version_of
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["settings"])
-Body = Annotated[dict[str, Any], Depends(read_json)]
 
 
 class SettingsOut(ClosedAnswer, alias_generator=beneath("settings")):
@@ -128,23 +129,17 @@ def show_settings(request: Request) -> Response:
     responses=problems(400, 409, 415, 422),
     openapi_extra=json_body(_SETTINGS, ("version",)),
 )
-def put_settings(request: Request, body: Body) -> Response:
+@writes
+def put_settings(session: Session, body: Body) -> Answer:
     """Change settings: what is left out stays as it is."""
-
-    def act(session: Session) -> Answer | Faults:
-        kept = settings_page(session).settings
-        sent = plain_amounts(body, str(body.get("currency", kept.currency)))
-        if isinstance(sent, Faults):
-            return sent
-        raw: dict[str, object] = {field.name: getattr(kept, field.name) for field in fields(kept)}
-        raw |= {"kerf_mm": to_mm(kept.kerf_nm), "near_mm": to_mm(kept.near_nm), **sent}
-        draft = read_settings(raw | {"kerf": raw["kerf_mm"], "near": raw["near_mm"]})
-        if isinstance(draft, Faults):
-            return _named(draft)
-        change_settings(session, draft, version=version_of(body))
-        return Answer(_settings(session))
-
-    return write_once(request, body, act)
+    kept = settings_page(session).settings
+    sent = fit(plain_amounts(body, str(body.get("currency", kept.currency))))
+    raw: dict[str, object] = {field.name: getattr(kept, field.name) for field in fields(kept)}
+    raw |= {"kerf_mm": to_mm(kept.kerf_nm), "near_mm": to_mm(kept.near_nm), **sent}
+    with renamed(_named):
+        draft = fit(read_settings(raw | {"kerf": raw["kerf_mm"], "near": raw["near_mm"]}))
+    change_settings(session, draft, version=version_of(body))
+    return Answer(_settings(session))
 
 
 @router.get("/settings/times", response_model=TimesOut)
@@ -159,17 +154,12 @@ def show_times(request: Request) -> Response:
     responses=problems(400, 409, 415, 422),
     openapi_extra=json_body(_TIMES, ("version", "rates")),
 )
-def put_times(request: Request, body: Body) -> Response:
+@writes
+def put_times(session: Session, body: Body) -> Answer:
     """Change times: a kind that is left out stays as it is."""
-
-    def act(session: Session) -> Answer | Faults:
-        drafts = read_rates(body, tuple(STARTING_RATES))
-        if isinstance(drafts, Faults):
-            return drafts
-        set_rates(session, drafts, version=version_of(body))
-        return Answer(_times(session))
-
-    return write_once(request, body, act)
+    drafts = fit(read_rates(body, tuple(STARTING_RATES)))
+    set_rates(session, drafts, version=version_of(body))
+    return Answer(_times(session))
 
 
 def _settings(session: Session) -> dict[str, object]:

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
 from models.costing.rates import STARTING_RATES
+from models.errors import fit
 from models.intake.costing.rate import read_rates
-from models.intake.faults import Faults
 from models.intake.shop.shop import read_settings
 from models.operations.costing.rate import rates_version, set_rates
 from models.operations.shop.shop import change_settings
@@ -18,14 +16,13 @@ from models.queries.shop.shop import RateView, SettingsPage, ShopSettings, learn
 from models.trade.measures import exact_text
 from models.trade.vocabulary.selling import PRICE_ENDINGS
 from webapp.pages.shop import choices
+from webapp.web.acting import Done, submits
 from webapp.web.filters import typed_money
-from webapp.web.forms import Form, RawForm, read_form
+from webapp.web.forms import Form, RawForm
 from webapp.web.reading import reading
 from webapp.web.render import render
-from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
-Sent = Annotated[RawForm, Depends(read_form)]
 
 
 @router.get("/settings")
@@ -35,17 +32,12 @@ def settings(request: Request) -> Response:
 
 
 @router.post("/settings")
-def change(request: Request, raw: Sent) -> Response:
+@submits(lambda request, form: _settings(request, form))
+def change(session: Session, raw: RawForm) -> Done:
     """Save the settings."""
-
-    def act(session: Session) -> Done | Faults:
-        draft = read_settings(raw.raw(), length_unit=shop_settings(session).length_unit)
-        if isinstance(draft, Faults):
-            return draft
-        change_settings(session, draft, version=raw.version)
-        return Done("/settings", "The settings are saved, and every price was worked out again.")
-
-    return submit_once(request, raw, act, show_again=lambda form: _settings(request, form))
+    draft = fit(read_settings(raw.raw(), length_unit=shop_settings(session).length_unit))
+    change_settings(session, draft, version=raw.version)
+    return Done("/settings", "The settings are saved, and every price was worked out again.")
 
 
 @router.get("/settings/times")
@@ -55,20 +47,15 @@ def times(request: Request) -> Response:
 
 
 @router.post("/settings/times")
-def change_times(request: Request, raw: Sent) -> Response:
+@submits(lambda request, form: _times(request, form))
+def change_times(session: Session, raw: RawForm) -> Done:
     """Save the times that were changed."""
-
-    def act(session: Session) -> Done | Faults:
-        drafts = read_rates(raw.raw(), tuple(STARTING_RATES))
-        if isinstance(drafts, Faults):
-            return drafts
-        count = set_rates(session, drafts, version=raw.version)
-        if not count:
-            return Done("/settings/times", "These are the times that were kept already.")
-        words = "One time is" if count == 1 else f"{count} times are"
-        return Done("/settings/times", f"{words} saved, and every price was worked out again.")
-
-    return submit_once(request, raw, act, show_again=lambda form: _times(request, form))
+    drafts = fit(read_rates(raw.raw(), tuple(STARTING_RATES)))
+    count = set_rates(session, drafts, version=raw.version)
+    if not count:
+        return Done("/settings/times", "These are the times that were kept already.")
+    words = "One time is" if count == 1 else f"{count} times are"
+    return Done("/settings/times", f"{words} saved, and every price was worked out again.")
 
 
 def _settings(request: Request, form: Form | None) -> Response:

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 from filelock import Timeout
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.errors import Conflict
+from models.errors import Conflict, fit
 from models.intake.faults import Faults
 from models.intake.shop.sign_in import read_key_name, read_new_password, read_password
 from models.operations.shop import sign_in as operations
@@ -29,13 +28,13 @@ from webapp.sign_in import (
     safe_next,
     visitor_of,
 )
-from webapp.web.forms import Form, RawForm, read_form
+from webapp.web.acting import Done, Sent, submits
+from webapp.web.forms import Form, RawForm
 from webapp.web.reading import reading
 from webapp.web.render import bare_frame, html, render
-from webapp.web.submit_once import Done, busy, submit_once
+from webapp.web.submit_once import busy, submit_once
 
 router = APIRouter()
-Sent = Annotated[RawForm, Depends(read_form)]
 
 WRONG_PASSWORD = "That is not the password."  # noqa: S105  (words of a page)
 
@@ -134,10 +133,8 @@ def set_password(request: Request, raw: Sent) -> Response:
         checked = tried.password_hash
     opened: list[str] = []
 
-    def act(session: Session) -> Done | Faults:
-        chosen = read_new_password(raw.raw(), studio=studio)
-        if isinstance(chosen, Faults):
-            return chosen
+    def act(session: Session) -> Done:
+        chosen = fit(read_new_password(raw.raw(), studio=studio))
         operations.change_password(session, chosen, checked_hash=checked, stays=visitor.id)
         if visitor.kind != "device":
             opened.append(operations.open_session(session, device_words(request.headers.get("user-agent", ""))))
@@ -150,14 +147,11 @@ def set_password(request: Request, raw: Sent) -> Response:
 
 
 @router.post(DEVICES_PAGE + "/devices/{device_id}/sign-out")
-def sign_out_device(request: Request, device_id: int, raw: Sent) -> Response:
+@submits(lambda request, form: _devices(request, form))
+def sign_out_device(session: Session, device_id: int) -> Done:
     """End the session of one device."""
-
-    def act(session: Session) -> Done:
-        device = operations.sign_out(session, device_id)
-        return Done(DEVICES_PAGE, f"{device} is signed out.")
-
-    return submit_once(request, raw, act, show_again=lambda form: _devices(request, form))
+    device = operations.sign_out(session, device_id)
+    return Done(DEVICES_PAGE, f"{device} is signed out.")
 
 
 @router.post(DEVICES_PAGE + "/everywhere")
@@ -184,10 +178,8 @@ def make_key(request: Request, raw: Sent) -> Response:
     """Make a key, and show it this once; sent twice it makes one, and the second answer does not show it."""
     made: list[tuple[str, str]] = []
 
-    def act(session: Session) -> Done | Faults:
-        name = read_key_name(raw.raw())
-        if isinstance(name, Faults):
-            return name
+    def act(session: Session) -> Done:
+        name = fit(read_key_name(raw.raw()))
         made.append((name, operations.make_key(session, name)))
         return Done(
             DEVICES_PAGE, "The key was made, and shown once. If you did not see it, revoke it and make another."
@@ -203,14 +195,11 @@ def make_key(request: Request, raw: Sent) -> Response:
 
 
 @router.post(DEVICES_PAGE + "/keys/{key_id}/revoke")
-def revoke_key(request: Request, key_id: int, raw: Sent) -> Response:
+@submits(lambda request, form: _devices(request, form))
+def revoke_key(session: Session, key_id: int) -> Done:
     """Make a key worthless."""
-
-    def act(session: Session) -> Done:
-        name = operations.revoke_key(session, key_id)
-        return Done(DEVICES_PAGE, f"The key '{name}' is revoked; what used it is kept out from now on.")
-
-    return submit_once(request, raw, act, show_again=lambda form: _devices(request, form))
+    name = operations.revoke_key(session, key_id)
+    return Done(DEVICES_PAGE, f"The key '{name}' is revoked; what used it is kept out from now on.")
 
 
 def try_password(request: Request, password: str) -> Tried:

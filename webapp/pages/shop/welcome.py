@@ -9,7 +9,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.intake.faults import Faults
+from models.errors import fit_both
 from models.intake.shop.shop import read_founding
 from models.intake.shop.sign_in import read_password_if_any
 from models.operations.shop.clock import today
@@ -44,12 +44,9 @@ def found(request: Request, raw: Sent) -> Response:
     """Set the shop up; with a password the browser that set it is signed in at once."""
     opened: list[str] = []
 
-    def act(session: Session) -> Done | Faults:
-        draft = read_founding(raw.raw())
-        password = read_password_if_any(raw.raw(), studio=raw.get("name"))
-        faults = (*(draft if isinstance(draft, Faults) else ()), *(password if isinstance(password, Faults) else ()))
-        if isinstance(draft, Faults) or isinstance(password, Faults):
-            return Faults(faults)
+    def act(session: Session) -> Done:
+        founding, chosen = read_founding(raw.raw()), read_password_if_any(raw.raw(), studio=raw.get("name"))
+        draft, password = fit_both(founding, chosen)
         found_shop(
             session,
             name=draft.name,
