@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from pydantic import Field
 from sqlmodel import Session
 from starlette.responses import JSONResponse, Response
 
+from models.errors import fit
 from models.intake.buying.need import MOST_SECONDS, read_buy_request, read_picks
-from models.intake.faults import Faults
 from models.operations.buying.draft import draft_packs
 from models.operations.buying.need import need_items
 from models.planning.solver import Search
@@ -21,11 +21,11 @@ from models.queries.shop.shop import currency_of
 from webapp.api.answers import Amount, AnswerModel, DecimalText, Units, each, path, places, sent
 from webapp.api.buying.purchases import PurchaseWithLines, full
 from webapp.api.shapes import ANY_NUMBER
-from webapp.web.json_api import Answer, faulty, json_body, problems, read_json, write_once
+from webapp.web.acting import Answer, Body, writes
+from webapp.web.json_api import json_body, problems, readable
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["purchases"])
-Body = Annotated[dict[str, Any], Depends(read_json)]
 
 ASK_FIELDS: dict[str, object] = {
     "needs": {
@@ -145,9 +145,7 @@ class DraftedOut(AnswerModel):
 )
 def buy_plan(request: Request, body: Body) -> Response:
     """The cheapest set of packs over all suppliers, with postage, smallest orders and price breaks; keeps nothing."""
-    asked = read_buy_request(body)
-    if isinstance(asked, Faults):
-        return faulty(asked)
+    asked = readable(read_buy_request(body))
     session = reading(request)
     currency = currency_of(session)
     if asked.needs is None:
@@ -165,14 +163,9 @@ def buy_plan(request: Request, body: Body) -> Response:
     responses={201: {"model": DraftedOut}, **problems(400, 409, 415, 422)},
     openapi_extra=json_body(PACKS_FIELDS, ("packs",)),
 )
-def draft(request: Request, body: Body) -> Response:
+@writes
+def draft(session: Session, body: Body) -> Answer:
     """Draft these packs, one purchase for each supplier."""
-
-    def act(session: Session) -> Answer | Faults:
-        picks = read_picks(body)
-        if isinstance(picks, Faults):
-            return picks
-        made = [full(purchase_page(session, number)) for number in draft_packs(session, picks)]
-        return Answer(sent(DraftedOut, purchases=made), status=201)
-
-    return write_once(request, body, act)
+    picks = fit(read_picks(body))
+    made = [full(purchase_page(session, number)) for number in draft_packs(session, picks)]
+    return Answer(sent(DraftedOut, purchases=made), status=201)

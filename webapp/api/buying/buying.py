@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from datetime import date, datetime, timedelta
 from decimal import Decimal
-from typing import Annotated, Any
+from typing import Annotated
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from pydantic import BeforeValidator, Field
 from sqlmodel import Session
 from starlette.responses import Response
 
+from models.errors import fit
 from models.intake.buying.need import read_need
 from models.intake.buying.price_watch import read_watch_request
 from models.intake.buying.reorder import read_accepted
@@ -25,11 +26,11 @@ from models.queries.shop.shop import currency_of, shop_settings
 from models.queries.stock.metal import all_metals
 from webapp.api.answers import Amount, AnswerModel, DecimalText, Units, beneath, each, filled, path
 from webapp.api.shapes import ANY_NUMBER
-from webapp.web.json_api import Answer, faulty, json_body, problems, read_json, write_once
+from webapp.web.acting import Answer, Body, writes, writes_without_body
+from webapp.web.json_api import faulty, json_body, problems, readable
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["buying"])
-Body = Annotated[dict[str, Any], Depends(read_json)]
 
 NEED_FIELDS: dict[str, object] = {
     "item_id": {"type": "integer"},
@@ -157,28 +158,20 @@ def list_needs(request: Request) -> NeedsOut:
     responses={201: {"model": NeedsOut}, **problems(400, 409, 415, 422)},
     openapi_extra=json_body(NEED_FIELDS, ("quantity",)),
 )
-def add_need(request: Request, body: Body) -> Response:
+@writes
+def add_need(session: Session, body: Body) -> Answer:
     """Put something on the list; the answer is the whole list."""
-
-    def act(session: Session) -> Answer | Faults:
-        draft = read_need(body)
-        if isinstance(draft, Faults):
-            return draft
-        operations.add_needs(session, operations.need_items(session, (draft,)))
-        return Answer(_needs(session).model_dump(mode="json"), status=201)
-
-    return write_once(request, body, act)
+    draft = fit(read_need(body))
+    operations.add_needs(session, operations.need_items(session, (draft,)))
+    return Answer(_needs(session).model_dump(mode="json"), status=201)
 
 
 @router.delete("/needs/{need_id}", responses={200: {"model": NeedsOut}, **problems(404)})
-def strike_need(request: Request, need_id: int) -> Response:
+@writes_without_body
+def strike_need(session: Session, need_id: int) -> Answer:
     """Strike something off the list; the answer is the whole list."""
-
-    def act(session: Session) -> Answer:
-        operations.strike_need(session, need_id)
-        return Answer(_needs(session).model_dump(mode="json"))
-
-    return write_once(request, {}, act)
+    operations.strike_need(session, need_id)
+    return Answer(_needs(session).model_dump(mode="json"))
 
 
 @router.get("/reorder")
@@ -194,24 +187,17 @@ def list_proposals(request: Request) -> ReordersOut:
     responses={200: {"model": AcceptedOut}, **problems(400, 404, 409, 415, 422)},
     openapi_extra=json_body(ACCEPT_FIELDS, ("items",)),
 )
-def accept(request: Request, body: Body) -> Response:
+@writes
+def accept(session: Session, body: Body) -> Answer:
     """Set reorder points and targets, as they were proposed or otherwise."""
-
-    def act(session: Session) -> Answer | Faults:
-        accepted = read_accepted(body)
-        if isinstance(accepted, Faults):
-            return accepted
-        return Answer({"accepted": len(accept_levels(session, accepted))})
-
-    return write_once(request, body, act)
+    accepted = fit(read_accepted(body))
+    return Answer({"accepted": len(accept_levels(session, accepted))})
 
 
 @router.get("/price-watch", response_model=WatchOut, responses=problems(422))
 def watch(request: Request, days: str = "", metal: str = "", percent: str = "") -> WatchOut | Response:
     """Which designs cost another sum by prices that changed, or would if a metal's price moved by so many per cent."""
-    asked = read_watch_request({"days": days, "metal": metal, "percent": percent})
-    if isinstance(asked, Faults):
-        return faulty(asked)
+    asked = readable(read_watch_request({"days": days, "metal": metal, "percent": percent}))
     session = reading(request)
     day = today(shop_settings(session).time_zone)
     currency = currency_of(session)

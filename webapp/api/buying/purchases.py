@@ -5,25 +5,24 @@ from __future__ import annotations
 from datetime import date
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from pydantic import BeforeValidator, Field, ValidationInfo
 from sqlmodel import Session
-from starlette.responses import Response
 
+from models.errors import fit
 from models.intake.buying.purchase import read_came, read_purchase, read_sent
-from models.intake.faults import Faults
 from models.operations.buying import purchase as operations
 from models.operations.buying.receipt import receive_purchase
 from models.queries.buying.purchase import PurchasePage, purchase_list, purchase_page
 from models.trade.vocabulary.plans import PurchaseState
 from webapp.api.answers import Amount, AnswerModel, Asked, DecimalText, Units, filled, path
 from webapp.api.shapes import ANY_NUMBER, VERSION
-from webapp.web.json_api import Answer, json_body, problems, read_json, version_of, write_once
+from webapp.web.acting import Answer, Body, writes, writes_without_body
+from webapp.web.json_api import json_body, problems, version_of
 from webapp.web.numbers import Whole
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["purchases"])
-Body = Annotated[dict[str, Any], Depends(read_json)]
 State = PurchaseState
 
 _DAY: dict[str, object] = {"type": ["string", "null"], "format": "date"}
@@ -152,17 +151,12 @@ def list_purchases(
     responses={201: {"model": PurchaseWithLines}, **problems(400, 409, 415, 422)},
     openapi_extra=json_body(PURCHASE_FIELDS, ("lines",)),
 )
-def draft(request: Request, body: Body) -> Response:
+@writes
+def draft(session: Session, body: Body) -> Answer:
     """Draft a purchase: packs and prices that are left out are those of the supplier's standing offers."""
-
-    def act(session: Session) -> Answer | Faults:
-        drafted = read_purchase(body)
-        if isinstance(drafted, Faults):
-            return drafted
-        number = operations.draft_purchase(session, drafted)
-        return Answer(shown(session, number), status=201, location=f"/api/purchases/{number}")
-
-    return write_once(request, body, act)
+    drafted = fit(read_purchase(body))
+    number = operations.draft_purchase(session, drafted)
+    return Answer(shown(session, number), status=201, location=f"/api/purchases/{number}")
 
 
 @router.get("/purchases/{purchase_id}", responses=problems(404))
@@ -176,18 +170,13 @@ def get_purchase(request: Request, purchase_id: int) -> PurchaseWithLines:
     responses={200: {"model": PurchaseWithLines}, **problems(400, 404, 409, 415, 422)},
     openapi_extra=json_body({**PURCHASE_FIELDS, "version": VERSION}, ("lines", "version")),
 )
-def change(request: Request, purchase_id: int, body: Body) -> Response:
+@writes
+def change(session: Session, purchase_id: int, body: Body) -> Answer:
     """Write a draft anew as a whole."""
-
-    def act(session: Session) -> Answer | Faults:
-        version = version_of(body)
-        drafted = read_purchase(body)
-        if isinstance(drafted, Faults):
-            return drafted
-        operations.edit_purchase(session, purchase_id, drafted, version)
-        return Answer(shown(session, purchase_id))
-
-    return write_once(request, body, act)
+    version = version_of(body)
+    drafted = fit(read_purchase(body))
+    operations.edit_purchase(session, purchase_id, drafted, version)
+    return Answer(shown(session, purchase_id))
 
 
 @router.post(
@@ -195,17 +184,12 @@ def change(request: Request, purchase_id: int, body: Body) -> Response:
     responses={200: {"model": PurchaseWithLines}, **problems(400, 404, 409, 415, 422)},
     openapi_extra=json_body(SENT_FIELDS),
 )
-def send(request: Request, purchase_id: int, body: Body) -> Response:
+@writes
+def send(session: Session, purchase_id: int, body: Body) -> Answer:
     """Note that a draft was sent: it is on order from now on."""
-
-    def act(session: Session) -> Answer | Faults:
-        said = read_sent(body)
-        if isinstance(said, Faults):
-            return said
-        operations.send_purchase(session, purchase_id, sent_on=said.sent_on, due_on=said.due_on)
-        return Answer(shown(session, purchase_id))
-
-    return write_once(request, body, act)
+    said = fit(read_sent(body))
+    operations.send_purchase(session, purchase_id, sent_on=said.sent_on, due_on=said.due_on)
+    return Answer(shown(session, purchase_id))
 
 
 @router.post(
@@ -213,31 +197,23 @@ def send(request: Request, purchase_id: int, body: Body) -> Response:
     responses={200: {"model": PurchaseWithLines}, **problems(400, 404, 409, 415, 422)},
     openapi_extra=json_body(CAME_FIELDS, ("lines",)),
 )
-def receive(request: Request, purchase_id: int, body: Body) -> Response:
+@writes
+def receive(session: Session, purchase_id: int, body: Body) -> Answer:
     """Take in what came: one lot for each line, at its price and its share of the postage."""
-
-    def act(session: Session) -> Answer | Faults:
-        came = read_came(body)
-        if isinstance(came, Faults):
-            return came
-        receive_purchase(session, purchase_id, came)
-        return Answer(shown(session, purchase_id))
-
-    return write_once(request, body, act)
+    came = fit(read_came(body))
+    receive_purchase(session, purchase_id, came)
+    return Answer(shown(session, purchase_id))
 
 
 @router.post(
     "/purchases/{purchase_id}/cancel",
     responses={200: {"model": PurchaseWithLines}, **problems(404, 409)},
 )
-def cancel(request: Request, purchase_id: int) -> Response:
+@writes_without_body
+def cancel(session: Session, purchase_id: int) -> Answer:
     """Cancel what has not come; what is here stays."""
-
-    def act(session: Session) -> Answer:
-        operations.cancel_purchase(session, purchase_id)
-        return Answer(shown(session, purchase_id))
-
-    return write_once(request, {}, act)
+    operations.cancel_purchase(session, purchase_id)
+    return Answer(shown(session, purchase_id))
 
 
 def shown(session: Session, purchase_id: int) -> dict[str, Any]:

@@ -4,27 +4,25 @@ from __future__ import annotations
 
 from datetime import timedelta
 from decimal import Decimal
-from typing import Annotated
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.errors import Missing
+from models.errors import Missing, fit
 from models.intake.buying.price_watch import PriceWatchRequest, read_watch_request
 from models.intake.faults import Faults
 from models.operations.shop.clock import now, today
 from models.operations.stock.metal_price import move_back, move_metal
 from models.queries.buying.price_watch import MONTHS, metals_bought, price_watch, supposed_watch
 from models.queries.stock.metal import all_metals
-from webapp.web.forms import Form, RawForm, read_address, read_form
+from webapp.web.acting import Done, submits
+from webapp.web.forms import Form, RawForm, read_address
 from webapp.web.prefs import prefs_of
 from webapp.web.reading import reading
 from webapp.web.render import render
-from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
-Sent = Annotated[RawForm, Depends(read_form)]
 
 
 @router.get("/buying/prices")
@@ -34,33 +32,25 @@ def prices_page(request: Request) -> Response:
 
 
 @router.post("/buying/prices/move")
-def move(request: Request, raw: Sent) -> Response:
+@submits(lambda request, raw, form: _page(request, raw, form))
+def move(session: Session, raw: RawForm) -> Done:
     """Note the supposed prices of a metal as what is asked from now on."""
-
-    def act(session: Session) -> Done | Faults:
-        asked = read_watch_request(raw.raw())
-        if isinstance(asked, Faults):
-            return asked
-        before = move_metal(session, asked.metal, asked.percent)
-        many = "One price is" if len(before) == 1 else f"{len(before)} prices are"
-        back = "_".join(f"{item_id}-{offer_id}" for item_id, offer_id in before)
-        return Done("/buying/prices", f"{many} noted anew.", f"/buying/prices/back/{back}")
-
-    return submit_once(request, raw, act, show_again=lambda form: _page(request, raw, form))
+    asked = fit(read_watch_request(raw.raw()))
+    before = move_metal(session, asked.metal, asked.percent)
+    many = "One price is" if len(before) == 1 else f"{len(before)} prices are"
+    back = "_".join(f"{item_id}-{offer_id}" for item_id, offer_id in before)
+    return Done("/buying/prices", f"{many} noted anew.", f"/buying/prices/back/{back}")
 
 
 @router.post("/buying/prices/back/{offers}")
-def put_back(request: Request, offers: str, raw: Sent) -> Response:
+@submits(lambda request, form: _page(request, RawForm(()), form))
+def put_back(session: Session, offers: str) -> Done:
     """Let costs follow the former offers again."""
     pairs = [pair.split("-") for pair in offers.split("_")]
     if not all(len(pair) == 2 and all(_is_number(part) for part in pair) for pair in pairs):
         raise Missing("change", offers)
-
-    def act(session: Session) -> Done:
-        move_back(session, [(int(item_id), int(offer_id)) for item_id, offer_id in pairs])
-        return Done("/buying/prices", "Costs follow the former prices again.")
-
-    return submit_once(request, raw, act, show_again=lambda form: _page(request, RawForm(()), form))
+    move_back(session, [(int(item_id), int(offer_id)) for item_id, offer_id in pairs])
+    return Done("/buying/prices", "Costs follow the former prices again.")
 
 
 def _is_number(part: str) -> bool:

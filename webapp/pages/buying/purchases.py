@@ -5,16 +5,14 @@ What a purchase means is read in `models/intake/buying/purchase.py`; what must b
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from datetime import date
-from typing import Annotated
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.errors import Unfit
+from models.errors import fit
 from models.intake.buying.purchase import read_came, read_purchase, read_sent
 from models.intake.csv_file import write_csv
 from models.intake.faults import Fault, Faults
@@ -33,15 +31,14 @@ from models.queries.buying.purchase import (
 from models.queries.stock.room import item_names, place_names
 from models.queries.stock.supplier import list_suppliers, supplier_names, supplier_view
 from models.trade.money import from_micros
-from webapp.web.forms import Form, RawForm, read_form
+from webapp.web.acting import Done, renamed, submits
+from webapp.web.forms import Form, RawForm
 from webapp.web.numbers import Whole
 from webapp.web.prefs import prefs_of
 from webapp.web.reading import reading
 from webapp.web.render import render
-from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter(prefix="/buying/purchases")
-Sent = Annotated[RawForm, Depends(read_form)]
 
 EMPTY_LINES = 3
 MOST_LINES = 60
@@ -68,20 +65,12 @@ def new_page(request: Request, supplier: Whole | None = None, item: Whole | None
 
 
 @router.post("/new")
-def add(request: Request, raw: Sent) -> Response:
+@submits(lambda request, raw, form: _edit(request, None, form, more="more" in raw), only_show=("more",))
+def add(session: Session, raw: RawForm) -> Done:
     """Draft a purchase as it was typed."""
-    if "more" in raw:
-        return _edit(request, None, Form.sent(raw), more=True)
-
-    def act(session: Session) -> Done | Faults:
-        drafted = read_purchase(_fields(raw))
-        if isinstance(drafted, Faults):
-            return _on_page(drafted)
-        with _faults_on_page():
-            number = operations.draft_purchase(session, drafted)
-        return Done(f"/buying/purchases/{number}", "The purchase is drafted.", f"/buying/drafts/{number}/undo")
-
-    return submit_once(request, raw, act, show_again=lambda form: _edit(request, None, form))
+    with renamed(_on_page):
+        number = operations.draft_purchase(session, fit(read_purchase(_fields(raw))))
+    return Done(f"/buying/purchases/{number}", "The purchase is drafted.", f"/buying/drafts/{number}/undo")
 
 
 @router.get("/{purchase_id}")
@@ -97,69 +86,49 @@ def edit_page(request: Request, purchase_id: int) -> Response:
 
 
 @router.post("/{purchase_id}/edit")
-def edit(request: Request, purchase_id: int, raw: Sent) -> Response:
+@submits(
+    lambda request, purchase_id, raw, form: _edit(request, purchase_id, form, more="more" in raw), only_show=("more",)
+)
+def edit(session: Session, purchase_id: int, raw: RawForm) -> Done:
     """Change a draft."""
-    if "more" in raw:
-        return _edit(request, purchase_id, Form.sent(raw), more=True)
-
-    def act(session: Session) -> Done | Faults:
-        drafted = read_purchase(_fields(raw))
-        if isinstance(drafted, Faults):
-            return _on_page(drafted)
-        with _faults_on_page():
-            operations.edit_purchase(session, purchase_id, drafted, raw.version or 0)
-        return Done(f"/buying/purchases/{purchase_id}", "The change is kept.")
-
-    return submit_once(request, raw, act, show_again=lambda form: _edit(request, purchase_id, form))
+    with renamed(_on_page):
+        operations.edit_purchase(session, purchase_id, fit(read_purchase(_fields(raw))), raw.version or 0)
+    return Done(f"/buying/purchases/{purchase_id}", "The change is kept.")
 
 
 @router.post("/{purchase_id}/send")
-def send(request: Request, purchase_id: int, raw: Sent) -> Response:
+@submits(lambda request, purchase_id, form: _show(request, purchase_id, form))
+def send(session: Session, purchase_id: int, raw: RawForm) -> Done:
     """Note that it was sent: it is on order from now on."""
-
-    def act(session: Session) -> Done | Faults:
-        said = read_sent(raw.raw())
-        if isinstance(said, Faults):
-            return said
-        whom = operations.send_purchase(session, purchase_id, sent_on=said.sent_on, due_on=said.due_on)
-        back = f"/buying/purchases/{purchase_id}/unsend"
-        return Done(f"/buying/purchases/{purchase_id}", f"It is noted as sent to {whom}, and on order.", back)
-
-    return submit_once(request, raw, act, show_again=lambda form: _show(request, purchase_id, form))
+    said = fit(read_sent(raw.raw()))
+    whom = operations.send_purchase(session, purchase_id, sent_on=said.sent_on, due_on=said.due_on)
+    back = f"/buying/purchases/{purchase_id}/unsend"
+    return Done(f"/buying/purchases/{purchase_id}", f"It is noted as sent to {whom}, and on order.", back)
 
 
 @router.post("/{purchase_id}/unsend")
-def unsend(request: Request, purchase_id: int, raw: Sent) -> Response:
+@submits(lambda request, purchase_id, form: _show(request, purchase_id, form))
+def unsend(session: Session, purchase_id: int) -> Done:
     """Make it a draft again."""
-
-    def act(session: Session) -> Done:
-        operations.unsend_purchase(session, purchase_id)
-        return Done(f"/buying/purchases/{purchase_id}", "It is a draft again.")
-
-    return submit_once(request, raw, act, show_again=lambda form: _show(request, purchase_id, form))
+    operations.unsend_purchase(session, purchase_id)
+    return Done(f"/buying/purchases/{purchase_id}", "It is a draft again.")
 
 
 @router.post("/{purchase_id}/cancel")
-def cancel(request: Request, purchase_id: int, raw: Sent) -> Response:
+@submits(lambda request, purchase_id, form: _show(request, purchase_id, form))
+def cancel(session: Session, purchase_id: int) -> Done:
     """Cancel what has not come."""
-
-    def act(session: Session) -> Done:
-        operations.cancel_purchase(session, purchase_id)
-        back = f"/buying/purchases/{purchase_id}/uncancel"
-        return Done(f"/buying/purchases/{purchase_id}", "What has not come is cancelled.", back)
-
-    return submit_once(request, raw, act, show_again=lambda form: _show(request, purchase_id, form))
+    operations.cancel_purchase(session, purchase_id)
+    back = f"/buying/purchases/{purchase_id}/uncancel"
+    return Done(f"/buying/purchases/{purchase_id}", "What has not come is cancelled.", back)
 
 
 @router.post("/{purchase_id}/uncancel")
-def uncancel(request: Request, purchase_id: int, raw: Sent) -> Response:
+@submits(lambda request, purchase_id, form: _show(request, purchase_id, form))
+def uncancel(session: Session, purchase_id: int) -> Done:
     """Take a cancelling back."""
-
-    def act(session: Session) -> Done:
-        operations.uncancel_purchase(session, purchase_id)
-        return Done(f"/buying/purchases/{purchase_id}", "It is not cancelled any more.")
-
-    return submit_once(request, raw, act, show_again=lambda form: _show(request, purchase_id, form))
+    operations.uncancel_purchase(session, purchase_id)
+    return Done(f"/buying/purchases/{purchase_id}", "It is not cancelled any more.")
 
 
 @router.get("/{purchase_id}/receive")
@@ -169,18 +138,13 @@ def receive_page(request: Request, purchase_id: int) -> Response:
 
 
 @router.post("/{purchase_id}/receive")
-def receive(request: Request, purchase_id: int, raw: Sent) -> Response:
+@submits(lambda request, purchase_id, form: _receive(request, purchase_id, form))
+def receive(session: Session, purchase_id: int, raw: RawForm) -> Done:
     """Take in what came."""
-
-    def act(session: Session) -> Done | Faults:
-        came = read_came(raw.raw())
-        if isinstance(came, Faults):
-            return came
-        done = receive_purchase(session, purchase_id, came)
-        undo = f"/stock/acts/{done.act_id}/undo"
-        return Done(f"/buying/purchases/{purchase_id}", done.words, undo)
-
-    return submit_once(request, raw, act, show_again=lambda form: _receive(request, purchase_id, form))
+    came = fit(read_came(raw.raw()))
+    done = receive_purchase(session, purchase_id, came)
+    undo = f"/stock/acts/{done.act_id}/undo"
+    return Done(f"/buying/purchases/{purchase_id}", done.words, undo)
 
 
 @router.get("/{purchase_id}/sheet")
@@ -218,15 +182,6 @@ def _fields(raw: RawForm) -> Mapping[str, object]:
 def _on_page(faults: Faults) -> Faults:
     """The same faults beside the fields as the page has them: its lines are named by the item's name."""
     return Faults(tuple(Fault(fault.field.replace(".item_id", ".item"), fault.message) for fault in faults))
-
-
-@contextmanager
-def _faults_on_page() -> Iterator[None]:
-    """Let what an operation finds wrong stand beside the fields of the page."""
-    try:
-        yield
-    except Unfit as unfit:
-        raise Unfit(_on_page(unfit.faults)) from unfit
 
 
 def _show(request: Request, purchase_id: int, form: Form | None) -> Response:

@@ -3,26 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.errors import Missing
+from models.errors import Missing, fit
 from models.intake.buying.reorder import Accepted, read_accepted, read_reorder_wishes
-from models.intake.faults import Faults
 from models.operations.buying.reorder import accept_levels, set_reorder_wishes
 from models.operations.shop.clock import today
 from models.queries.buying.reorder import reorder_page, reorder_wishes
-from webapp.web.forms import Form, RawForm, read_form
+from webapp.web.acting import Done, submits
+from webapp.web.forms import Form, RawForm
 from webapp.web.prefs import prefs_of
 from webapp.web.reading import reading
 from webapp.web.render import render
-from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter(prefix="/buying/reorder")
-Sent = Annotated[RawForm, Depends(read_form)]
 
 
 @router.get("")
@@ -32,30 +29,22 @@ def proposals_page(request: Request) -> Response:
 
 
 @router.post("/accept")
-def accept(request: Request, raw: Sent) -> Response:
+@submits(lambda request, form: _page(request, form))
+def accept(session: Session, raw: RawForm) -> Done:
     """Accept one proposal or all of them, as they were shown."""
-
-    def act(session: Session) -> Done | Faults:
-        accepted = read_accepted(raw.raw())
-        if isinstance(accepted, Faults):
-            return accepted
-        before = accept_levels(session, accepted)
-        many = "The reorder point is" if len(before) == 1 else f"{len(before)} reorder points are"
-        return Done("/buying/reorder", f"{many} kept.", f"/buying/reorder/back/{_as_path(before)}")
-
-    return submit_once(request, raw, act, show_again=lambda form: _page(request, form))
+    accepted = fit(read_accepted(raw.raw()))
+    before = accept_levels(session, accepted)
+    many = "The reorder point is" if len(before) == 1 else f"{len(before)} reorder points are"
+    return Done("/buying/reorder", f"{many} kept.", f"/buying/reorder/back/{_as_path(before)}")
 
 
 @router.post("/back/{levels}")
-def put_back(request: Request, levels: str, raw: Sent) -> Response:
+@submits(lambda request, form: _page(request, form))
+def put_back(session: Session, levels: str) -> Done:
     """Put reorder points back to what they were."""
     before = _from_path(levels)
-
-    def act(session: Session) -> Done:
-        accept_levels(session, before)
-        return Done("/buying/reorder", "They are as they were.")
-
-    return submit_once(request, raw, act, show_again=lambda form: _page(request, form))
+    accept_levels(session, before)
+    return Done("/buying/reorder", "They are as they were.")
 
 
 @router.get("/wishes")
@@ -65,17 +54,12 @@ def wishes_page(request: Request) -> Response:
 
 
 @router.post("/wishes")
-def change_wishes(request: Request, raw: Sent) -> Response:
+@submits(lambda request, form: _wishes(request, form))
+def change_wishes(session: Session, raw: RawForm) -> Done:
     """Change what proposals rest on."""
-
-    def act(session: Session) -> Done | Faults:
-        wishes = read_reorder_wishes(raw.raw())
-        if isinstance(wishes, Faults):
-            return wishes
-        set_reorder_wishes(session, wishes, raw.version or 0)
-        return Done("/buying/reorder", "The proposals rest on this now.")
-
-    return submit_once(request, raw, act, show_again=lambda form: _wishes(request, form))
+    wishes = fit(read_reorder_wishes(raw.raw()))
+    set_reorder_wishes(session, wishes, raw.version or 0)
+    return Done("/buying/reorder", "The proposals rest on this now.")
 
 
 def _page(request: Request, form: Form | None) -> Response:
