@@ -9,12 +9,11 @@ from collections.abc import Callable, Sequence
 from datetime import date, datetime
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends, Query, Request
+from fastapi import APIRouter, Query, Request
 from pydantic import BeforeValidator, Field
 from sqlmodel import Session
-from starlette.responses import Response
 
-from models.errors import fit
+from models.errors import fit, fit_both
 from models.intake.builds.build import (
     BENCH_KINDS,
     instead_value,
@@ -25,7 +24,6 @@ from models.intake.builds.build import (
     read_take_out,
     read_unpick,
 )
-from models.intake.faults import Faults
 from models.intake.stock.place import NO_PLACE
 from models.operations.builds import start as operations
 from models.operations.builds.finish import abandon_build, finish_build
@@ -38,12 +36,12 @@ from models.queries.shop.shop import currency_of
 from models.trade.vocabulary.bench import TIMING_ANSWERS, BuildState
 from webapp.api.answers import Amount, AnswerModel, LineOut, Units, beneath, filled, path
 from webapp.api.shapes import ANY_NUMBER
-from webapp.web.json_api import Answer, json_body, problems, read_json, version_if_sent, write_once
+from webapp.web.acting import Answer, Body, writes
+from webapp.web.json_api import json_body, problems, version_if_sent
 from webapp.web.numbers import Whole
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["builds"])
-Body = Annotated[dict[str, Any], Depends(read_json)]
 State = BuildState
 
 _DAY: dict[str, object] = {"type": "string", "format": "date", "description": "Today when it is left out."}
@@ -223,17 +221,12 @@ def list_builds(
         ("design_id",),
     ),
 )  # fmt: skip
-def start_build(request: Request, body: Body) -> Response:
+@writes
+def start_build(session: Session, body: Body) -> Answer:
     """Start a build: what it needs is reserved; with too little in stock 409 lists every item that is short."""
-
-    def act(session: Session) -> Answer | Faults:
-        draft = read_start(body)
-        if isinstance(draft, Faults):
-            return draft
-        before = open_builds(session, draft.ask.design_id)
-        return _created(session, operations.start_build(session, draft).build_id, before)
-
-    return write_once(request, body, act)
+    draft = fit(read_start(body))
+    before = open_builds(session, draft.ask.design_id)
+    return _created(session, operations.start_build(session, draft).build_id, before)
 
 
 @router.post(
@@ -248,20 +241,15 @@ def start_build(request: Request, body: Body) -> Response:
         ("design_id",),
     ),
 )  # fmt: skip
-def book_pieces(request: Request, body: Body) -> Response:
+@writes
+def book_pieces(session: Session, body: Body) -> Answer:
     """Book pieces in that were made: start, take-out and finish in one act, also for a past day.
 
     Builds of the design that are under way keep their rings, and these take others: `under_way` names them.
     """
-
-    def act(session: Session) -> Answer | Faults:
-        draft = read_made(body)
-        if isinstance(draft, Faults):
-            return draft
-        before = open_builds(session, draft.ask.design_id)
-        return _created(session, book_made(session, draft).build_id, before)
-
-    return write_once(request, body, act)
+    draft = fit(read_made(body))
+    before = open_builds(session, draft.ask.design_id)
+    return _created(session, book_made(session, draft).build_id, before)
 
 
 @router.get("/builds/{build_id}", response_model=BuildWithLines, responses=problems(404))
@@ -278,9 +266,10 @@ _ACTS = {200: {"model": BuildWithLines}, **problems(400, 404, 409, 415, 422)}
     responses=_ACTS,
     openapi_extra=json_body({"lines": _LINES, "taken_on": _DAY, "version": _VERSION}),
 )
-def take_out(request: Request, build_id: int, body: Body) -> Response:
+@writes
+def take_out(session: Session, build_id: int, body: Body) -> Answer:
     """Take the rings of a started build out of their bags."""
-    return _act(request, build_id, body, read_take_out, operations.take_out)
+    return _acted(session, build_id, body, read_take_out, operations.take_out)
 
 
 @router.post(
@@ -294,9 +283,10 @@ def take_out(request: Request, build_id: int, body: Body) -> Response:
         }
     ),
 )  # fmt: skip
-def finish(request: Request, build_id: int, body: Body) -> Response:
+@writes
+def finish(session: Session, build_id: int, body: Body) -> Answer:
     """Finish a build; without a word all its pieces are good and took what the design says."""
-    return _act(request, build_id, body, read_finish, finish_build)
+    return _acted(session, build_id, body, read_finish, finish_build)
 
 
 @router.post(
@@ -306,9 +296,10 @@ def finish(request: Request, build_id: int, body: Body) -> Response:
         {"lines": _LINES, "abandoned_on": _DAY, "note": _NOTE, "keep_scrap": _SCRAP, "version": _VERSION}
     ),
 )
-def abandon(request: Request, build_id: int, body: Body) -> Response:
+@writes
+def abandon(session: Session, build_id: int, body: Body) -> Answer:
     """Give a build up; what is not said to be spoiled goes back into its bags."""
-    return _act(request, build_id, body, read_abandon, abandon_build)
+    return _acted(session, build_id, body, read_abandon, abandon_build)
 
 
 @router.post(
@@ -321,9 +312,10 @@ def abandon(request: Request, build_id: int, body: Body) -> Response:
         }
     ),
 )  # fmt: skip
-def unpick(request: Request, build_id: int, body: Body) -> Response:
+@writes
+def unpick(session: Session, build_id: int, body: Body) -> Answer:
     """Take finished pieces apart; their rings go back into the bags that they came from."""
-    return _act(request, build_id, body, read_unpick, unpick_pieces)
+    return _acted(session, build_id, body, read_unpick, unpick_pieces)
 
 
 @router.post(
@@ -331,34 +323,24 @@ def unpick(request: Request, build_id: int, body: Body) -> Response:
     responses=_ACTS,
     openapi_extra=json_body({"version": _VERSION}),
 )
-def undo(request: Request, build_id: int, body: Body) -> Response:
+@writes
+def undo(session: Session, build_id: int, body: Body) -> Answer:
     """Take back the latest thing that was done with a build; one that was only started is then gone."""
-
-    def act(session: Session) -> Answer | Faults:
-        done = undo_build(session, build_id, version=fit(version_if_sent(body)))
-        return Answer({"id": build_id, "gone": True} if done.gone else build_answer(session, build_id))
-
-    return write_once(request, body, act)
+    done = undo_build(session, build_id, version=fit(version_if_sent(body)))
+    return Answer({"id": build_id, "gone": True} if done.gone else build_answer(session, build_id))
 
 
-def _act(
-    request: Request,
+def _acted(
+    session: Session,
     build_id: int,
     body: dict[str, Any],
     read: Callable[[dict[str, Any]], Any],
     do: Callable[..., operations.BuildAct],
-) -> Response:
-    """Read a body, act on a build, and answer how it is then."""
-
-    def act(session: Session) -> Answer | Faults:
-        version, draft = version_if_sent(body), read(body)
-        found = [fault for one in (version, draft) if isinstance(one, Faults) for fault in one]
-        if found:
-            return Faults(tuple(found))
-        do(session, build_id, draft, version=version)
-        return Answer(build_answer(session, build_id))
-
-    return write_once(request, body, act)
+) -> Answer:
+    """Read a body, act on a build, and answer how it is then. Raises: Unfit."""
+    version, draft = fit_both(version_if_sent(body), read(body))
+    do(session, build_id, draft, version=version)
+    return Answer(build_answer(session, build_id))
 
 
 def _created(session: Session, build_id: int, under_way: Sequence[BuildRow]) -> Answer:

@@ -8,12 +8,12 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, Query, Request
+from fastapi import APIRouter, Query, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
+from models.errors import fit
 from models.intake.builds.build import read_start, read_take_out
-from models.intake.faults import Faults
 from models.intake.stock.label import read_paper_request
 from models.operations.builds import start as operations
 from models.operations.builds.undo import undo_build
@@ -31,16 +31,15 @@ from webapp.pages.builds.forms import (
     plan_rows,
     plan_values,
 )
-from webapp.web.forms import Form, RawForm, read_address, read_form
+from webapp.web.acting import Done, submits
+from webapp.web.forms import Form, RawForm, read_address
 from webapp.web.labels import PAPER_CHOICES, code_address, lay_out
 from webapp.web.numbers import Whole
 from webapp.web.qr import qr_path
 from webapp.web.reading import reading
 from webapp.web.render import render
-from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
-Sent = Annotated[RawForm, Depends(read_form)]
 USUAL_KIT_PAPER = "roll-62x29"
 
 
@@ -58,16 +57,11 @@ def start_page(request: Request) -> Response:
 
 
 @router.post("/builds/new")
-def start(request: Request, sent: Sent) -> Response:
+@submits(lambda request, raw, form: _start(request, raw, form))
+def start(session: Session, raw: RawForm) -> Done:
     """Start a build: what it needs is reserved."""
-
-    def act(session: Session) -> Done | Faults:
-        draft = read_start(fields_of(sent))
-        if isinstance(draft, Faults):
-            return draft
-        return done_with(operations.start_build(session, draft))
-
-    return submit_once(request, sent, act, show_again=lambda form: _start(request, sent, form))
+    draft = fit(read_start(fields_of(raw)))
+    return done_with(operations.start_build(session, draft))
 
 
 @router.get("/builds/{build_id}")
@@ -77,41 +71,30 @@ def build_page(request: Request, build_id: int) -> Response:
 
 
 @router.post("/builds/{build_id}/take-out")
-def take_out(request: Request, build_id: int, sent: Sent) -> Response:
+@submits(lambda request, build_id, form: show(request, build_id, form))
+def take_out(session: Session, build_id: int, raw: RawForm) -> Done:
     """Take the rings out of their bags."""
-
-    def act(session: Session) -> Done | Faults:
-        draft = read_take_out(fields_of(sent))
-        if isinstance(draft, Faults):
-            return draft
-        done = operations.take_out(session, build_id, draft, version=sent.version)
-        return done_with(done, said="The rings are out of their bags.")
-
-    return submit_once(request, sent, act, show_again=lambda form: show(request, build_id, form))
+    draft = fit(read_take_out(fields_of(raw)))
+    done = operations.take_out(session, build_id, draft, version=raw.version)
+    return done_with(done, said="The rings are out of their bags.")
 
 
 @router.post("/builds/{build_id}/watch")
-def watch(request: Request, build_id: int, sent: Sent) -> Response:
+@submits(lambda request, build_id, form: show(request, build_id, form))
+def watch(session: Session, build_id: int, raw: RawForm) -> Done:
     """Let the stop-watch run, stop it, or set it back."""
     acts = {"start": operations.start_watch, "stop": operations.stop_watch, "clear": operations.clear_watch}
-
-    def act(session: Session) -> Done:
-        acts.get(sent.get("do"), operations.stop_watch)(session, build_id)
-        return Done(f"/builds/{build_id}#watch")
-
-    return submit_once(request, sent, act, show_again=lambda form: show(request, build_id, form))
+    acts.get(raw.get("do"), operations.stop_watch)(session, build_id)
+    return Done(f"/builds/{build_id}#watch")
 
 
 @router.post("/builds/{build_id}/undo")
-def undo(request: Request, build_id: int, sent: Sent, version: Whole | None = None) -> Response:
+@submits(lambda request, build_id, form: show(request, build_id, form))
+def undo(session: Session, build_id: int, raw: RawForm, version: Whole | None = None) -> Done:
     """Take back the latest thing that was done with a build; `version` is that of the page that offered it."""
-
-    def act(session: Session) -> Done:
-        seen = version if sent.version is None else sent.version
-        done = undo_build(session, build_id, version=seen)
-        return Done("/builds" if done.gone else f"/builds/{build_id}", done.words)
-
-    return submit_once(request, sent, act, show_again=lambda form: show(request, build_id, form))
+    seen = version if raw.version is None else raw.version
+    done = undo_build(session, build_id, version=seen)
+    return Done("/builds" if done.gone else f"/builds/{build_id}", done.words)
 
 
 @router.get("/builds/{build_id}/sheet")

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
 from models.costing.rates import kind_words
+from models.errors import fit
 from models.intake.builds.build import BENCH_KINDS, read_abandon, read_finish, read_unpick
-from models.intake.faults import Faults
 from models.operations.builds.finish import abandon_build, finish_build
 from models.operations.builds.timing import judge_timing
 from models.operations.builds.unpick import unpick_pieces
@@ -18,13 +16,12 @@ from models.queries.builds.build import build_view
 from models.queries.builds.unpick import unpick_lines
 from webapp.pages.builds.builds import done_with, show
 from webapp.pages.builds.forms import fields_of, line_rows, line_values, over, precious, unpick_rows, unpick_values
-from webapp.web.forms import Form, RawForm, read_form
+from webapp.web.acting import Done, submits
+from webapp.web.forms import Form, RawForm
 from webapp.web.reading import reading
 from webapp.web.render import render
-from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
-Sent = Annotated[RawForm, Depends(read_form)]
 
 
 @router.get("/builds/{build_id}/finish")
@@ -34,16 +31,11 @@ def finish_page(request: Request, build_id: int) -> Response:
 
 
 @router.post("/builds/{build_id}/finish")
-def finish(request: Request, build_id: int, sent: Sent) -> Response:
+@submits(lambda request, build_id, form: _finish(request, build_id, form))
+def finish(session: Session, build_id: int, raw: RawForm) -> Done:
     """Book a build in."""
-
-    def act(session: Session) -> Done | Faults:
-        draft = read_finish(fields_of(sent))
-        if isinstance(draft, Faults):
-            return draft
-        return done_with(finish_build(session, build_id, draft, version=sent.version))
-
-    return submit_once(request, sent, act, show_again=lambda form: _finish(request, build_id, form))
+    draft = fit(read_finish(fields_of(raw)))
+    return done_with(finish_build(session, build_id, draft, version=raw.version))
 
 
 @router.get("/builds/{build_id}/abandon")
@@ -53,16 +45,11 @@ def abandon_page(request: Request, build_id: int) -> Response:
 
 
 @router.post("/builds/{build_id}/abandon")
-def abandon(request: Request, build_id: int, sent: Sent) -> Response:
+@submits(lambda request, build_id, form: _abandon(request, build_id, form))
+def abandon(session: Session, build_id: int, raw: RawForm) -> Done:
     """Give a build up."""
-
-    def act(session: Session) -> Done | Faults:
-        draft = read_abandon(fields_of(sent))
-        if isinstance(draft, Faults):
-            return draft
-        return done_with(abandon_build(session, build_id, draft, version=sent.version))
-
-    return submit_once(request, sent, act, show_again=lambda form: _abandon(request, build_id, form))
+    draft = fit(read_abandon(fields_of(raw)))
+    return done_with(abandon_build(session, build_id, draft, version=raw.version))
 
 
 @router.get("/builds/{build_id}/unpick")
@@ -72,28 +59,20 @@ def unpick_page(request: Request, build_id: int, pieces: str = "1") -> Response:
 
 
 @router.post("/builds/{build_id}/unpick")
-def unpick(request: Request, build_id: int, sent: Sent) -> Response:
+@submits(lambda request, build_id, raw, form: _unpick(request, build_id, raw.get("pieces"), form))
+def unpick(session: Session, build_id: int, raw: RawForm) -> Done:
     """Take pieces apart."""
-
-    def act(session: Session) -> Done | Faults:
-        draft = read_unpick(fields_of(sent))
-        if isinstance(draft, Faults):
-            return draft
-        return done_with(unpick_pieces(session, build_id, draft, version=sent.version))
-
-    return submit_once(request, sent, act, show_again=lambda form: _unpick(request, build_id, sent.get("pieces"), form))
+    draft = fit(read_unpick(fields_of(raw)))
+    return done_with(unpick_pieces(session, build_id, draft, version=raw.version))
 
 
 @router.post("/builds/{build_id}/timing")
-def timing(request: Request, build_id: int, sent: Sent) -> Response:
+@submits(lambda request, build_id, form: show(request, build_id, form))
+def timing(session: Session, build_id: int, raw: RawForm) -> Done:
     """Let an odd timing count for what the shop learns, or leave it out."""
-
-    def act(session: Session) -> Done:
-        use = sent.get("timing") == "use"
-        words = judge_timing(session, build_id, use=use, version=sent.version)
-        return Done(f"/builds/{build_id}#work", words)
-
-    return submit_once(request, sent, act, show_again=lambda form: show(request, build_id, form))
+    use = raw.get("timing") == "use"
+    words = judge_timing(session, build_id, use=use, version=raw.version)
+    return Done(f"/builds/{build_id}#work", words)
 
 
 def _finish(request: Request, build_id: int, form: Form | None) -> Response:

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Annotated
 from urllib.parse import urlencode
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.errors import Conflict
+from models.errors import Conflict, fit
 from models.intake.builds.build import read_made, read_new_design, read_rings_first
-from models.intake.faults import Faults
 from models.operations.builds import rings_first
 from models.operations.builds.made import book_made
 from models.queries.builds.build import build_view
@@ -31,13 +29,13 @@ from webapp.pages.builds.forms import (
     precious,
     units,
 )
-from webapp.web.forms import Form, RawForm, read_address, read_form
+from webapp.web.acting import Done, Sent, submits
+from webapp.web.forms import Form, RawForm, read_address
 from webapp.web.reading import reading
 from webapp.web.render import render
-from webapp.web.submit_once import Done, submit_once
+from webapp.web.submit_once import submit_once
 
 router = APIRouter()
-Sent = Annotated[RawForm, Depends(read_form)]
 BESIDE = "beside"
 """The builds of the design under way that the form showed, so that nobody takes a second set of rings unasked."""
 QUICK = "quick"
@@ -53,24 +51,22 @@ def made_page(request: Request) -> Response:
 
 
 @router.post("/builds/made")
-def made(request: Request, sent: Sent) -> Response:
+def made(request: Request, raw: Sent) -> Response:
     """Book pieces in that were made: start, take-out and finish in one act."""
-    if QUICK in sent and "choice" not in sent:
-        plan = look(request, sent).plan
+    if QUICK in raw and "choice" not in raw:
+        plan = look(request, raw).plan
         if plan is not None and plan.parts.choices:
-            kept = [(name, value) for name, value in sent.items if name in {"design_id", "pieces", "minutes"} and value]
+            kept = [(name, value) for name, value in raw.items if name in {"design_id", "pieces", "minutes"} and value]
             return RedirectResponse(f"/builds/made?{urlencode(kept)}", status_code=303)
 
-    def act(session: Session) -> Done | Faults:
-        draft = read_made(fields_of(sent))
-        if isinstance(draft, Faults):
-            return draft
-        unseen = _unseen(session, draft.ask.design_id, sent.get(BESIDE))
+    def act(session: Session) -> Done:
+        draft = fit(read_made(fields_of(raw)))
+        unseen = _unseen(session, draft.ask.design_id, raw.get(BESIDE))
         if unseen:
             raise Conflict(f"{unseen} Book that in instead, or book these beside it: look below.")
         return done_with(book_made(session, draft))
 
-    return submit_once(request, sent, act, show_again=lambda form: _made(request, sent, form))
+    return submit_once(request, raw, act, show_again=lambda form: _made(request, raw, form))
 
 
 @router.get("/builds/take")
@@ -80,16 +76,11 @@ def take_page(request: Request) -> Response:
 
 
 @router.post("/builds/take")
-def take(request: Request, sent: Sent) -> Response:
+@submits(lambda request, form: _take(request, form))
+def take(session: Session, raw: RawForm) -> Done:
     """Take them out."""
-
-    def act(session: Session) -> Done | Faults:
-        draft = read_rings_first(_rows_that_say(sent))
-        if isinstance(draft, Faults):
-            return draft
-        return done_with(rings_first.take_rings(session, draft))
-
-    return submit_once(request, sent, act, show_again=lambda form: _take(request, form))
+    draft = fit(read_rings_first(_rows_that_say(raw)))
+    return done_with(rings_first.take_rings(session, draft))
 
 
 @router.get("/builds/{build_id}/design")
@@ -99,17 +90,12 @@ def design_page(request: Request, build_id: int) -> Response:
 
 
 @router.post("/builds/{build_id}/design")
-def make_design(request: Request, build_id: int, sent: Sent) -> Response:
+@submits(lambda request, build_id, form: _design(request, build_id, form))
+def make_design(session: Session, build_id: int, raw: RawForm) -> Done:
     """Keep it."""
-
-    def act(session: Session) -> Done | Faults:
-        draft = read_new_design(fields_of(sent))
-        if isinstance(draft, Faults):
-            return draft
-        rings_first.design_of_rings(session, build_id, draft, version=sent.version)
-        return Done(f"/builds/{build_id}", f"{draft.name} is a design now, and this build makes it.")
-
-    return submit_once(request, sent, act, show_again=lambda form: _design(request, build_id, form))
+    draft = fit(read_new_design(fields_of(raw)))
+    rings_first.design_of_rings(session, build_id, draft, version=raw.version)
+    return Done(f"/builds/{build_id}", f"{draft.name} is a design now, and this build makes it.")
 
 
 def _unseen(session: Session, design_id: int, beside: str) -> str:
@@ -152,9 +138,9 @@ def _made(request: Request, raw: RawForm, form: Form | None) -> Response:
     )
 
 
-def _rows_that_say(sent: RawForm) -> dict[str, object]:
+def _rows_that_say(raw: RawForm) -> dict[str, object]:
     """The form without the rows that were left empty."""
-    found = fields_of(sent)
+    found = fields_of(raw)
     rows = found.get("lines")
     if isinstance(rows, list):
         found["lines"] = [row for row in rows if str(row.get("bag") or "") or str(row.get("used") or "")]
