@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Request
@@ -11,7 +10,7 @@ from pydantic import BaseModel
 from sqlmodel import Session
 from starlette.responses import JSONResponse, Response
 
-from models.intake.faults import Faults
+from models.errors import fit_both
 from models.intake.planning.make_plan import MOST_SEARCH_S, USUAL_SEARCH_S, read_plan_request
 from models.intake.raw import Reader
 from models.operations.planning.make_plan import ask_limits, ask_plan, stop_plan
@@ -22,6 +21,7 @@ from models.queries.shop.shop import currency_of
 from models.trade.vocabulary.plans import ALLOWANCES, GOALS, UNSETTLED
 from webapp.api.planning.shapes import PlanOut, plan_out
 from webapp.api.shapes import ANY_NUMBER
+from webapp.web.acting import writes
 from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
 from webapp.web.reading import reading
 
@@ -90,13 +90,10 @@ def make_plan(request: Request, body: Body) -> Response:
     """The best mix of designs for hours, stock and money; waits for the search, or for `wait` seconds, else 202."""
     asked: list[int] = []
 
-    def act(session: Session) -> Answer | Faults:
+    def act(session: Session) -> Answer:
         reader = Reader(body)
         reader.integer("wait", most=MOST_SEARCH_S + SPARE_S, required=False)
-        question = read_plan_request(body)
-        faults = reader.faults()
-        if isinstance(question, Faults) or faults:
-            return Faults((*(question if isinstance(question, Faults) else ()), *(faults or ())))
+        question, _ = fit_both(read_plan_request(body), reader.faults())
         plan_id = ask_plan(session, question)
         asked.append(plan_id)
         return Answer({"id": plan_id, "search": question.search_s}, 202, f"/api/make-plan/{plan_id}")
@@ -133,11 +130,11 @@ _ACTS: dict[str, Any] = {
 def stop(request: Request, plan_id: int, body: Body) -> Response:
     """Let a search end with the best it has."""
 
-    def does(session: Session, number: int) -> PlanAct:
-        stop_plan(session, number)
-        return PlanAct(number, "The search ends with the best it has.")
+    def act(session: Session) -> Answer:
+        stop_plan(session, plan_id)
+        return _done(session, PlanAct(plan_id, "The search ends with the best it has."))
 
-    answer = _act(request, plan_id, body, does)
+    answer = write_once(request, body, act)
     request.app.state.planner.stop(plan_id)
     return answer
 
@@ -147,42 +144,42 @@ def limits(request: Request, plan_id: int, body: Body) -> Response:
     """Search what one hour or a few rings more would bring; read the plan again for the answer."""
     asked: list[int] = []
 
-    def does(session: Session, number: int) -> PlanAct:
-        new = ask_limits(session, number)
-        asked.extend([number] if new else [])
-        return PlanAct(number, "It is being found out what limits this plan." if new else "That is known already.", new)
+    def act(session: Session) -> Answer:
+        new = ask_limits(session, plan_id)
+        asked.extend([plan_id] if new else [])
+        said = "It is being found out what limits this plan." if new else "That is known already."
+        return _done(session, PlanAct(plan_id, said, new))
 
-    answer = _act(request, plan_id, body, does)
+    answer = write_once(request, body, act)
     for number in asked:
         request.app.state.planner.search(number, limits=True)
     return answer
 
 
 @router.post("/make-plan/{plan_id}/builds", **_ACTS)
-def book(request: Request, plan_id: int, body: Body) -> Response:
+@writes
+def book(session: Session, plan_id: int) -> Answer:
     """Start the builds of a plan and draft its purchases; asked a second time it does nothing."""
-    return _act(request, plan_id, body, book_plan)
+    return _done(session, book_plan(session, plan_id))
 
 
 @router.post("/make-plan/{plan_id}/rest", **_ACTS)
-def rest(request: Request, plan_id: int, body: Body) -> Response:
+@writes
+def rest(session: Session, plan_id: int) -> Answer:
     """Start what had to wait for its rings."""
-    return _act(request, plan_id, body, start_rest)
+    return _done(session, start_rest(session, plan_id))
 
 
 @router.post("/make-plan/{plan_id}/undo", **_ACTS)
-def undo(request: Request, plan_id: int, body: Body) -> Response:
+@writes
+def undo(session: Session, plan_id: int) -> Answer:
     """Take the builds and purchases of a plan back."""
-    return _act(request, plan_id, body, unbook_plan)
+    return _done(session, unbook_plan(session, plan_id))
 
 
-def _act(request: Request, plan_id: int, body: Body, does: Callable[[Session, int], PlanAct]) -> Response:
-    def act(session: Session) -> Answer:
-        done = does(session, plan_id)
-        plan = plan_out(plan_view(session, plan_id, now=now()), currency_of(session))
-        return Answer({"words": done.words, "done": done.done, "plan": plan.model_dump(mode="json")})
-
-    return write_once(request, body, act)
+def _done(session: Session, act: PlanAct) -> Answer:
+    plan = plan_out(plan_view(session, act.plan_id, now=now()), currency_of(session))
+    return Answer({"words": act.words, "done": act.done, "plan": plan.model_dump(mode="json")})
 
 
 def _read(request: Request, plan_id: int) -> PlanOut:

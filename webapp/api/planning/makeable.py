@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated
 
-from fastapi import APIRouter, Depends, Query, Request
+from fastapi import APIRouter, Query, Request
 from pydantic import BaseModel, Field
 from sqlmodel import Session
 from starlette.responses import Response
 
+from models.errors import fit
 from models.intake.faults import Faults
 from models.intake.planning.makeable import read_make_filter
 from models.intake.stock.stand_in import read_stand_in
@@ -19,11 +20,11 @@ from models.queries.stock.item import item_view
 from models.queries.stock.stand_ins import stand_ins_of
 from models.trade.vocabulary.plans import Allowance, MakeOrder, SubstituteWhy
 from webapp.api.answers import Amount, AnswerModel, TextOrEmpty, Units, beneath, filled, path, places
-from webapp.web.json_api import KEY_HEADER, Answer, Problem, faulty, json_body, problems, read_json, write_once
+from webapp.web.acting import Answer, Body, writes, writes_without_body
+from webapp.web.json_api import KEY_HEADER, Problem, json_body, problems, readable
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["planning"])
-Body = Annotated[dict[str, Any], Depends(read_json)]
 
 
 class MakeableParameters(BaseModel):
@@ -139,9 +140,9 @@ class StandInsOut(BaseModel):
 def makeable(request: Request, asked: Annotated[MakeableParameters, Query()]) -> MakeableOut | Response:
     """For every design and choice how many free stock makes, what runs out first, and what one more would need."""
     raw = {name: value for name, value in asked.model_dump().items() if value is not None}
-    wanted = read_make_filter({**raw, **({"minutes": str(asked.minutes)} if asked.minutes is not None else {})})
-    if isinstance(wanted, Faults):
-        return faulty(wanted)
+    wanted = readable(
+        read_make_filter({**raw, **({"minutes": str(asked.minutes)} if asked.minutes is not None else {})})
+    )
     session = reading(request)
     currency = currency_of(session)
     view = makeable_view(session, wanted)
@@ -183,17 +184,12 @@ def list_stand_ins(request: Request, item_id: int) -> StandInsOut:
         ("stand_in_id",),
     ),
 )
-def add_stand_in(request: Request, item_id: int, body: Body) -> Response:
+@writes
+def add_stand_in(session: Session, item_id: int, body: Body) -> Answer:
     """Declare what may stand in for an item; a circle of one-way stand-ins is refused."""
-
-    def act(session: Session) -> Answer | Faults:
-        draft = read_stand_in(body)
-        if isinstance(draft, Faults):
-            return draft
-        done = declare_stand_in(session, item_id, draft)
-        return Answer(_declared(session, done), status=201, location=f"/api/items/{item_id}/stand-ins")
-
-    return write_once(request, body, act)
+    draft = fit(read_stand_in(body))
+    done = declare_stand_in(session, item_id, draft)
+    return Answer(_declared(session, done), status=201, location=f"/api/items/{item_id}/stand-ins")
 
 
 @router.delete(
@@ -202,13 +198,10 @@ def add_stand_in(request: Request, item_id: int, body: Body) -> Response:
     responses=problems(400, 404, 409, 422),
     openapi_extra={"parameters": [KEY_HEADER]},
 )
-def remove_stand_in(request: Request, stand_in_id: int) -> Response:
+@writes_without_body
+def remove_stand_in(session: Session, stand_in_id: int) -> Answer:
     """Take a declared stand-in back."""
-
-    def act(session: Session) -> Answer:
-        return Answer(_declared(session, drop_stand_in(session, stand_in_id)))
-
-    return write_once(request, {}, act)
+    return Answer(_declared(session, drop_stand_in(session, stand_in_id)))
 
 
 def _declared(session: Session, done: StandInAct) -> dict[str, object]:

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Query, Request
 from sqlmodel import Session
 from starlette.responses import RedirectResponse, Response
 
-from models.intake.faults import Faults
+from models.errors import fit
 from models.intake.planning.make_plan import MOST_SEARCH_S, PlanRequest, raw_of, read_plan_request
 from models.operations.planning.make_plan import ask_again, ask_limits, ask_plan, stop_plan
-from models.operations.planning.plan_builds import PlanAct, book_plan, start_rest, unbook_plan
+from models.operations.planning.plan_builds import book_plan, start_rest, unbook_plan
 from models.operations.shop.clock import now
 from models.queries.planning.make_plan import PlanView, ask_page, plan_view
 from models.trade.vocabulary.plans import GOALS
 from webapp.planner import Planner
+from webapp.web.acting import submits
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.reading import reading
 from webapp.web.render import is_htmx, render
@@ -36,18 +36,16 @@ def ask_form(request: Request, like: Annotated[int | None, Query(ge=1, le=2**31 
 
 
 @router.post("/makeable/plan")
-def ask(request: Request, sent: Sent) -> Response:
+def ask(request: Request, raw: Sent) -> Response:
     """Ask for the best mix; the search goes on in the background."""
     asked: list[int] = []
 
-    def act(session: Session) -> Done | Faults:
-        question = read_plan_request(sent.raw())
-        if isinstance(question, Faults):
-            return question
+    def act(session: Session) -> Done:
+        question = fit(read_plan_request(raw.raw()))
         asked.append(ask_plan(session, question))
         return Done(f"/makeable/plan/{asked[0]}")
 
-    answer = submit_once(request, sent, act, show_again=lambda form: _form(request, form, None))
+    answer = submit_once(request, raw, act, show_again=lambda form: _form(request, form, None))
     return _searching(request, answer, asked)
 
 
@@ -71,14 +69,14 @@ def progress(request: Request, plan_id: int) -> Response:
 
 
 @router.post("/makeable/plan/{plan_id}/stop")
-def stop(request: Request, plan_id: int, sent: Sent) -> Response:
+def stop(request: Request, plan_id: int, raw: Sent) -> Response:
     """End a search with the best it has."""
 
     def act(session: Session) -> Done:
         stop_plan(session, plan_id)
         return Done(f"/makeable/plan/{plan_id}")
 
-    answer = submit_once(request, sent, act, show_again=lambda form: _show(request, plan_id, form))
+    answer = submit_once(request, raw, act, show_again=lambda form: _show(request, plan_id, form))
     planner: Planner = request.app.state.planner
     planner.stop(plan_id)
     planner.wait(plan_id, 1.0)
@@ -86,7 +84,7 @@ def stop(request: Request, plan_id: int, sent: Sent) -> Response:
 
 
 @router.post("/makeable/plan/{plan_id}/again")
-def again(request: Request, plan_id: int, sent: Sent) -> Response:
+def again(request: Request, plan_id: int, raw: Sent) -> Response:
     """Ask the same of the shop as it is now."""
     asked: list[int] = []
 
@@ -94,12 +92,12 @@ def again(request: Request, plan_id: int, sent: Sent) -> Response:
         asked.append(ask_again(session, plan_id))
         return Done(f"/makeable/plan/{asked[0]}")
 
-    answer = submit_once(request, sent, act, show_again=lambda form: _show(request, plan_id, form))
+    answer = submit_once(request, raw, act, show_again=lambda form: _show(request, plan_id, form))
     return _searching(request, answer, asked)
 
 
 @router.post("/makeable/plan/{plan_id}/limits")
-def limits(request: Request, plan_id: int, sent: Sent) -> Response:
+def limits(request: Request, plan_id: int, raw: Sent) -> Response:
     """Find out what one hour, or a few rings more, would bring."""
     asked: list[int] = []
 
@@ -108,37 +106,31 @@ def limits(request: Request, plan_id: int, sent: Sent) -> Response:
             asked.append(plan_id)
         return Done(f"/makeable/plan/{plan_id}#limits")
 
-    answer = submit_once(request, sent, act, show_again=lambda form: _show(request, plan_id, form))
+    answer = submit_once(request, raw, act, show_again=lambda form: _show(request, plan_id, form))
     return _searching(request, answer, asked, limits=True)
 
 
 @router.post("/makeable/plan/{plan_id}/book")
-def book_it(request: Request, plan_id: int, sent: Sent) -> Response:
+@submits(lambda request, plan_id, form: _show(request, plan_id, form))
+def book_it(session: Session, plan_id: int) -> Done:
     """Turn the plan into builds and purchases."""
-    return _act(request, plan_id, sent, book_plan, undo=True)
+    done = book_plan(session, plan_id)
+    path = f"/makeable/plan/{plan_id}"
+    return Done(path, done.words, f"{path}/undo" if done.done else "")
 
 
 @router.post("/makeable/plan/{plan_id}/rest")
-def rest(request: Request, plan_id: int, sent: Sent) -> Response:
+@submits(lambda request, plan_id, form: _show(request, plan_id, form))
+def rest(session: Session, plan_id: int) -> Done:
     """Start what had to wait for its rings."""
-    return _act(request, plan_id, sent, start_rest)
+    return Done(f"/makeable/plan/{plan_id}", start_rest(session, plan_id).words)
 
 
 @router.post("/makeable/plan/{plan_id}/undo")
-def undo(request: Request, plan_id: int, sent: Sent) -> Response:
+@submits(lambda request, plan_id, form: _show(request, plan_id, form))
+def undo(session: Session, plan_id: int) -> Done:
     """Take the builds and purchases of a plan back."""
-    return _act(request, plan_id, sent, unbook_plan)
-
-
-def _act(
-    request: Request, plan_id: int, sent: RawForm, does: Callable[[Session, int], PlanAct], *, undo: bool = False
-) -> Response:
-    def act(session: Session) -> Done:
-        done = does(session, plan_id)
-        path = f"/makeable/plan/{plan_id}"
-        return Done(path, done.words, f"{path}/undo" if undo and done.done else "")
-
-    return submit_once(request, sent, act, show_again=lambda form: _show(request, plan_id, form))
+    return Done(f"/makeable/plan/{plan_id}", unbook_plan(session, plan_id).words)
 
 
 def _searching(request: Request, answer: Response, asked: list[int], *, limits: bool = False) -> Response:
