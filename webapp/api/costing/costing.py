@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated
 
-from fastapi import APIRouter, Depends, Query, Request
+from fastapi import APIRouter, Query, Request
 from pydantic import BaseModel, Field
 from sqlmodel import Session
 from starlette.responses import JSONResponse, Response
 
+from models.errors import fit
 from models.intake.costing.cost_request import PRICE_FIELD, read_cost_request
 from models.intake.costing.listed_price import read_listed_price
 from models.intake.faults import Fault, Faults
@@ -18,12 +19,12 @@ from models.queries.shop.shop import currency_of
 from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
 from webapp.api.answers import sent
 from webapp.api.costing.shapes import CostOut, PricesOut
-from webapp.web.json_api import Answer, faulty, json_body, problem, problems, read_json, version_of, write_once
+from webapp.web.acting import Answer, Body, writes
+from webapp.web.json_api import faulty, json_body, problem, problems, version_of
 from webapp.web.numbers import Whole
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["costs and prices"])
-Body = Annotated[dict[str, Any], Depends(read_json)]
 
 
 class CostParameters(BaseModel):
@@ -92,21 +93,16 @@ def show_prices(request: Request, design_id: int, query: Annotated[PriceParamete
         ("outlet", "version"),
     ),
 )
-def list_at(request: Request, design_id: int, body: Body) -> Response:
+@writes
+def list_at(session: Session, design_id: int, body: Body) -> Answer:
     """List a design at a price at one outlet, or take it off there."""
-
-    def act(session: Session) -> Answer | Faults:
-        currency = currency_of(session)
-        sent = plain_amounts(body, currency)
-        draft = sent if isinstance(sent, Faults) else read_listed_price(sent, currency=currency, may_be_empty=True)
-        if isinstance(draft, Faults):
-            return draft
-        list_price(session, design_id, draft, version_of(body))
-        question, _ = read_cost_request({}, currency=currency)
-        view, _ = view_asked(session, design_id, question)
-        return Answer(_prices(view, only=draft.outlet_id))
-
-    return write_once(request, body, act)
+    currency = currency_of(session)
+    sent = fit(plain_amounts(body, currency))
+    draft = fit(read_listed_price(sent, currency=currency, may_be_empty=True))
+    list_price(session, design_id, draft, version_of(body))
+    question, _ = read_cost_request({}, currency=currency)
+    view, _ = view_asked(session, design_id, question)
+    return Answer(_prices(view, only=draft.outlet_id))
 
 
 def _asked(

@@ -12,7 +12,6 @@ from starlette.responses import JSONResponse, Response
 
 from models.errors import fit
 from models.intake.costing.outlet import OutletDraft, read_outlet, read_sample
-from models.intake.faults import Faults
 from models.intake.fields import properties_of, starting
 from models.operations.costing import outlet as operations
 from models.queries.costing.outlet import OutletView, outlet_view, outlets_page
@@ -21,7 +20,7 @@ from webapp.api.amounts import plain_amounts
 from webapp.api.answers import Amount, ClosedAnswer, answer_of, path, sent
 from webapp.api.shapes import VERSION
 from webapp.web.acting import Answer, Body, writes
-from webapp.web.json_api import faulty, flag_of, json_body, problems, version_of
+from webapp.web.json_api import flag_of, json_body, problems, readable, version_of
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["outlets"])
@@ -68,9 +67,7 @@ _RETIRED = {"retired": {"type": "boolean", "description": "True takes the outlet
 @router.get("/outlets", response_model=OutletsOut, responses=problems(422))
 def list_outlets(request: Request, price: str = "", retired: bool = False) -> Response:
     """Every outlet in use (or, with `retired`, every retired one) with what it takes of a price."""
-    sample = read_sample({"price": price})
-    if isinstance(sample, Faults):
-        return faulty(sample)
+    sample = readable(read_sample({"price": price}))
     session = reading(request)
     view, currency = outlets_page(session, sample), currency_of(session)
     return JSONResponse(sent(OutletsOut, outlets=view.retired if retired else view.outlets, currency=currency))
@@ -94,9 +91,7 @@ def add_outlet(session: Session, body: Body) -> Answer:
 @router.get("/outlets/{outlet_id}", response_model=OutletOut, responses=problems(404, 422))
 def show_outlet(request: Request, outlet_id: int, price: str = "") -> Response:
     """One outlet with what it takes of a price."""
-    sample = read_sample({"price": price})
-    if isinstance(sample, Faults):
-        return faulty(sample)
+    sample = readable(read_sample({"price": price}))
     session = reading(request)
     return JSONResponse(_sent(outlet_view(session, outlet_id, sample), currency_of(session)))
 

@@ -11,19 +11,21 @@ from pydantic import BaseModel
 from sqlmodel import Session
 from starlette.responses import Response
 
+from models.errors import fit
 from models.intake.costing.cost_request import PRICE_FIELD, read_cost_request
 from models.intake.costing.listed_price import ListedPriceDraft, read_listed_price
 from models.intake.faults import Fault, Faults
 from models.operations.costing.listed_price import Relisted, list_price
 from models.queries.costing.costing import view_asked
 from models.queries.shop.shop import DisplayPrefs, currency_of
+from webapp.web.acting import renamed, submits
 from webapp.web.filters import money
 from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.numbers import Whole
 from webapp.web.prefs import prefs_of, showing
 from webapp.web.reading import reading
 from webapp.web.render import is_htmx, render
-from webapp.web.submit_once import Done, submit_once
+from webapp.web.submit_once import Done
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -42,6 +44,11 @@ class Listing(BaseModel):
     version: Whole = 0
     price: str = ""
 
+    @property
+    def field(self) -> str:
+        """The field of the outlet's price."""
+        return f"{PRICE_FIELD}{self.outlet}"
+
 
 @router.get("/designs/{design_id}/prices")
 def prices_page(request: Request, design_id: int) -> Response:
@@ -50,31 +57,28 @@ def prices_page(request: Request, design_id: int) -> Response:
 
 
 @router.post("/designs/{design_id}/prices")
-def change_listing(request: Request, design_id: int, raw: Sent, asked: Annotated[Listing, Query()]) -> Response:
+@submits(lambda request, design_id, raw, asked, form: _prices(request, design_id, raw, form, keep=asked.field))
+def change_listing(
+    session: Session, request: Request, design_id: int, raw: RawForm, asked: Annotated[Listing, Query()]
+) -> Done:
     """List a design at the price that was typed for one outlet, take it off there, or put an earlier price back."""
-    prefs = prefs_of(request)
-    name = f"{PRICE_FIELD}{asked.outlet}"
-
-    def act(session: Session) -> Done | Faults:
-        draft = _draft(asked, raw.get(name), currency_of(session))
-        if isinstance(draft, Faults):
-            return Faults(
-                tuple(Fault(name if fault.field == "price" else fault.field, fault.message) for fault in draft)
-            )
-        done = list_price(session, design_id, draft, asked.version)
-        told = _done(design_id, asked.outlet, done, prefs, raw)
-        return replace(told, undo_path="") if asked.do == "back" else told
-
-    return submit_once(request, raw, act, show_again=lambda form: _prices(request, design_id, raw, form, keep=name))
+    draft = _draft(asked, raw.get(asked.field), currency_of(session))
+    done = list_price(session, design_id, draft, asked.version)
+    told = _done(design_id, asked.outlet, done, prefs_of(request), raw)
+    return replace(told, undo_path="") if asked.do == "back" else told
 
 
-def _draft(asked: Listing, typed: str, currency: str) -> ListedPriceDraft | Faults:
+def _draft(asked: Listing, typed: str, currency: str) -> ListedPriceDraft:
+    """Raises: Unfit beside the price field of the outlet."""
     if asked.do == "off":
         return ListedPriceDraft(asked.outlet, None)
-    price = typed if asked.do == "list" else asked.price
-    return read_listed_price(
-        {"outlet": asked.outlet, "price": price}, currency=currency, may_be_empty=asked.do == "back"
-    )
+    fields = {"outlet": asked.outlet, "price": typed if asked.do == "list" else asked.price}
+    with renamed(lambda faults: _beside(asked.field, faults)):
+        return fit(read_listed_price(fields, currency=currency, may_be_empty=asked.do == "back"))
+
+
+def _beside(field: str, faults: Faults) -> Faults:
+    return Faults(tuple(Fault(field if fault.field == "price" else fault.field, fault.message) for fault in faults))
 
 
 def _prices(request: Request, design_id: int, raw: RawForm, form: Form | None, *, keep: str = "") -> Response:
