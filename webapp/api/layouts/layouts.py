@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends, Query, Request
+from fastapi import APIRouter, Query, Request
 from pydantic import BaseModel, BeforeValidator, Field
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.errors import Missing
+from models.errors import Missing, fit_both
 from models.intake.faults import Fault, Faults
 from models.intake.layouts.layout import LayoutDraft, read_layout
 from models.layouts.engine.items import Item
@@ -28,12 +28,12 @@ from webapp.api.answers import Amount, AnswerModel, beneath, filled, path, sent
 from webapp.api.layouts.shapes import LAYOUT_FIELDS, ChainOut, RingNames, SheetOut, SizeOut, layout_out
 from webapp.api.plain_names import as_sent, with_plain_names
 from webapp.api.shapes import VERSION
-from webapp.web.json_api import Answer, faulty, json_body, problems, read_json, read_version, write_once
+from webapp.web.acting import Answer, Body, writes
+from webapp.web.json_api import faulty, json_body, problems, read_version, readable, write_once
 from webapp.web.numbers import Whole
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["layouts"])
-Body = Annotated[dict[str, Any], Depends(read_json)]
 MOST_NAMED = 200
 """So many rings of one check are named; their number is always told."""
 
@@ -143,9 +143,7 @@ class GoneOut(AnswerModel):
 def count_layout(request: Request, body: Body) -> Response | CountOut:
     """Count a layout; nothing is kept. Keys that nothing explains are counted too, without a mass or a size."""
     session = reading(request)
-    draft = _read(session, body, loose=True)
-    if isinstance(draft, Faults):
-        return faulty(draft)
+    draft = readable(_read(session, body, loose=True))
     facts = layout_facts(session, draft)
     strange = _strange(draft, facts.things)
     if strange:
@@ -169,24 +167,19 @@ def get_layout(request: Request, design_id: int, revision: Annotated[Whole | Non
     responses={200: {"model": LayoutOut}, **problems(400, 404, 409, 415, 422)},
     openapi_extra=json_body({**LAYOUT_FIELDS, "version": VERSION}, ("weave", "version")),
 )
-def keep_layout(request: Request, design_id: int, body: Body) -> Response:
+@writes
+def keep_layout(session: Session, design_id: int, body: Body) -> Answer:
     """Lay a design out, or keep its changed rows: its other parts stay. A revision is made where anything differs."""
-
-    def act(session: Session) -> Answer | Faults:
-        before = draft_of(session, design_id)
-        version, draft = read_version(body), _read(session, body)
-        if isinstance(version, Faults) or isinstance(draft, Faults):
-            return Faults((*_faults_in(version), *_faults_in(draft)))
-        operations.keep_layout(session, design_id, version, draft)
-        currency = currency_of(session)
-        shown = _shown(design_view(session, design_id), currency)
-        after = draft_of(session, design_id)
-        if before.layout is not None and after.layout is not None:
-            change = layout_difference(session, before.layout, after.layout, design=after, design_id=design_id)
-            shown.change = filled(ChangeOut, change, currency=currency)
-        return Answer(shown.model_dump(mode="json"))
-
-    return write_once(request, body, act)
+    before = draft_of(session, design_id)
+    version, draft = fit_both(read_version(body), _read(session, body))
+    operations.keep_layout(session, design_id, version, draft)
+    currency = currency_of(session)
+    shown = _shown(design_view(session, design_id), currency)
+    after = draft_of(session, design_id)
+    if before.layout is not None and after.layout is not None:
+        change = layout_difference(session, before.layout, after.layout, design=after, design_id=design_id)
+        shown.change = filled(ChangeOut, change, currency=currency)
+    return Answer(shown.model_dump(mode="json"))
 
 
 @router.delete("/designs/{design_id}/layout", responses={200: {"model": GoneOut}, **problems(404, 409, 422)})
@@ -254,7 +247,3 @@ def _shown(view: DesignView, currency: str) -> LayoutOut:
     if view.draft.layout is None:
         raise Missing("layout of design", view.id)
     return filled(LayoutOut, view, layout=layout_out(view.draft.layout, currency))
-
-
-def _faults_in(read: object) -> tuple[Fault, ...]:
-    return read.items if isinstance(read, Faults) else ()

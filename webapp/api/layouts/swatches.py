@@ -3,24 +3,23 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Annotated, Any
+from typing import Annotated
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from pydantic import Field
 from sqlmodel import Session
-from starlette.responses import Response
 
-from models.intake.faults import Faults
+from models.errors import fit
 from models.intake.layouts.swatch import CHAIN_WEAVES, SHEET_WEAVES, read_swatch
 from models.operations.layouts import swatch as operations
 from models.queries.layouts.swatch import swatches
 from webapp.api.answers import AnswerModel, Millimetres, filled, path, places, sent
 from webapp.api.shapes import ANY_NUMBER
-from webapp.web.json_api import Answer, json_body, problems, read_json, write_once
+from webapp.web.acting import Answer, Body, writes, writes_without_body
+from webapp.web.json_api import json_body, problems
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["swatches"])
-Body = Annotated[dict[str, Any], Depends(read_json)]
 
 
 class SwatchOut(AnswerModel):
@@ -78,27 +77,19 @@ def list_swatches(request: Request) -> SwatchesOut:
         ("weave", "rings"),
     ),
 )
-def keep_swatch(request: Request, body: Body) -> Response:
+@writes
+def keep_swatch(session: Session, body: Body) -> Answer:
     """Keep a measured swatch; sizes of its weave follow it from now on."""
-
-    def act(session: Session) -> Answer | Faults:
-        draft = read_swatch(body)
-        if isinstance(draft, Faults):
-            return draft
-        swatch_id = operations.keep_swatch(session, draft)
-        kept = next(one for one in swatches(session) if one.id == swatch_id)
-        return Answer(sent(SwatchOut, kept), status=201, location=f"/api/swatches/{swatch_id}")
-
-    return write_once(request, body, act)
+    draft = fit(read_swatch(body))
+    swatch_id = operations.keep_swatch(session, draft)
+    kept = next(one for one in swatches(session) if one.id == swatch_id)
+    return Answer(sent(SwatchOut, kept), status=201, location=f"/api/swatches/{swatch_id}")
 
 
 @router.delete("/swatches/{swatch_id}", responses={200: {"model": SwatchOut}, **problems(404, 409)})
-def remove_swatch(request: Request, swatch_id: int) -> Response:
+@writes_without_body
+def remove_swatch(session: Session, swatch_id: int) -> Answer:
     """Take a swatch out; the answer is the swatch as it was."""
-
-    def act(session: Session) -> Answer:
-        gone = next((one for one in swatches(session) if one.id == swatch_id), None)
-        operations.remove_swatch(session, swatch_id)
-        return Answer(sent(SwatchOut, gone) if gone else {})
-
-    return write_once(request, {}, act)
+    gone = next((one for one in swatches(session) if one.id == swatch_id), None)
+    operations.remove_swatch(session, swatch_id)
+    return Answer(sent(SwatchOut, gone) if gone else {})

@@ -8,14 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import Annotated
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from markupsafe import Markup
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.errors import Unfit
+from models.errors import fit, fit_both
 from models.intake.costing.part import PartDraft
 from models.intake.designs.design import DesignDraft, read_design
 from models.intake.faults import Fault, Faults
@@ -31,15 +30,14 @@ from models.queries.designs.editor_page import EditorPage, editor_page
 from models.queries.designs.editor_state import EditorState, editor_state_of, press_button
 from models.trade.vocabulary.pieces import HANGINGS, SHAPES
 from models.trade.weaves import WEAVES
+from webapp.web.acting import Done, Sent, renamed, submits
 from webapp.web.filters import typed_money
-from webapp.web.forms import Form, RawForm, read_form
+from webapp.web.forms import Form, RawForm
 from webapp.web.prefs import prefs_of
 from webapp.web.reading import reading
 from webapp.web.render import is_htmx, render
-from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
-Sent = Annotated[RawForm, Depends(read_form)]
 
 NOT_FIELDS = frozenset(
     {"state", "past", "ahead", "strokes", "act", "row", "brush", "version", "token", "quiet", "price"}
@@ -84,28 +82,22 @@ def new_page(request: Request) -> Response:
 
 
 @router.post("/designs/new/rows")
-def create(request: Request, sent: Sent) -> Response:
+@submits(lambda request, raw, form: _room(request, None, raw, form=form))
+def create(session: Session, request: Request, raw: RawForm) -> Done:
     """Save a new design that is laid out."""
-
-    def act(session: Session) -> Done | Faults:
-        desk = _desk(request, session, sent, "live")
-        fields = {"name": sent.get("name"), "piece": sent.get("piece")}
-        draft = read_design(fields, length_unit=prefs_of(request).length_unit)
-        faults = [*(draft if isinstance(draft, Faults) else ()), *_unready(desk)]
-        if faults or isinstance(draft, Faults) or desk.draft is None:
-            return Faults(tuple(faults))
-        design_id = add_laid_out_design(session, replace(draft, layout=desk.draft))
-        return Done(f"/designs/{design_id}", f"{draft.name} is saved.", f"/designs/{design_id}/discard")
-
-    return submit_once(request, sent, act, show_again=lambda form: _room(request, None, sent, form=form))
+    desk = _desk(request, session, raw, "live")
+    fields = {"name": raw.get("name"), "piece": raw.get("piece")}
+    read = read_design(fields, length_unit=prefs_of(request).length_unit)
+    draft, layout = fit_both(read, _ready(desk))
+    design_id = add_laid_out_design(session, replace(draft, layout=layout))
+    return Done(f"/designs/{design_id}", f"{draft.name} is saved.", f"/designs/{design_id}/discard")
 
 
 @router.post("/designs/rows/preview")
-def preview(request: Request, sent: Sent) -> Response:
+def preview(request: Request, raw: Sent) -> Response:
     """The piece after a button: in parts for htmx, the whole page for browsers without scripts."""
-    number = sent.get("design")
-    design_id = int(number) if number.isascii() and number.isdigit() and len(number) < 10 else None
-    return _room(request, design_id, sent, act=sent.get("act"))
+    design_id = raw.number_of("design")
+    return _room(request, design_id, raw, act=raw.get("act"))
 
 
 @router.get("/designs/{design_id}/rows")
@@ -115,32 +107,29 @@ def rows_page(request: Request, design_id: int) -> Response:
 
 
 @router.post("/designs/{design_id}/rows")
-def save(request: Request, design_id: int, sent: Sent) -> Response:
+@submits(lambda request, design_id, raw, form: _room(request, design_id, raw, form=form))
+def save(session: Session, request: Request, design_id: int, raw: RawForm) -> Done:
     """Save how a design is laid out: a new revision where anything differs."""
-
-    def act(session: Session) -> Done | Faults:
-        desk = _desk(request, session, sent, "live")
-        faults = _unready(desk)
-        if faults or desk.draft is None:
-            return Faults(tuple(faults))
-        stored = design_view(session, design_id).draft
-        note = Reader(sent.raw()).text("change_note")
-        changed = replace(stored, layout=desk.draft, change_note=note, parts=_plain(stored, desk.draft, sent))
-        try:
-            done = change_design(session, design_id, sent.version, changed)
-        except Unfit as unfit:
-            return Faults(tuple(Fault(one.field.removeprefix("rows."), one.message) for one in unfit.faults))
-        here = f"/designs/{design_id}"
-        if not done.changed:
-            return Done(here, "Nothing was changed.")
-        return Done(here, f"Saved as revision {done.revision}." if done.revision else "Saved.")
-
-    return submit_once(request, sent, act, show_again=lambda form: _room(request, design_id, sent, form=form))
+    desk = _desk(request, session, raw, "live")
+    laid = fit(_ready(desk))
+    stored = design_view(session, design_id).draft
+    note = Reader(raw.raw()).text("change_note")
+    changed = replace(stored, layout=laid, change_note=note, parts=_plain(stored, laid, raw))
+    with renamed(_as_rows):
+        done = change_design(session, design_id, raw.version, changed)
+    here = f"/designs/{design_id}"
+    if not done.changed:
+        return Done(here, "Nothing was changed.")
+    return Done(here, f"Saved as revision {done.revision}." if done.revision else "Saved.")
 
 
-def _plain(stored: DesignDraft, laid: LayoutDraft, sent: RawForm) -> tuple[PartDraft, ...]:
+def _as_rows(faults: Faults) -> Faults:
+    return Faults(tuple(Fault(one.field.removeprefix("rows."), one.message) for one in faults))
+
+
+def _plain(stored: DesignDraft, laid: LayoutDraft, raw: RawForm) -> tuple[PartDraft, ...]:
     """The plain parts, without those whose place the rows take where that is wished."""
-    if sent.get("take_place") != "yes":
+    if raw.get("take_place") != "yes":
         return stored.parts
     things = {_what(entry.thing) for entry in laid.palette}
     return tuple(part for part in stored.parts if part.layout_key or _what(part) not in things)
@@ -154,41 +143,41 @@ def _what(part: PartDraft) -> tuple[object, ...]:
     return (*typed, part.typed_wire_nm, part.typed_inner_nm)
 
 
-def _unready(desk: EditorState) -> list[Fault]:
-    """What has to be put right before the piece can be saved."""
-    if desk.draft is None and not desk.faults:
-        return [Fault("shape", "Lay the piece out first.")]
-    return list(desk.faults)
+def _ready(desk: EditorState) -> LayoutDraft | Faults:
+    """The layout, or what has to be put right before the piece can be saved."""
+    if desk.faults:
+        return Faults(tuple(desk.faults))
+    return Faults.of("shape", "Lay the piece out first.") if desk.draft is None else desk.draft
 
 
-def _desk(request: Request, session: Session, sent: RawForm, act: str) -> EditorState:
-    return press_button(session, sent.raw(), act, length_unit=prefs_of(request).length_unit)
+def _desk(request: Request, session: Session, raw: RawForm, act: str) -> EditorState:
+    return press_button(session, raw.raw(), act, length_unit=prefs_of(request).length_unit)
 
 
 def _room(
-    request: Request, design_id: int | None, sent: RawForm | None, *, act: str = "", form: Form | None = None
+    request: Request, design_id: int | None, raw: RawForm | None, *, act: str = "", form: Form | None = None
 ) -> Response:
     """The room as it is saved, or with what was sent; `form` carries why saving was refused."""
-    quiet = sent is not None and act == "strokes" and sent.get("quiet") == "yes" and is_htmx(request)
+    quiet = raw is not None and act == "strokes" and raw.get("quiet") == "yes" and is_htmx(request)
     session = reading(request)
-    if sent is None:
+    if raw is None:
         draft = design_view(session, design_id).draft.layout if design_id is not None else None
         desk = editor_state_of(session, draft, length_unit=prefs_of(request).length_unit)
     else:
-        desk = _desk(request, session, sent, "live" if form else act)
+        desk = _desk(request, session, raw, "live" if form else act)
     view = editor_page(
         session,
         desk,
         design_id,
-        first_row=_first_row(sent, act),
-        around=_around(sent, act),
-        wanted_mm=_wanted(request, sent),
+        first_row=_first_row(raw, act),
+        around=_around(raw, act),
+        wanted_mm=_wanted(request, raw),
         quiet=quiet,
     )
-    shown = _form(view, sent, form)
+    shown = _form(view, raw, form)
     drawing = Markup(view.svg) if view.svg else None  # noqa: S704  (made by models/layouts, which escapes words)
     group = _group(shown, act)
-    parts = sent is not None and form is None and view.work is not None and is_htmx(request)
+    parts = raw is not None and form is None and view.work is not None and is_htmx(request)
     return render(
         request,
         "layouts/rows_parts.html" if parts else "layouts/rows.html",
@@ -212,46 +201,46 @@ def _group(form: Form, act: str) -> str:
     return GROUP_OF.get(verb) or ("rows" if verb.startswith("row-") or (act == "live" and number is None) else "")
 
 
-def _first_row(sent: RawForm | None, act: str) -> int:
+def _first_row(raw: RawForm | None, act: str) -> int:
     """The row that the fields begin with."""
     verb, number = split_act(act)
     if verb == "page" and number:
         return number
-    text = sent.get("first_row") if sent else ""
+    text = raw.get("first_row") if raw else ""
     return int(text) if text.isascii() and text.isdigit() and len(text) < 6 and int(text) else 1
 
 
-def _around(sent: RawForm | None, act: str) -> str:
+def _around(raw: RawForm | None, act: str) -> str:
     """The ring that the drawing is closed in on."""
-    if sent is None or act == "zoom-out":
+    if raw is None or act == "zoom-out":
         return ""
-    return sent.get("paint_rings").split(",")[0].strip() if act == "zoom" else sent.get("around")
+    return raw.get("paint_rings").split(",")[0].strip() if act == "zoom" else raw.get("around")
 
 
-def _wanted(request: Request, sent: RawForm | None) -> tuple[float | None, float | None]:
+def _wanted(request: Request, raw: RawForm | None) -> tuple[float | None, float | None]:
     """The wanted width and height in millimetres, as far as they can be read."""
-    if sent is None:
+    if raw is None:
         return None, None
     reader = Reader(
-        {name: sent.get(name) for name in ("fit_width", "fit_height")}, length_unit=prefs_of(request).length_unit
+        {name: raw.get(name) for name in ("fit_width", "fit_height")}, length_unit=prefs_of(request).length_unit
     )
     wide, high = reader.length("fit_width", required=False), reader.length("fit_height", required=False)
     return (wide.nm / 1e6 if wide and wide.nm > 0 else None), (high.nm / 1e6 if high and high.nm > 0 else None)
 
 
-def _form(view: EditorPage, sent: RawForm | None, form: Form | None) -> Form:
+def _form(view: EditorPage, raw: RawForm | None, form: Form | None) -> Form:
     """The fields as shown, with what is wrong beside them."""
     design, desk = view.shop.design, view.desk
-    typed = {name: value for name, value in (sent.raw() if sent else {}).items() if name not in NOT_FIELDS}
+    typed = {name: value for name, value in (raw.raw() if raw else {}).items() if name not in NOT_FIELDS}
     rows = [{"number": str(row.number), "start": row.start, "text": row.text, "was": row.was} for row in view.rows]
     by_field = Faults(desk.faults).by_field() if desk.faults else {}
-    if sent is not None and any(name.startswith("row.") for name in by_field):
-        rows = _kept(sent, "row", rows)
+    if raw is not None and any(name.startswith("row.") for name in by_field):
+        rows = _kept(raw, "row", rows)
     prices = [{"key": one.key, "guess": typed_money(one.guess)} for one in view.palette if one.thing.item_id is None]
-    if sent is not None and any(name.startswith("price.") for name in by_field):
-        prices = _kept(sent, "price", prices)
-    saved = {"weave": view.weave_code} if view.plan and sent is None else {}
-    asked = {} if sent is not None and "take_asked" in sent else {"take_place": "yes"}
+    if raw is not None and any(name.startswith("price.") for name in by_field):
+        prices = _kept(raw, "price", prices)
+    saved = {"weave": view.weave_code} if view.plan and raw is None else {}
+    asked = {} if raw is not None and "take_asked" in raw else {"take_place": "yes"}
     values = {
         **FIRST_VALUES,
         **asked,
@@ -267,12 +256,12 @@ def _form(view: EditorPage, sent: RawForm | None, form: Form | None) -> Form:
         return replace(form, values=shown.values)
     faults = {name: words for name, words in by_field.items() if name}
     general = tuple(words for name, words in by_field.items() if not name)
-    version = sent.version if sent is not None else shown.version
+    version = raw.version if raw is not None else shown.version
     return replace(shown, faults=faults, general=general, version=version, status=200)
 
 
-def _kept(sent: RawForm, group: str, rows: list[dict[str, str]]) -> list[dict[str, str]]:
+def _kept(raw: RawForm, group: str, rows: list[dict[str, str]]) -> list[dict[str, str]]:
     """The rows of a group with what was typed in them, where one of them cannot be read."""
-    found = sent.raw().get(group)
+    found = raw.raw().get(group)
     typed = [row for row in found if isinstance(row, dict)] if isinstance(found, list) else []
     return [{**row, **{name: str(value) for name, value in one.items()}} for row, one in zip(rows, typed, strict=False)]

@@ -9,10 +9,11 @@ from dataclasses import replace
 from typing import Annotated
 from urllib.parse import urlencode
 
-from fastapi import APIRouter, Depends, Query, Request
+from fastapi import APIRouter, Query, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
+from models.errors import Unfit
 from models.intake.faults import Faults
 from models.intake.layouts.route import read_way
 from models.intake.raw import Raw
@@ -22,15 +23,14 @@ from models.queries.designs.design import design_view
 from models.queries.designs.layout import layout_items, layout_of
 from models.queries.designs.order_of_work import OrderView, order_view, rows_of
 from models.trade.vocabulary.pieces import METHODS, ROW_ORDERS, TURNS, WAYS, WHENS, WHOSE
-from webapp.web.forms import Form, RawForm, read_address, read_form
+from webapp.web.acting import Done, submits
+from webapp.web.forms import Form, RawForm, read_address
 from webapp.web.numbers import Whole
 from webapp.web.piece import PagePiece, page_piece
 from webapp.web.reading import reading
 from webapp.web.render import render
-from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
-Sent = Annotated[RawForm, Depends(read_form)]
 
 CHOICES = {
     "sides": tuple(ROW_ORDERS.items()),
@@ -49,40 +49,32 @@ def order_page(request: Request, design_id: int) -> Response:
 
 
 @router.post("/designs/{design_id}/rows/order")
-def keep(request: Request, design_id: int, sent: Sent) -> Response:
+@submits(lambda request, design_id, raw, form: _order(request, design_id, raw, form))
+def keep(session: Session, design_id: int, raw: RawForm) -> Done:
     """Keep this way as a new revision: the work sheet and the time follow it."""
-
-    def act(session: Session) -> Done | Faults:
-        design = design_view(session, design_id)
-        kept = rows_of(design)
-        way, faults = read_way(sent.raw(), kept, layout_items(session, kept))
-        if faults is not None:
-            return faults
-        saved = keep_layout(session, design_id, sent.version, way.layout, change_note="The order of work.")
-        here = f"/designs/{design_id}/rows/order"
-        if not saved.changed:
-            return Done(here, "This is the way that was kept already.")
-        now = design_view(session, design_id)
-        back = urlencode({"number": design.number, "version": now.version})
-        said = f"Kept as revision {now.number}. The work sheet and the time follow this way."
-        return Done(here, said, f"{here}/back?{back}")
-
-    return submit_once(request, sent, act, show_again=lambda form: _order(request, design_id, sent, form))
+    design = design_view(session, design_id)
+    kept = rows_of(design)
+    way, faults = read_way(raw.raw(), kept, layout_items(session, kept))
+    if faults is not None:
+        raise Unfit(faults)
+    saved = keep_layout(session, design_id, raw.version, way.layout, change_note="The order of work.")
+    here = f"/designs/{design_id}/rows/order"
+    if not saved.changed:
+        return Done(here, "This is the way that was kept already.")
+    now = design_view(session, design_id)
+    back = urlencode({"number": design.number, "version": now.version})
+    said = f"Kept as revision {now.number}. The work sheet and the time follow this way."
+    return Done(here, said, f"{here}/back?{back}")
 
 
 @router.post("/designs/{design_id}/rows/order/back")
-def go_back(
-    request: Request, design_id: int, sent: Sent, number: Annotated[int, Query(ge=1, le=2**31)], version: Whole
-) -> Response:
+@submits(lambda request, design_id, form: _order(request, design_id, RawForm(), form))
+def go_back(session: Session, design_id: int, number: Annotated[int, Query(ge=1, le=2**31)], version: Whole) -> Done:
     """Go back to the way of an earlier revision."""
-
-    def act(session: Session) -> Done:
-        before = layout_of(session, design_id, number)
-        rows = before if before is not None else rows_of(design_view(session, design_id))
-        keep_layout(session, design_id, version, rows, change_note=f"The order of work of revision {number}.")
-        return Done(f"/designs/{design_id}/rows/order", "The way is as it was before.")
-
-    return submit_once(request, sent, act, show_again=lambda form: _order(request, design_id, RawForm(), form))
+    before = layout_of(session, design_id, number)
+    rows = before if before is not None else rows_of(design_view(session, design_id))
+    keep_layout(session, design_id, version, rows, change_note=f"The order of work of revision {number}.")
+    return Done(f"/designs/{design_id}/rows/order", "The way is as it was before.")
 
 
 def _order(request: Request, design_id: int, raw: RawForm, form: Form | None) -> Response:

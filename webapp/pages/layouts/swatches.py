@@ -2,27 +2,25 @@
 
 from __future__ import annotations
 
-from typing import Annotated
 from urllib.parse import urlencode
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.intake.faults import Faults
+from models.errors import fit
 from models.intake.layouts.swatch import CHAIN_WEAVES, SHEET_WEAVES, SwatchDraft, read_swatch
 from models.operations.layouts import swatch as operations
 from models.queries.layouts.swatch import swatch_page
 from models.trade.measures import exact_text
 from models.trade.weaves import WEAVES
-from webapp.web.forms import Form, RawForm, read_address, read_form
+from webapp.web.acting import Done, submits
+from webapp.web.forms import Form, RawForm, read_address
 from webapp.web.prefs import prefs_of
 from webapp.web.reading import reading
 from webapp.web.render import render
-from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
-Sent = Annotated[RawForm, Depends(read_form)]
 
 LIST = "/stock/swatches"
 
@@ -44,39 +42,30 @@ def new_page(request: Request, kind: str = "sheet") -> Response:
 
 
 @router.post(f"{LIST}/new")
-def keep(request: Request, raw: Sent) -> Response:
+@submits(lambda request, raw, form: _form(request, _kind_of(raw), form))
+def keep(session: Session, request: Request, raw: RawForm) -> Done:
     """Keep a swatch; the sizes of its weave follow it from now on."""
-    unit = prefs_of(request).length_unit
-
-    def act(session: Session) -> Done | Faults:
-        draft = read_swatch(raw.raw(), length_unit=unit)
-        return draft if isinstance(draft, Faults) else _kept(session, draft)
-
-    kind = "chain" if raw.get("weave") in CHAIN_WEAVES or raw.get("kind") == "chain" else "sheet"
-    return submit_once(request, raw, act, show_again=lambda form: _form(request, kind, form))
+    return _kept(session, fit(read_swatch(raw.raw(), length_unit=prefs_of(request).length_unit)))
 
 
 @router.post(f"{LIST}/{{swatch_id}}/remove")
-def remove(request: Request, swatch_id: int, raw: Sent) -> Response:
+@submits(lambda request: list_page(request))
+def remove(session: Session, swatch_id: int) -> Done:
     """Take a swatch out; it can be put back."""
-
-    def act(session: Session) -> Done:
-        gone = operations.remove_swatch(session, swatch_id)
-        said = f"The swatch of {WEAVES[gone.weave].name} is taken out; sizes no longer follow it."
-        return Done(LIST, said, f"{LIST}/back?{_as_query(gone)}", "Put it back")
-
-    return submit_once(request, raw, act, show_again=lambda _form: list_page(request))
+    gone = operations.remove_swatch(session, swatch_id)
+    said = f"The swatch of {WEAVES[gone.weave].name} is taken out; sizes no longer follow it."
+    return Done(LIST, said, f"{LIST}/back?{_as_query(gone)}", "Put it back")
 
 
 @router.post(f"{LIST}/back")
-def put_back(request: Request, raw: Sent) -> Response:
+@submits(lambda request: list_page(request))
+def put_back(session: Session, request: Request) -> Done:
     """Put a swatch back as it was; the address says how it was."""
+    return _kept(session, fit(read_swatch(read_address(request).raw())))
 
-    def act(session: Session) -> Done | Faults:
-        draft = read_swatch(read_address(request).raw())
-        return draft if isinstance(draft, Faults) else _kept(session, draft)
 
-    return submit_once(request, raw, act, show_again=lambda _form: list_page(request))
+def _kind_of(raw: RawForm) -> str:
+    return "chain" if raw.get("weave") in CHAIN_WEAVES or raw.get("kind") == "chain" else "sheet"
 
 
 def _kept(session: Session, draft: SwatchDraft) -> Done:
