@@ -7,13 +7,13 @@ object.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Any
+from typing import Annotated
 
-from fastapi import APIRouter, Depends, Query, Request
+from fastapi import APIRouter, Query, Request
 from pydantic import BaseModel, Field
 from sqlmodel import Session
-from starlette.responses import Response
 
+from models.errors import Unfit, fit
 from models.intake.costing.part import PART_COLUMNS
 from models.intake.designs.design import DESIGN_COLUMNS, DesignDraft, read_design
 from models.intake.faults import Fault, Faults
@@ -38,12 +38,12 @@ from webapp.api.designs.shapes import (
 from webapp.api.layouts.shapes import LAYOUT_FIELDS
 from webapp.api.plain_names import as_sent, with_plain_names
 from webapp.api.shapes import ANY_NUMBER, VERSION
-from webapp.web.json_api import Answer, json_body, problems, read_json, read_version, write_once
+from webapp.web.acting import Answer, Body, writes, writes_without_body
+from webapp.web.json_api import json_body, problems, read_version
 from webapp.web.numbers import Whole
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["designs"])
-Body = Annotated[dict[str, Any], Depends(read_json)]
 
 NO_PARTS = "Send the parts; an empty list takes them all out."
 NO_WORK = "Send the work, such as the object that was read."
@@ -114,17 +114,12 @@ def list_designs(request: Request, asked: Annotated[DesignParameters, Query()]) 
     responses={201: {"model": DesignOut}, **problems(400, 415, 422)},
     openapi_extra=json_body(DESIGN_FIELDS, ("name",)),
 )
-def add_design(request: Request, body: Body) -> Response:
+@writes
+def add_design(session: Session, body: Body) -> Answer:
     """Write down a design; work that is left out starts as a new design's does."""
-
-    def act(session: Session) -> Answer | Faults:
-        draft = _read(session, body)
-        if isinstance(draft, Faults):
-            return draft
-        design_id = operations.add_design(session, draft)
-        return Answer(_shown(session, design_id), status=201, location=f"/api/designs/{design_id}")
-
-    return write_once(request, body, act)
+    draft = fit(_read(session, body))
+    design_id = operations.add_design(session, draft)
+    return Answer(_shown(session, design_id), status=201, location=f"/api/designs/{design_id}")
 
 
 @router.get("/designs/{design_id}", responses=problems(404, 422))
@@ -138,25 +133,22 @@ def get_design(request: Request, design_id: int, revision: Annotated[Whole | Non
     responses={200: {"model": DesignOut}, **problems(400, 404, 409, 415, 422)},
     openapi_extra=json_body({**DESIGN_FIELDS, "version": VERSION}, ("name", "version", "parts", "work")),
 )
-def change_design(request: Request, design_id: int, body: Body) -> Response:
+@writes
+def change_design(session: Session, design_id: int, body: Body) -> Answer:
     """Keep a changed design whole; what is left out is emptied. A revision is made where one is due.
 
     Only its rows stay as they are where `rows` is left out; null gives them up, and their parts become a plain list.
     Parts that say `from_rows` are counted anew.
     """
-
-    def act(session: Session) -> Answer | Faults:
-        design_view(session, design_id)
-        version = read_version(body)
-        missing = [Fault(name, words) for name, words in (("parts", NO_PARTS), ("work", NO_WORK)) if name not in body]
-        draft = _read(session, body)
-        found = [*_faults_in(version), *missing, *_faults_in(draft)]
-        if found or isinstance(version, Faults) or isinstance(draft, Faults):
-            return Faults(tuple(found))
-        operations.change_design(session, design_id, version, draft, keep_layout="rows" not in body)
-        return Answer(_shown(session, design_id))
-
-    return write_once(request, body, act)
+    design_view(session, design_id)
+    version = read_version(body)
+    missing = [Fault(name, words) for name, words in (("parts", NO_PARTS), ("work", NO_WORK)) if name not in body]
+    draft = _read(session, body)
+    found = [*_faults_in(version), *missing, *_faults_in(draft)]
+    if found or isinstance(version, Faults) or isinstance(draft, Faults):
+        raise Unfit(Faults(tuple(found)))
+    operations.change_design(session, design_id, version, draft, keep_layout="rows" not in body)
+    return Answer(_shown(session, design_id))
 
 
 @router.get("/designs/{design_id}/revisions", responses=problems(404))
@@ -167,36 +159,27 @@ def list_revisions(request: Request, design_id: int) -> RevisionsOut:
 
 
 @router.post("/designs/{design_id}/copy", status_code=201, responses={201: {"model": DesignOut}, **problems(404)})
-def copy_design(request: Request, design_id: int) -> Response:
+@writes_without_body
+def copy_design(session: Session, design_id: int) -> Answer:
     """Begin a design of its own from this one."""
-
-    def act(session: Session) -> Answer:
-        copy_id = operations.copy_design(session, design_id)
-        return Answer(_shown(session, copy_id), status=201, location=f"/api/designs/{copy_id}")
-
-    return write_once(request, {}, act)
+    copy_id = operations.copy_design(session, design_id)
+    return Answer(_shown(session, copy_id), status=201, location=f"/api/designs/{copy_id}")
 
 
 @router.post("/designs/{design_id}/retire", responses={200: {"model": DesignOut}, **problems(404)})
-def retire_design(request: Request, design_id: int) -> Response:
+@writes_without_body
+def retire_design(session: Session, design_id: int) -> Answer:
     """Keep a design out of the list; its history stays."""
-
-    def act(session: Session) -> Answer:
-        operations.retire_design(session, design_id)
-        return Answer(_shown(session, design_id))
-
-    return write_once(request, {}, act)
+    operations.retire_design(session, design_id)
+    return Answer(_shown(session, design_id))
 
 
 @router.post("/designs/{design_id}/bring-back", responses={200: {"model": DesignOut}, **problems(404)})
-def bring_back_design(request: Request, design_id: int) -> Response:
+@writes_without_body
+def bring_back_design(session: Session, design_id: int) -> Answer:
     """Put a retired design back into the list."""
-
-    def act(session: Session) -> Answer:
-        operations.bring_back_design(session, design_id)
-        return Answer(_shown(session, design_id))
-
-    return write_once(request, {}, act)
+    operations.bring_back_design(session, design_id)
+    return Answer(_shown(session, design_id))
 
 
 def _read(session: Session, body: Mapping[str, object]) -> DesignDraft | Faults:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
-from fastapi import APIRouter, Depends, Query, Request
+from fastapi import APIRouter, Query, Request
 from pydantic import BaseModel, Field
 from sqlmodel import Session
 from starlette.responses import JSONResponse, Response
 
+from models.errors import fit
 from models.intake.designs.kit import (
     MOST_PEOPLE,
     MOST_SPARE_PERCENT,
@@ -17,17 +18,16 @@ from models.intake.designs.kit import (
     read_kit_request,
     read_people,
 )
-from models.intake.faults import Faults
 from models.operations.designs import kit as operations
 from models.queries.designs.kit import class_view, kit_origin, kit_view
 from webapp.api.answers import AnswerModel, beneath, path, sent, together
 from webapp.api.costing.shapes import CostOut, PricesOut
 from webapp.api.shapes import ANY_NUMBER, VERSION
-from webapp.web.json_api import Answer, faulty, json_body, problems, read_json, version_of, write_once
+from webapp.web.acting import Answer, Body, writes
+from webapp.web.json_api import faulty, json_body, problems, version_of
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["kits"])
-Body = Annotated[dict[str, Any], Depends(read_json)]
 
 KIT_FIELDS: dict[str, object] = {
     "name": {"type": "string", "description": "Empty takes the design's name with 'kit' behind it."},
@@ -175,17 +175,12 @@ def get_class(request: Request, design_id: int, query: Annotated[ClassParameters
     responses=problems(400, 404, 409, 415, 422),
     openapi_extra=json_body(KIT_FIELDS),
 )
-def make_kit(request: Request, design_id: int, body: Body) -> Response:
+@writes
+def make_kit(session: Session, design_id: int, body: Body) -> Answer:
     """Keep the kit of a design as a design of its own, with its price per outlet, its builds and its stock."""
-
-    def act(session: Session) -> Answer | Faults:
-        draft = read_kit(body)
-        if isinstance(draft, Faults):
-            return draft
-        kit_id = operations.make_kit(session, design_id, draft)
-        return Answer(_kept(session, kit_id), status=201, location=f"/api/designs/{kit_id}")
-
-    return write_once(request, body, act)
+    draft = fit(read_kit(body))
+    kit_id = operations.make_kit(session, design_id, draft)
+    return Answer(_kept(session, kit_id), status=201, location=f"/api/designs/{kit_id}")
 
 
 @router.post(
@@ -194,15 +189,12 @@ def make_kit(request: Request, design_id: int, body: Body) -> Response:
     responses=problems(400, 404, 409, 415, 422),
     openapi_extra=json_body({"version": VERSION}, ("version",)),
 )
-def bring_up_to_date(request: Request, design_id: int, body: Body) -> Response:
+@writes
+def bring_up_to_date(session: Session, design_id: int, body: Body) -> Answer:
     """Pack a kit (its own design is named) by the latest revision of the design that it is a kit of."""
-
-    def act(session: Session) -> Answer | Faults:
-        version = version_of(body)
-        operations.bring_kit_up_to_date(session, design_id, version)
-        return Answer(_kept(session, design_id))
-
-    return write_once(request, body, act)
+    version = version_of(body)
+    operations.bring_kit_up_to_date(session, design_id, version)
+    return Answer(_kept(session, design_id))
 
 
 def _kept(session: Session, kit_id: int) -> dict[str, object]:

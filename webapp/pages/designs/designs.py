@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Annotated
 from urllib.parse import urlencode
 
-from fastapi import APIRouter, Depends, HTTPException, Query, Request
+from fastapi import APIRouter, HTTPException, Query, Request
 from fastapi.responses import FileResponse
 from markupsafe import Markup
 from pydantic import BaseModel
@@ -29,14 +29,13 @@ from models.queries.designs.kit import kit_origin, kits_of
 from models.queries.designs.layout_size import finished_size
 from models.queries.designs.list import ORDERS, DesignFilter, design_list
 from models.queries.planning.recipes import makeable_by_design, makeable_of_design
-from webapp.web.forms import Form, RawForm, read_form
+from webapp.web.acting import Done, submits
+from webapp.web.forms import Form
 from webapp.web.numbers import Whole
 from webapp.web.reading import reading
 from webapp.web.render import render
-from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
-Sent = Annotated[RawForm, Depends(read_form)]
 
 # The name of a photo is the hash of its content, so what was fetched once never changes.
 FOREVER = "public, max-age=31536000, immutable"
@@ -107,47 +106,35 @@ def difference_page(
 
 
 @router.post("/designs/{design_id}/copy")
-def copy(request: Request, design_id: int, sent: Sent) -> Response:
+@submits(lambda request, design_id, form: _show(request, design_id, None, form))
+def copy(session: Session, design_id: int) -> Done:
     """Begin a design of its own from this one."""
-
-    def act(session: Session) -> Done:
-        copy_id = operations.copy_design(session, design_id)
-        name = design_view(session, copy_id).name
-        return Done(f"/designs/{copy_id}/edit", f"{name} is a design of its own now.", f"/designs/{copy_id}/discard")
-
-    return submit_once(request, sent, act, show_again=lambda form: _show(request, design_id, None, form))
+    copy_id = operations.copy_design(session, design_id)
+    name = design_view(session, copy_id).name
+    return Done(f"/designs/{copy_id}/edit", f"{name} is a design of its own now.", f"/designs/{copy_id}/discard")
 
 
 @router.post("/designs/{design_id}/discard")
-def discard(request: Request, design_id: int, sent: Sent) -> Response:
+@submits(lambda request, design_id, form: _show(request, design_id, None, form))
+def discard(session: Session, design_id: int) -> Done:
     """Take a fresh copy back."""
-
-    def act(session: Session) -> Done:
-        return Done("/designs", f"{operations.discard_copy(session, design_id)} is gone again.")
-
-    return submit_once(request, sent, act, show_again=lambda form: _show(request, design_id, None, form))
+    return Done("/designs", f"{operations.discard_copy(session, design_id)} is gone again.")
 
 
 @router.post("/designs/{design_id}/retire")
-def retire(request: Request, design_id: int, sent: Sent) -> Response:
+@submits(lambda request, design_id, form: _show(request, design_id, None, form))
+def retire(session: Session, design_id: int) -> Done:
     """Keep a design out of the list."""
-
-    def act(session: Session) -> Done:
-        name = operations.retire_design(session, design_id)
-        return Done(f"/designs/{design_id}", f"{name} is retired.", f"/designs/{design_id}/bring-back")
-
-    return submit_once(request, sent, act, show_again=lambda form: _show(request, design_id, None, form))
+    name = operations.retire_design(session, design_id)
+    return Done(f"/designs/{design_id}", f"{name} is retired.", f"/designs/{design_id}/bring-back")
 
 
 @router.post("/designs/{design_id}/bring-back")
-def bring_back(request: Request, design_id: int, sent: Sent) -> Response:
+@submits(lambda request, design_id, form: _show(request, design_id, None, form))
+def bring_back(session: Session, design_id: int) -> Done:
     """Put a retired design back into the list."""
-
-    def act(session: Session) -> Done:
-        name = operations.bring_back_design(session, design_id)
-        return Done(f"/designs/{design_id}", f"{name} is back in the list.", f"/designs/{design_id}/retire")
-
-    return submit_once(request, sent, act, show_again=lambda form: _show(request, design_id, None, form))
+    name = operations.bring_back_design(session, design_id)
+    return Done(f"/designs/{design_id}", f"{name} is back in the list.", f"/designs/{design_id}/retire")
 
 
 @router.get("/photos/{name}")

@@ -33,6 +33,7 @@ from models.queries.designs.layout import laid_out
 from models.queries.designs.part_rows import ResolvedRows, SettledRow, resolve_rows, rows_of
 from models.trade.vocabulary.bench import HAND_WORK, SKILLS, WORK_KINDS
 from models.trade.weaves import WEAVES
+from webapp.web.acting import renamed
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.prefs import prefs_of
 from webapp.web.reading import reading
@@ -105,6 +106,10 @@ class _State:
     draft: DesignDraft
     faults: tuple[Fault, ...]
 
+    def on_the_page(self, faults: Faults) -> Faults:
+        """The faults of an operation beside the fields as the page has them."""
+        return Faults(self.settled.on_the_page(faults))
+
 
 @router.get("/designs/new")
 def new_page(request: Request) -> Response:
@@ -113,30 +118,25 @@ def new_page(request: Request) -> Response:
 
 
 @router.post("/designs")
-def create(request: Request, sent: Sent) -> Response:
+def create(request: Request, raw: Sent) -> Response:
     """Save a new design."""
-    photo = _sent_photo(request, sent)
+    photo = _sent_photo(request, raw)
 
-    def act(session: Session) -> Done | Faults:
-        state = _state(request, session, sent, "save")
-        refused = _refusal(state, photo)
-        if refused:
-            return refused
-        try:
+    def act(session: Session) -> Done:
+        state = _state(request, session, raw, "save")
+        _refuse_unready(state, photo)
+        with renamed(state.on_the_page):
             design_id = add_design(session, state.draft, photo=photo if isinstance(photo, str) else None)
-        except Unfit as unfit:
-            return Faults(state.settled.on_the_page(unfit.faults))
         return Done(f"/designs/{design_id}", f"{state.draft.name} is saved.")
 
-    return submit_once(request, sent, act, show_again=lambda form: _editor(request, None, sent, form=form, photo=photo))
+    return submit_once(request, raw, act, show_again=lambda form: _editor(request, None, raw, form=form, photo=photo))
 
 
 @router.post("/designs/preview")
-def preview(request: Request, sent: Sent) -> Response:
+def preview(request: Request, raw: Sent) -> Response:
     """The editor with what is typed, costed but not saved: in parts for htmx, whole for browsers without scripts."""
-    number = sent.get("design")
-    design_id = int(number) if number.isascii() and number.isdigit() and len(number) < 10 else None
-    return _editor(request, design_id, sent, act=sent.get("act"), photo=_sent_photo(request, sent))
+    design_id = raw.number_of("design")
+    return _editor(request, design_id, raw, act=raw.get("act"), photo=_sent_photo(request, raw))
 
 
 @router.get("/designs/{design_id}/edit")
@@ -146,40 +146,36 @@ def edit_page(request: Request, design_id: int) -> Response:
 
 
 @router.post("/designs/{design_id}/edit")
-def save(request: Request, design_id: int, sent: Sent) -> Response:
+def save(request: Request, design_id: int, raw: Sent) -> Response:
     """Save a changed design: a new revision where parts, work or sizes changed."""
-    photo = _sent_photo(request, sent)
+    photo = _sent_photo(request, raw)
 
-    def act(session: Session) -> Done | Faults:
-        state = _state(request, session, sent, "save")
-        refused = _refusal(state, photo)
-        if refused:
-            return refused
-        try:
+    def act(session: Session) -> Done:
+        state = _state(request, session, raw, "save")
+        _refuse_unready(state, photo)
+        with renamed(state.on_the_page):
             done = change_design(
                 session,
                 design_id,
-                sent.version,
+                raw.version,
                 state.draft,
                 photo=photo if isinstance(photo, str) else None,
-                keep_layout=not sent.get("rows"),
+                keep_layout=not raw.get("rows"),
             )
-        except Unfit as unfit:
-            return Faults(state.settled.on_the_page(unfit.faults))
         here = f"/designs/{design_id}"
         if not done.changed:
             return Done(here, "Nothing was changed.")
         return Done(here, f"Saved as revision {done.revision}." if done.revision else "Saved.")
 
     return submit_once(
-        request, sent, act, show_again=lambda form: _editor(request, design_id, sent, form=form, photo=photo)
+        request, raw, act, show_again=lambda form: _editor(request, design_id, raw, form=form, photo=photo)
     )
 
 
 def _editor(
     request: Request,
     design_id: int | None,
-    sent: RawForm | None,
+    raw: RawForm | None,
     *,
     act: str = "",
     form: Form | None = None,
@@ -188,7 +184,7 @@ def _editor(
     """The editor: as it is saved, or with what was sent; `form` carries why saving was refused."""
     session = reading(request)
     shop = design_form(session, design_id)
-    state = _saved_state(session, shop) if sent is None else _state(request, session, sent, act)
+    state = _saved_state(session, shop) if raw is None else _state(request, session, raw, act)
     costing = cost_of_draft(session, _with_rows(session, state.draft, shop), design_id=design_id)
     editor = Editor(
         shop=shop,
@@ -201,13 +197,13 @@ def _editor(
         laid=tuple(part for part in costing.inputs.parts if part.from_rows),
         act=act,
     )
-    shown = _form(state, editor, form, sent, photo)
-    if sent is not None and form is None and is_htmx(request):
+    shown = _form(state, editor, form, raw, photo)
+    if raw is not None and form is None and is_htmx(request):
         return render(request, "designs/preview.html", editor, form=shown, costing=costing, oob=True)
     return render(request, "designs/editor.html", editor, form=shown, costing=costing, oob=False, words=WORDS)
 
 
-def _form(state: _State, editor: Editor, form: Form | None, sent: RawForm | None, photo: object) -> Form:
+def _form(state: _State, editor: Editor, form: Form | None, raw: RawForm | None, photo: object) -> Form:
     """The fields as shown, with what is wrong beside them; a preview never complains of what is still empty."""
     design = editor.shop.design
     # Only a photo that is not saved yet travels with the form, so that an old page never brings an old photo back.
@@ -217,7 +213,7 @@ def _form(state: _State, editor: Editor, form: Form | None, sent: RawForm | None
     shown = Form.blank(values, version=version)
     if form is not None:
         return replace(form, values=shown.values)
-    if sent is None:
+    if raw is None:
         return shown
     faults = [fault for fault in state.faults if shown.value(fault.field).strip()]
     if isinstance(photo, Faults):
@@ -225,7 +221,7 @@ def _form(state: _State, editor: Editor, form: Form | None, sent: RawForm | None
     elif isinstance(photo, OSError):
         faults.append(Fault("photo", disk_words(photo)))
     by_field = Faults(tuple(faults)).by_field() if faults else {}
-    return replace(shown, faults=by_field, version=sent.version, status=200)
+    return replace(shown, faults=by_field, version=raw.version, status=200)
 
 
 def _saved_state(session: Session, shop: DesignForm) -> _State:
@@ -244,11 +240,11 @@ def _with_rows(session: Session, draft: DesignDraft, shop: DesignForm) -> Design
     return laid_out(session, replace(draft, layout=draft.layout or saved))
 
 
-def _state(request: Request, session: Session, sent: RawForm, act: str) -> _State:
+def _state(request: Request, session: Session, raw: RawForm, act: str) -> _State:
     unit = prefs_of(request).length_unit
-    raw = sent.raw()
-    settled = resolve_rows(session, _edited(raw, act), sent.get("quick"), length_unit=unit, shape=sent.shape)
-    fields = {name: value for name, value in raw.items() if name not in NOT_FIELDS}
+    sent = raw.raw()
+    settled = resolve_rows(session, _edited(sent, act), raw.get("quick"), length_unit=unit, shape=raw.shape)
+    fields = {name: value for name, value in sent.items() if name not in NOT_FIELDS}
     draft, faults = read_rough_design({**fields, "parts": settled.parts()}, length_unit=unit)
     return _State(fields, settled, draft, settled.on_the_page(faults))
 
@@ -274,14 +270,15 @@ def _edited(raw: Mapping[str, object], act: str) -> list[Mapping[str, object]]:
     return rows
 
 
-def _refusal(state: _State, photo: object) -> Faults | None:
-    """Everything that has to be put right before saving. Raises: OSError where the photo could not be written."""
+def _refuse_unready(state: _State, photo: object) -> None:
+    """Raises: Unfit for everything to be put right before saving; OSError where the photo could not be written."""
     if isinstance(photo, OSError):
         raise photo
     found: Sequence[Fault] = (*state.faults, *state.settled.questions())
     if isinstance(photo, Faults):
         found = (*found, *photo.items)
-    return Faults(tuple(found)) if found else None
+    if found:
+        raise Unfit(Faults(tuple(found)))
 
 
 def _uncounted(state: _State) -> tuple[str, ...]:
@@ -296,12 +293,12 @@ def _counts(costing: CostView) -> Mapping[str, Decimal]:
     return {kind: getattr(counts, kind) for kind in HAND_WORK}
 
 
-def _sent_photo(request: Request, sent: RawForm) -> str | Faults | OSError | None:
+def _sent_photo(request: Request, raw: RawForm) -> str | Faults | OSError | None:
     """The photo to save: a new one by its name, '' for none, None to leave it as it is, or what is wrong with it.
 
     A disk that does not take it is no reason to lose what was typed: saving says so.
     """
-    file = sent.files.get("photo")
+    file = raw.files.get("photo")
     if file is not None:
         try:
             return keep_photo(request.app.state.store.photos, file.content)
@@ -309,9 +306,9 @@ def _sent_photo(request: Request, sent: RawForm) -> str | Faults | OSError | Non
             if not disk_words(unwritten):
                 raise
             return unwritten
-    if sent.get("photo_off"):
+    if raw.get("photo_off"):
         return ""
-    kept = sent.get("photo_name")
+    kept = raw.get("photo_name")
     return kept if hold_photo(request.app.state.store.photos, kept) else None
 
 

@@ -8,29 +8,28 @@ from __future__ import annotations
 from typing import Annotated
 from urllib.parse import urlencode
 
-from fastapi import APIRouter, Depends, Query, Request
+from fastapi import APIRouter, Query, Request
 from pydantic import BaseModel, Field
 from sqlmodel import Session
 from starlette.responses import RedirectResponse, Response
 
+from models.errors import fit
 from models.intake.designs.kit import KitRequest, read_kit, read_kit_request, read_people
-from models.intake.faults import Faults
 from models.intake.stock.label import read_paper_request
 from models.operations.designs import kit as operations
 from models.queries.designs.design import design_view
 from models.queries.designs.kit import class_view, kit_origin, kit_view
 from models.trade.number_shape import undoubted
 from webapp.pages.layouts.drawings import Number
-from webapp.web.forms import Form, RawForm, read_address, read_form
+from webapp.web.acting import Done, submits
+from webapp.web.forms import Form, RawForm, read_address
 from webapp.web.labels import PAPER_CHOICES, code_address, lay_out
 from webapp.web.numbers import Whole
 from webapp.web.qr import qr_path
 from webapp.web.reading import reading
 from webapp.web.render import render
-from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
-Sent = Annotated[RawForm, Depends(read_form)]
 USUAL_KIT_PAPER = "roll-62x29"
 
 
@@ -49,52 +48,38 @@ def kit_page(request: Request, design_id: int) -> Response:
 
 
 @router.post("/designs/{design_id}/kit")
-def make_kit(request: Request, design_id: int, raw: Sent) -> Response:
+@submits(lambda request, design_id, form: _kit(request, design_id, form))
+def make_kit(session: Session, design_id: int, raw: RawForm) -> Done:
     """Keep the kit as a design of its own, for sale."""
-
-    def act(session: Session) -> Done | Faults:
-        draft = read_kit(raw.raw())
-        if isinstance(draft, Faults):
-            return draft
-        kit_id = operations.make_kit(session, design_id, draft)
-        said = "The kit is a design of its own now: it has its price, can be packed like any build, and lies in stock."
-        return Done(f"/designs/{kit_id}", said, f"/designs/{kit_id}/kit/discard")
-
-    return submit_once(request, raw, act, show_again=lambda form: _kit(request, design_id, form))
+    draft = fit(read_kit(raw.raw()))
+    kit_id = operations.make_kit(session, design_id, draft)
+    said = "The kit is a design of its own now: it has its price, can be packed like any build, and lies in stock."
+    return Done(f"/designs/{kit_id}", said, f"/designs/{kit_id}/kit/discard")
 
 
 @router.post("/designs/{kit_id}/kit/discard")
-def discard(request: Request, kit_id: int, raw: Sent) -> Response:
+@submits(lambda request, kit_id, form: _refused(request, kit_id, form))
+def discard(session: Session, kit_id: int) -> Done:
     """Take a kit that was just made back."""
-
-    def act(session: Session) -> Done:
-        return Done("/designs", f"{operations.discard_kit(session, kit_id)} is gone again.")
-
-    return submit_once(request, raw, act, show_again=lambda form: _refused(request, kit_id, form))
+    return Done("/designs", f"{operations.discard_kit(session, kit_id)} is gone again.")
 
 
 @router.post("/designs/{kit_id}/kit/up-to-date")
-def bring_up_to_date(request: Request, kit_id: int, raw: Sent) -> Response:
+@submits(lambda request, kit_id, form: _refused(request, kit_id, form))
+def bring_up_to_date(session: Session, kit_id: int, raw: RawForm) -> Done:
     """Pack a kit by its design's latest revision from now on."""
-
-    def act(session: Session) -> Done:
-        done = operations.bring_kit_up_to_date(session, kit_id, raw.version)
-        asked = urlencode({"number": done.revision_before, "of": done.of_before, "version": done.version})
-        said = f"{done.name} is packed by revision {done.of_now} from now on."
-        return Done(f"/designs/{kit_id}", said, f"/designs/{kit_id}/kit/back?{asked}")
-
-    return submit_once(request, raw, act, show_again=lambda form: _refused(request, kit_id, form))
+    done = operations.bring_kit_up_to_date(session, kit_id, raw.version)
+    asked = urlencode({"number": done.revision_before, "of": done.of_before, "version": done.version})
+    said = f"{done.name} is packed by revision {done.of_now} from now on."
+    return Done(f"/designs/{kit_id}", said, f"/designs/{kit_id}/kit/back?{asked}")
 
 
 @router.post("/designs/{kit_id}/kit/back")
-def take_back(request: Request, kit_id: int, raw: Sent, before: Annotated[Before, Query()]) -> Response:
+@submits(lambda request, kit_id, form: _refused(request, kit_id, form))
+def take_back(session: Session, kit_id: int, before: Annotated[Before, Query()]) -> Done:
     """Pack a kit the way it was packed before."""
-
-    def act(session: Session) -> Done:
-        name = operations.take_kit_back(session, kit_id, before.version, number=before.number, of_revision=before.of)
-        return Done(f"/designs/{kit_id}", f"{name} is packed as before again.")
-
-    return submit_once(request, raw, act, show_again=lambda form: _refused(request, kit_id, form))
+    name = operations.take_kit_back(session, kit_id, before.version, number=before.number, of_revision=before.of)
+    return Done(f"/designs/{kit_id}", f"{name} is packed as before again.")
 
 
 @router.get("/designs/{design_id}/kit/labels")

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
+from models.errors import Unfit
 from models.intake.designs.variant import VariantDraft, read_variant
 from models.intake.faults import Faults
 from models.intake.raw import Reader
@@ -15,13 +14,12 @@ from models.operations.designs.design import add_design
 from models.queries.designs.variants import VariantsPage, variants_page, varied_draft
 from models.queries.shop.shop import shop_settings
 from models.queries.stock.metal import all_metals
-from webapp.web.forms import Form, RawForm, read_address, read_form
+from webapp.web.acting import Done, submits
+from webapp.web.forms import Form, RawForm, read_address
 from webapp.web.reading import reading
 from webapp.web.render import render
-from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
-Sent = Annotated[RawForm, Depends(read_form)]
 
 
 @router.get("/designs/{design_id}/variants")
@@ -31,22 +29,19 @@ def show_variants(request: Request, design_id: int) -> Response:
 
 
 @router.post("/designs/{design_id}/variants")
-def copy_variant(request: Request, design_id: int, raw: Sent) -> Response:
+@submits(lambda request, design_id, raw, form: _variants(request, design_id, raw, form))
+def copy_variant(session: Session, design_id: int, raw: RawForm) -> Done:
     """Make the variant a design of its own."""
-
-    def act(session: Session) -> Done | Faults:
-        page, faults = _read(session, design_id, raw)
-        if faults is not None:
-            return faults
-        reader = Reader(raw.raw())
-        name = reader.text("name", required="Give the new design a name.")
-        if reader.faults() is not None or page.other is None:
-            return reader.faults() or Faults.of("", "Nothing is different yet, so there is nothing to copy.")
-        draft = varied_draft(session, design_id, page, name)
-        copied = add_design(session, draft, photo=None, copied_from_id=design_id)
-        return Done(f"/designs/{copied}", f"“{name}” is a design of its own now.")
-
-    return submit_once(request, raw, act, show_again=lambda form: _variants(request, design_id, raw, form))
+    page, faults = _read(session, design_id, raw)
+    if faults is not None:
+        raise Unfit(faults)
+    reader = Reader(raw.raw())
+    name = reader.text("name", required="Give the new design a name.")
+    if reader.faults() is not None or page.other is None:
+        raise Unfit(reader.faults() or Faults.of("", "Nothing is different yet, so there is nothing to copy."))
+    draft = varied_draft(session, design_id, page, name)
+    copied = add_design(session, draft, photo=None, copied_from_id=design_id)
+    return Done(f"/designs/{copied}", f"“{name}” is a design of its own now.")
 
 
 def _variants(request: Request, design_id: int, raw: RawForm, form: Form | None) -> Response:
