@@ -101,6 +101,20 @@ def test_a_form_sent_twice_acts_once_and_answers_the_same(client: Any, store: St
     assert session_version(store) == 2
 
 
+def test_what_begins_once_it_is_kept_finds_it_kept_and_begins_once(client: Any, store: Store, acts: list[Act]) -> None:
+    seen: list[str] = []
+
+    def then(session: Session, raw: RawForm) -> Done:
+        rename(session, raw)
+        return Done("/rename", after=lambda _answer: seen.append(studio(store)))
+
+    acts.append(then)
+    fields = {**client.form("/rename").fields, "name": "Begun"}
+    client.post("/rename", fields)
+    client.post("/rename", fields)
+    assert seen == ["Begun"]
+
+
 def test_the_same_token_with_other_words_is_refused_and_can_be_sent_again(
     client: Any, store: Store, acts: list[Act]
 ) -> None:

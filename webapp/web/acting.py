@@ -8,9 +8,9 @@ wrong with what was handed in is raised by `fit` and shown once, here.
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from typing import Annotated, Any
+from typing import Annotated, Any, TypeVar
 
 from fastapi import Depends, Request
 from sqlmodel import Session
@@ -22,6 +22,7 @@ from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.json_api import Answer, read_json, write_once
 from webapp.web.submit_once import Done, submit_once
 
+R = TypeVar("R")
 Sent = Annotated[RawForm, Depends(read_form)]
 Body = Annotated[dict[str, Any], Depends(read_json)]
 
@@ -35,16 +36,20 @@ def submits(
     takes `form`, and of the rest what it names.
     """
 
+    shows = _taking_what_it_names(again)
+
     def decorate(act: Callable[..., Done]) -> Callable[..., Response]:
+        does = _taking_what_it_names(act)
+
         def route(request: Request, raw: RawForm, **path: Any) -> Response:
             given = {"request": request, "raw": raw, **path}
             if any(button in raw for button in only_show):
-                return again(**_wanted(again, {**given, "form": Form.sent(raw)}))
+                return shows(**given, form=Form.sent(raw))
             return submit_once(
                 request,
                 raw,
-                lambda session: act(**_wanted(act, {**given, "session": session})),
-                show_again=lambda form: again(**_wanted(again, {**given, "form": form})),
+                lambda session: does(**given, session=session),
+                show_again=lambda form: shows(**given, form=form),
             )
 
         return _signed(route, act, raw=Sent)
@@ -63,27 +68,28 @@ def renamed(rename: Callable[[Faults], Faults]) -> Iterator[None]:
 
 def writes(act: Callable[..., Answer]) -> Callable[..., Response]:
     """Make the route of a call of a function that does the act in the session that it is given."""
+    does = _taking_what_it_names(act)
 
     def route(request: Request, body: dict[str, Any], **path: Any) -> Response:
-        given = {"request": request, "body": body, **path}
-        return write_once(request, body, lambda session: act(**_wanted(act, {**given, "session": session})))
+        return write_once(request, body, lambda session: does(**path, request=request, body=body, session=session))
 
     return _signed(route, act, body=Body)
 
 
 def writes_without_body(act: Callable[..., Answer]) -> Callable[..., Response]:
     """Make the route of a call that is sent nothing but its address, as `writes` does of one that is sent a body."""
+    does = _taking_what_it_names(act)
 
     def route(request: Request, **path: Any) -> Response:
-        given = {"request": request, **path}
-        return write_once(request, {}, lambda session: act(**_wanted(act, {**given, "session": session})))
+        return write_once(request, {}, lambda session: does(**path, request=request, session=session))
 
     return _signed(route, act)
 
 
-def _wanted(function: Callable[..., Any], given: Mapping[str, Any]) -> dict[str, Any]:
-    """What of the given a function names."""
-    return {name: given[name] for name in inspect.signature(function).parameters if name in given}
+def _taking_what_it_names(function: Callable[..., R]) -> Callable[..., R]:
+    """The function, called with more than it names; the rest is left out."""
+    names = tuple(inspect.signature(function).parameters)
+    return lambda **given: function(**{name: given[name] for name in names if name in given})
 
 
 def _signed(route: Callable[..., Response], act: Callable[..., Any], **sent: Any) -> Callable[..., Response]:

@@ -41,6 +41,8 @@ class Done:
     said: str = ""
     undo_path: str = ""
     undo_label: str = "Undo"
+    after: Callable[[Response], None] | None = None
+    """What is begun once it is kept, or put on the answer; a form that was sent twice does not do it again."""
 
 
 Submission = Callable[[Session], Done | Faults]
@@ -64,10 +66,11 @@ def submit_once(request: Request, raw: RawForm, act: Submission, *, show_again: 
             _general(raw, "This page was open without its one-time mark. Nothing was changed yet; send it again.", 422)
         )
     sent = [request.url.path, raw.digest_source()]
+    kept: list[Done] = []
     end_reading(request)
     try:
         with request.app.state.store.writing() as session:
-            result, _repeated = act_once(session, raw.token, body_hash(sent), lambda: _stored(act(session)))
+            result, _repeated = act_once(session, raw.token, body_hash(sent), lambda: _stored(act(session), kept))
     except Unfit as unfit:
         return anew(Form.sent(raw, unfit.faults))
     except KeyReused:
@@ -87,7 +90,11 @@ def submit_once(request: Request, raw: RawForm, act: Submission, *, show_again: 
             raise
         return anew(_general(raw, words, 507))
     location = str(result["location"])
-    return RedirectResponse(with_said(location, raw.token) if result["said"] else location, status_code=303)
+    answer = RedirectResponse(with_said(location, raw.token) if result["said"] else location, status_code=303)
+    for done in kept:
+        if done.after:
+            done.after(answer)
+    return answer
 
 
 def busy(raw: RawForm, show_again: ShowAgain) -> Response:
@@ -113,10 +120,11 @@ def _is_token(token: str) -> bool:
     return 16 <= len(token) <= 64 and TOKEN_SIGNS.issuperset(token)
 
 
-def _stored(done: Done | Faults) -> dict[str, object]:
+def _stored(done: Done | Faults, kept: list[Done]) -> dict[str, object]:
     # Raising is what takes the transaction back, also when the act had already written something.
     if isinstance(done, Faults):
         raise Unfit(done)
+    kept.append(done)
     return {
         "location": done.location,
         "said": done.said,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Query, Request
@@ -36,17 +37,11 @@ def ask_form(request: Request, like: Annotated[int | None, Query(ge=1, le=2**31 
 
 
 @router.post("/makeable/plan")
-def ask(request: Request, raw: Sent) -> Response:
+@submits(lambda request, form: _form(request, form, None))
+def ask(session: Session, request: Request, raw: RawForm) -> Done:
     """Ask for the best mix; the search goes on in the background."""
-    asked: list[int] = []
-
-    def act(session: Session) -> Done:
-        question = fit(read_plan_request(raw.raw()))
-        asked.append(ask_plan(session, question))
-        return Done(f"/makeable/plan/{asked[0]}")
-
-    answer = submit_once(request, raw, act, show_again=lambda form: _form(request, form, None))
-    return _searching(request, answer, asked)
+    plan_id = ask_plan(session, fit(read_plan_request(raw.raw())))
+    return Done(f"/makeable/plan/{plan_id}", after=_search(request, plan_id))
 
 
 @router.get("/makeable/plan/{plan_id}")
@@ -84,30 +79,19 @@ def stop(request: Request, plan_id: int, raw: Sent) -> Response:
 
 
 @router.post("/makeable/plan/{plan_id}/again")
-def again(request: Request, plan_id: int, raw: Sent) -> Response:
+@submits(lambda request, plan_id, form: _show(request, plan_id, form))
+def again(session: Session, request: Request, plan_id: int) -> Done:
     """Ask the same of the shop as it is now."""
-    asked: list[int] = []
-
-    def act(session: Session) -> Done:
-        asked.append(ask_again(session, plan_id))
-        return Done(f"/makeable/plan/{asked[0]}")
-
-    answer = submit_once(request, raw, act, show_again=lambda form: _show(request, plan_id, form))
-    return _searching(request, answer, asked)
+    new_id = ask_again(session, plan_id)
+    return Done(f"/makeable/plan/{new_id}", after=_search(request, new_id))
 
 
 @router.post("/makeable/plan/{plan_id}/limits")
-def limits(request: Request, plan_id: int, raw: Sent) -> Response:
+@submits(lambda request, plan_id, form: _show(request, plan_id, form))
+def limits(session: Session, request: Request, plan_id: int) -> Done:
     """Find out what one hour, or a few rings more, would bring."""
-    asked: list[int] = []
-
-    def act(session: Session) -> Done:
-        if ask_limits(session, plan_id):
-            asked.append(plan_id)
-        return Done(f"/makeable/plan/{plan_id}#limits")
-
-    answer = submit_once(request, raw, act, show_again=lambda form: _show(request, plan_id, form))
-    return _searching(request, answer, asked, limits=True)
+    new = ask_limits(session, plan_id)
+    return Done(f"/makeable/plan/{plan_id}#limits", after=_search(request, plan_id, limits=True) if new else None)
 
 
 @router.post("/makeable/plan/{plan_id}/book")
@@ -133,12 +117,10 @@ def undo(session: Session, plan_id: int) -> Done:
     return Done(f"/makeable/plan/{plan_id}", unbook_plan(session, plan_id).words)
 
 
-def _searching(request: Request, answer: Response, asked: list[int], *, limits: bool = False) -> Response:
-    """Begin the search once the question is kept; a form that was sent twice asked nothing the second time."""
-    if answer.status_code == 303:
-        for plan_id in asked:
-            request.app.state.planner.search(plan_id, limits=limits)
-    return answer
+def _search(request: Request, plan_id: int, *, limits: bool = False) -> Callable[[Response], None]:
+    """What begins the search once its question is kept."""
+    planner: Planner = request.app.state.planner
+    return lambda _answer: planner.search(plan_id, limits=limits)
 
 
 def _form(request: Request, form: Form | None, like: int | None) -> Response:

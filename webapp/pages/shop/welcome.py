@@ -19,10 +19,11 @@ from models.queries.shop.shop import UNFOUNDED, is_founded
 from webapp.first_start import FIRST_PAGE
 from webapp.pages.shop import choices
 from webapp.sign_in import device_words, keep_cookie
+from webapp.web.acting import submits
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.reading import reading
 from webapp.web.render import bare_frame, html
-from webapp.web.submit_once import Done, submit_once
+from webapp.web.submit_once import Done
 
 router = APIRouter()
 Sent = Annotated[RawForm, Depends(read_form)]
@@ -40,30 +41,25 @@ def welcome(request: Request) -> Response:
 
 
 @router.post(FIRST_PAGE)
-def found(request: Request, raw: Sent) -> Response:
+@submits(lambda form: _welcome(form))
+def found(session: Session, request: Request, raw: RawForm) -> Done:
     """Set the shop up; with a password the browser that set it is signed in at once."""
-    opened: list[str] = []
-
-    def act(session: Session) -> Done:
-        founding, chosen = read_founding(raw.raw()), read_password_if_any(raw.raw(), studio=raw.get("name"))
-        draft, password = fit_both(founding, chosen)
-        found_shop(
-            session,
-            name=draft.name,
-            currency=draft.currency,
-            locale=draft.locale,
-            time_zone=draft.time_zone,
-            wage_per_hour=draft.wage_per_hour,
-        )
-        if password:
-            set_password(session, password)
-            opened.append(open_session(session, device_words(request.headers.get("user-agent", ""))))
-        return Done("/", f"{draft.name} is set up. The times of work are guesses until you give your own.")
-
-    answer = submit_once(request, raw, act, show_again=_welcome)
-    if opened and answer.status_code == 303:
-        keep_cookie(answer, request, opened[0])
-    return answer
+    founding, chosen = read_founding(raw.raw()), read_password_if_any(raw.raw(), studio=raw.get("name"))
+    draft, password = fit_both(founding, chosen)
+    found_shop(
+        session,
+        name=draft.name,
+        currency=draft.currency,
+        locale=draft.locale,
+        time_zone=draft.time_zone,
+        wage_per_hour=draft.wage_per_hour,
+    )
+    said = f"{draft.name} is set up. The times of work are guesses until you give your own."
+    if not password:
+        return Done("/", said)
+    set_password(session, password)
+    token = open_session(session, device_words(request.headers.get("user-agent", "")))
+    return Done("/", said, after=lambda answer: keep_cookie(answer, request, token))
 
 
 def _welcome(form: Form) -> Response:
