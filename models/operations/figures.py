@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import asdict
 
-from sqlalchemy import delete, func, insert, select
+from sqlalchemy import delete, insert, select
 from sqlmodel import Session, col
 
 from models.queries.costing.figures import StaleFigure, compute_figures, stale_figures
+from models.queries.newest_revision import newest_revisions
 from models.queries.shop.gathering import Gathering, gathering_in
 from models.tables import DesignFigure, Part, PriceFigure, Revision
 
@@ -80,11 +81,7 @@ def _designs_using(session: Session, item_ids: Collection[int]) -> set[int]:
     """The designs whose latest revision uses any of these items."""
     if not item_ids:
         return set()
-    newest = (
-        select(col(Revision.design_id), func.max(col(Revision.number)).label("number"))
-        .group_by(col(Revision.design_id))
-        .subquery()
-    )
+    newest = newest_revisions()
     rows = session.execute(
         select(col(Revision.design_id))
         .join(newest, (newest.c.design_id == col(Revision.design_id)) & (newest.c.number == col(Revision.number)))

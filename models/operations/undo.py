@@ -8,7 +8,7 @@ from datetime import date
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
 
-from models.errors import Conflict, Missing, NotEnoughStock
+from models.errors import Conflict, NotEnoughStock
 from models.intake.stock.offer import from_milli
 from models.operations.buying.receipt import put_back_on_order
 from models.operations.shop.day import resolve_day
@@ -17,6 +17,7 @@ from models.operations.stock.come_back import ComeBack
 from models.operations.stock.cost_undo import VALUE_GONE, put_costs_back, why_corrected, why_false
 from models.operations.stock.ledger import PostedTransaction, TransactionHeader, reverse
 from models.operations.stock.lot_state import LotState
+from models.queries.fetch import fetch
 from models.tables import BagCount, Movement, StockTransaction
 from models.trade.days import day_words
 from models.trade.lots import CannotReverse
@@ -71,10 +72,7 @@ def undo_act(session: Session, act_id: int, *, build_id: int | None = None) -> P
 
 
 def _act(session: Session, act_id: int) -> StockTransaction:
-    act = session.get(StockTransaction, act_id)
-    if act is None:
-        raise Missing("entry", act_id)
-    return act
+    return fetch(session, StockTransaction, act_id, "entry")
 
 
 def _why_not(session: Session, act: StockTransaction, build_id: int | None) -> str:

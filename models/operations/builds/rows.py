@@ -10,7 +10,8 @@ from collections.abc import Sequence
 
 from sqlmodel import Session, col, select
 
-from models.errors import Conflict, Missing, Stale
+from models.errors import Conflict, Stale
+from models.queries.fetch import fetch
 from models.tables import Build, BuildLine, Design
 from models.trade.vocabulary.bench import BUILD_STATES
 
@@ -22,9 +23,7 @@ def build_row(session: Session, build_id: int, version: int | None, states: Sequ
 
     Raises: Missing; Stale when it changed since `version`; Conflict in another state. `doing` says what was wanted.
     """
-    build = session.get(Build, build_id)
-    if build is None:
-        raise Missing("build", build_id)
+    build = fetch(session, Build, build_id, "build")
     if version is not None and build.version != version:
         raise Stale("build", (("This build", BUILD_STATES.term(build.state).sentence, doing),))
     if build.state not in states:

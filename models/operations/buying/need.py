@@ -11,6 +11,7 @@ from models.errors import Missing, Unfit
 from models.intake.buying.need import NeedDraft
 from models.intake.faults import Fault, Faults
 from models.operations.shop.clock import now
+from models.queries.fetch import fetch
 from models.queries.stock.item import load_materials
 from models.queries.stock.measured import measured, names_of_items
 from models.tables import Item, Need
@@ -102,9 +103,7 @@ def need_items(session: Session, drafts: Sequence[NeedDraft]) -> tuple[tuple[int
 
 def strike_need(session: Session, need_id: int, *, struck: bool = True) -> Need:
     """Strike something off the list, or put it back; answer what it says. Raises: Missing."""
-    need = session.get(Need, need_id)
-    if need is None:
-        raise Missing("thing on the list", need_id)
+    need = fetch(session, Need, need_id, "thing on the list")
     if need.struck != struck:
         need.struck = struck
         need.version += 1

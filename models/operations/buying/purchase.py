@@ -12,7 +12,7 @@ from decimal import ROUND_HALF_EVEN, Context, Decimal
 
 from sqlmodel import Session, col, delete, select
 
-from models.errors import Conflict, Missing, Stale, Unfit
+from models.errors import Conflict, Stale, Unfit
 from models.intake.buying.purchase import PurchaseDraft, PurchaseLineDraft
 from models.intake.faults import Fault, Faults
 from models.operations.shop.clock import now
@@ -20,6 +20,7 @@ from models.operations.shop.day import resolve_day
 from models.operations.stock.supplier import resolve_supplier
 from models.planning.offers import SupplierOrder
 from models.queries.buying.market import NOBODY, pack_milli_in_units
+from models.queries.fetch import fetch
 from models.queries.stock.item import load_materials
 from models.queries.stock.material import Material
 from models.queries.stock.measured import names_of_items
@@ -187,10 +188,7 @@ def follow_receipts(session: Session, purchase: Purchase) -> None:
 
 def find_purchase(session: Session, purchase_id: int) -> Purchase:
     """The purchase. Raises: Missing."""
-    purchase = session.get(Purchase, purchase_id)
-    if purchase is None:
-        raise Missing("purchase", purchase_id)
-    return purchase
+    return fetch(session, Purchase, purchase_id, "purchase")
 
 
 def supplier_called(session: Session, purchase: Purchase) -> str:

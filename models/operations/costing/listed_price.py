@@ -8,10 +8,11 @@ from decimal import Decimal
 
 from sqlmodel import Session, col, select
 
-from models.errors import Conflict, Missing, Stale
+from models.errors import Conflict, Stale
 from models.intake.costing.listed_price import ListedPriceDraft
 from models.operations.figures import refresh_figures
 from models.operations.shop.clock import now
+from models.queries.fetch import fetch
 from models.tables import Design, ListedPrice, Outlet
 from models.trade.money import from_micros, to_micros
 
@@ -37,12 +38,8 @@ def list_price(session: Session, design_id: int, draft: ListedPriceDraft, versio
     `version` is that of the listed price that the person saw; None or 0 where they saw none. Raises: Missing, Conflict
     (a retired design or outlet), Stale (the price was changed since).
     """
-    design = session.get(Design, design_id)
-    if design is None:
-        raise Missing("design", design_id)
-    outlet = session.get(Outlet, draft.outlet_id)
-    if outlet is None:
-        raise Missing("outlet", draft.outlet_id)
+    design = fetch(session, Design, design_id, "design")
+    outlet = fetch(session, Outlet, draft.outlet_id, "outlet")
     found = select(ListedPrice).where(
         col(ListedPrice.design_id) == design_id, col(ListedPrice.outlet_id) == draft.outlet_id
     )

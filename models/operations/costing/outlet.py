@@ -6,13 +6,14 @@ from itertools import count
 
 from sqlmodel import Session, col, func, select
 
-from models.errors import Conflict, Missing, Stale, Unfit
+from models.errors import Conflict, Stale, Unfit
 from models.intake.costing.outlet import OutletDraft
 from models.intake.faults import Faults
 from models.intake.fields import differences, values_of
 from models.operations.figures import refresh_figures
 from models.operations.shop.clock import now
 from models.queries.costing.outlet import outlet_view
+from models.queries.fetch import fetch
 from models.queries.shop.gathering import gathering_in
 from models.tables import Outlet, OutletFee
 
@@ -71,10 +72,7 @@ def _set_retired(session: Session, outlet_id: int, *, retired: bool) -> str:
 
 
 def _row(session: Session, outlet_id: int) -> Outlet:
-    row = session.get(Outlet, outlet_id)
-    if row is None:
-        raise Missing("outlet", outlet_id)
-    return row
+    return fetch(session, Outlet, outlet_id, "outlet")
 
 
 def _next_position(session: Session) -> int:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from sqlalchemy import delete, or_
 from sqlmodel import Session, col, func, select
 
-from models.errors import Conflict, Missing, Stale, Unfit
+from models.errors import Conflict, Stale, Unfit
 from models.intake.costing.part import PartDraft, PartRow, read_part_row
 from models.intake.designs.design import DesignDraft
 from models.intake.faults import Fault, Faults
@@ -22,6 +22,7 @@ from models.operations.shop.clock import now
 from models.queries.designs.design import design_named, draft_of, free_name, frozen_part
 from models.queries.designs.part_named import named_item
 from models.queries.designs.words import changes_between
+from models.queries.fetch import fetch
 from models.queries.shop.gathering import Gathering, gathering_in
 from models.queries.stock.item import load_materials
 from models.tables import Build, Design, DesignFigure, Layout, ListedPrice, Part, PriceFigure, Revision, Work
@@ -289,10 +290,7 @@ def _retire(session: Session, design_id: int, *, retired: bool) -> str:
 
 
 def _design(session: Session, design_id: int) -> Design:
-    design = session.get(Design, design_id)
-    if design is None:
-        raise Missing("design", design_id)
-    return design
+    return fetch(session, Design, design_id, "design")
 
 
 def _id(design: Design) -> int:

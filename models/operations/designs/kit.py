@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from sqlmodel import Session
 
-from models.errors import Conflict, Missing, Unfit
+from models.errors import Conflict, Unfit
 from models.intake.designs.kit import KitDraft, KitRequest
 from models.intake.faults import Faults
 from models.operations.designs.design import add_design, change_design, discard_fresh
@@ -14,6 +14,7 @@ from models.queries.costing.inputs import load_shop_facts
 from models.queries.designs.design import design_view, draft_of
 from models.queries.designs.kit import KeptKit, bags_of_draft, bags_of_revision, kit_origin, kit_view
 from models.queries.designs.kit_bags import kit_again, kit_draft
+from models.queries.fetch import fetch
 from models.tables import Design
 
 
@@ -100,7 +101,4 @@ def _remember(session: Session, kit_id: int, question: KitRequest, *, of: int, r
 
 
 def _design(session: Session, design_id: int) -> Design:
-    design = session.get(Design, design_id)
-    if design is None:
-        raise Missing("design", design_id)
-    return design
+    return fetch(session, Design, design_id, "design")

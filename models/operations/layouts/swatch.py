@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from sqlmodel import Session
 
-from models.errors import Missing, Unfit
+from models.errors import Unfit
 from models.intake.faults import Faults
 from models.intake.layouts.swatch import SwatchDraft, too_short
 from models.operations.shop.day import resolve_day
+from models.queries.fetch import fetch
 from models.tables import Item, Swatch
 from models.trade.rings import RingSize
 
@@ -44,9 +45,7 @@ def keep_swatch(session: Session, draft: SwatchDraft) -> int:
 
 def remove_swatch(session: Session, swatch_id: int) -> SwatchDraft:
     """Take a swatch out, so that sizes no longer follow it; answer it as it was, to be kept again. Raises: Missing."""
-    swatch = session.get(Swatch, swatch_id)
-    if swatch is None:
-        raise Missing("swatch", swatch_id)
+    swatch = fetch(session, Swatch, swatch_id, "swatch")
     draft = SwatchDraft(
         weave=swatch.weave,
         rings=swatch.rings,

@@ -11,9 +11,10 @@ from argon2 import PasswordHasher, Type
 from argon2.exceptions import InvalidHashError, VerificationError
 from sqlmodel import Session, col, delete, select
 
-from models.errors import Conflict, Missing
+from models.errors import Conflict
 from models.operations.shop.acting import acting_person
 from models.operations.shop.clock import now
+from models.queries.fetch import fetch
 from models.queries.shop.sign_in import OWNER_ID, TRIES_KEPT, has_password, hashed, seconds_to_wait
 from models.tables import Owner, ProgramKey, SignedIn, SignInTry
 
@@ -125,9 +126,7 @@ def end_session(session: Session, session_id: int) -> None:
 
 def sign_out(session: Session, session_id: int) -> str:
     """End one session; answer what its device is called. Raises `Missing` when it is ended already."""
-    row = session.get(SignedIn, session_id)
-    if row is None:
-        raise Missing("device that is signed in as number", session_id)
+    row = fetch(session, SignedIn, session_id, "device that is signed in as number")
     session.delete(row)
     session.flush()
     return row.device
@@ -153,9 +152,7 @@ def make_key(session: Session, name: str) -> str:
 
 def revoke_key(session: Session, key_id: int) -> str:
     """Make a key worthless; answer what it was called. Raises `Missing` when it is gone already."""
-    row = session.get(ProgramKey, key_id)
-    if row is None:
-        raise Missing("key with the number", key_id)
+    row = fetch(session, ProgramKey, key_id, "key with the number")
     session.delete(row)
     session.flush()
     return row.name

@@ -6,12 +6,13 @@ from dataclasses import dataclass
 
 from sqlmodel import Session
 
-from models.errors import Missing, Stale, Unfit
+from models.errors import Stale, Unfit
 from models.intake.faults import Fault, Faults
 from models.intake.stock.item import ItemDraft
 from models.operations.figures import refresh_figures
 from models.operations.shop.clock import now
 from models.operations.stock.offer import add_offer
+from models.queries.fetch import fetch
 from models.queries.stock.item import near_items, near_nm, near_wires, same_named
 from models.queries.stock.item_page import frozen_words, uses_of
 from models.queries.stock.lot import ever_in_stock
@@ -129,10 +130,7 @@ def _retire(session: Session, item_id: int, *, retired: bool) -> str:
 
 
 def _item(session: Session, item_id: int) -> Item:
-    item = session.get(Item, item_id)
-    if item is None:
-        raise Missing("item", item_id)
-    return item
+    return fetch(session, Item, item_id, "item")
 
 
 def _refuse_unknown_metal(session: Session, draft: ItemDraft) -> None:

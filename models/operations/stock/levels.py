@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from sqlmodel import Session
 
-from models.errors import Missing, Stale, Unfit
+from models.errors import Stale, Unfit
 from models.intake.faults import Fault, Faults
 from models.intake.stock.levels import LevelsDraft
 from models.intake.stock.offer import from_milli
+from models.queries.fetch import fetch
 from models.tables import Item
 
 _LABELS = {"reorder_milli": "Buy again at", "target_milli": "Up to", "batch_colour": "Batches differ"}
@@ -18,9 +19,7 @@ def set_levels(session: Session, item_id: int, draft: LevelsDraft, *, version: i
 
     Raises: Missing; Stale when the item changed since `version`; Unfit for a fraction of what is counted one by one.
     """
-    item = session.get(Item, item_id)
-    if item is None:
-        raise Missing("item", item_id)
+    item = fetch(session, Item, item_id, "item")
     changed = {field: getattr(draft, field) for field in _LABELS if getattr(item, field) != getattr(draft, field)}
     if version is not None and version != item.version:
         changes = tuple((_LABELS[field], _said(getattr(item, field)), _said(new)) for field, new in changed.items())

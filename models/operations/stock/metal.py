@@ -7,11 +7,12 @@ import unicodedata
 
 from sqlmodel import Session
 
-from models.errors import Conflict, Missing, Stale, Unfit
+from models.errors import Conflict, Stale, Unfit
 from models.intake.faults import Faults
 from models.intake.stock.metal import MetalDraft
 from models.operations.figures import refresh_figures
 from models.operations.shop.clock import now
+from models.queries.fetch import fetch
 from models.queries.stock.metal import all_metals, metal_in_use
 from models.tables import OwnMetal
 
@@ -44,9 +45,7 @@ def edit_metal(session: Session, code: str, draft: MetalDraft, version: int) -> 
 
     Raises: Missing, Stale, Unfit when another metal has this name.
     """
-    metal = session.get(OwnMetal, code)
-    if metal is None:
-        raise Missing("metal of your own", code)
+    metal = fetch(session, OwnMetal, code, "metal of your own")
     if metal.version != version:
         raise Stale(
             "metal",
@@ -72,9 +71,7 @@ def edit_metal(session: Session, code: str, draft: MetalDraft, version: int) -> 
 
 def remove_metal(session: Session, code: str) -> None:
     """Take out a metal of the shop's own. Raises: Missing, Conflict while something is made of it."""
-    metal = session.get(OwnMetal, code)
-    if metal is None:
-        raise Missing("metal of your own", code)
+    metal = fetch(session, OwnMetal, code, "metal of your own")
     if metal_in_use(session, code):
         raise Conflict(f"Something in your stock or designs is made of {metal.name}, so it stays.")
     session.delete(metal)

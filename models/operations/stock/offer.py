@@ -16,6 +16,7 @@ from models.intake.stock.offer import OfferDraft, from_milli, resolve_currency
 from models.operations.figures import refresh_figures
 from models.operations.shop.clock import now
 from models.operations.stock.supplier import resolve_supplier
+from models.queries.fetch import fetch
 from models.queries.shop.gathering import Gathering, gathering_in
 from models.queries.shop.shop import SHOP_ID
 from models.queries.stock.metal import all_metals
@@ -32,9 +33,7 @@ def add_offer(session: Session, item_id: int, draft: OfferDraft) -> int:
     else it takes the place of what was asked for that pack there. Raises: Missing, Unfit when no cost of one unit
     follows from the pack or the rate is missing.
     """
-    item = session.get(Item, item_id)
-    if item is None:
-        raise Missing("item", item_id)
+    item = fetch(session, Item, item_id, "item")
     shop = session.get_one(Shop, SHOP_ID)
     settled = resolve_currency(draft, shop.currency)
     if isinstance(settled, Faults):

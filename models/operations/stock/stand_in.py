@@ -6,11 +6,12 @@ from dataclasses import dataclass
 
 from sqlmodel import Session, col, select
 
-from models.errors import Missing, Unfit
+from models.errors import Unfit
 from models.intake.faults import Fault, Faults
 from models.intake.stock.stand_in import StandInDraft
 from models.operations.shop.clock import now
 from models.planning.substitutes import Declared, declared_troubles
+from models.queries.fetch import fetch
 from models.queries.stock.stand_ins import declared_stand_ins
 from models.tables import Item, StandIn
 
@@ -58,9 +59,7 @@ def declare_stand_in(session: Session, item_id: int, draft: StandInDraft) -> Sta
 
 def drop_stand_in(session: Session, stand_in_row_id: int) -> StandInAct:
     """Take a declaration back. Raises: Missing."""
-    row = session.get(StandIn, stand_in_row_id)
-    if row is None:
-        raise Missing("stand-in", stand_in_row_id)
+    row = fetch(session, StandIn, stand_in_row_id, "stand-in")
     names = [_item(session, each).name for each in (row.stand_in_id, row.item_id)]
     done = StandInAct(
         stand_in_row_id,
@@ -84,7 +83,4 @@ def _refuse_circle(session: Session, declared: list[Declared]) -> None:
 
 
 def _item(session: Session, item_id: int) -> Item:
-    item = session.get(Item, item_id)
-    if item is None:
-        raise Missing("item", item_id)
-    return item
+    return fetch(session, Item, item_id, "item")

@@ -6,10 +6,11 @@ from decimal import Decimal
 
 from sqlmodel import Session, select
 
-from models.errors import Missing, Stale, Unfit
+from models.errors import Stale, Unfit
 from models.intake.faults import Faults
 from models.intake.stock.supplier import SupplierDraft, resolve_supplier_currency
 from models.operations.shop.clock import now
+from models.queries.fetch import fetch
 from models.queries.shop.gathering import gathering_in
 from models.queries.shop.shop import SHOP_ID
 from models.tables import Shop, Supplier
@@ -31,9 +32,7 @@ def add_supplier(session: Session, draft: SupplierDraft) -> int:
 def edit_supplier(session: Session, supplier_id: int, draft: SupplierDraft, version: int) -> None:
     """Change a supplier. Raises: Missing, Stale, Unfit when another one has this name, or its rate is missing."""
     draft = _resolve_currency(session, draft)
-    supplier = session.get(Supplier, supplier_id)
-    if supplier is None:
-        raise Missing("supplier", supplier_id)
+    supplier = fetch(session, Supplier, supplier_id, "supplier")
     if supplier.version != version:
         raise Stale("supplier", _changes(supplier, draft))
     other = supplier_named(session, draft.name)

@@ -10,6 +10,7 @@ from models.errors import Missing, Stale, Unfit
 from models.intake.faults import Faults
 from models.intake.stock.weave import BAND_FIELDS, BandDraft, FitDraft
 from models.operations.shop.clock import now, today
+from models.queries.fetch import fetch
 from models.queries.stock.metal import all_metals
 from models.queries.stock.weave import plain_ratio
 from models.tables import FitRecord, Shop, WeaveBand
@@ -74,9 +75,7 @@ def record_fit(session: Session, draft: FitDraft) -> int:
 
 def forget_fit(session: Session, record_id: int) -> str:
     """Take a record out again; answer the weave it was about. Raises: Missing."""
-    record = session.get(FitRecord, record_id)
-    if record is None:
-        raise Missing("record of a fit", record_id)
+    record = fetch(session, FitRecord, record_id, "record of a fit")
     weave = record.weave
     session.delete(record)
     session.flush()

@@ -9,12 +9,12 @@ from dataclasses import replace
 
 from sqlmodel import Session
 
-from models.errors import Missing
 from models.intake.stock.count import CountDraft
 from models.intake.stock.weigh import WeighDraft
 from models.operations.figures import refresh_figures
 from models.operations.shop.clock import now
 from models.operations.stock.count import Counted, count_bag
+from models.queries.fetch import fetch
 from models.queries.shop.shop import SHOP_ID
 from models.queries.stock.lot import lot_view
 from models.queries.stock.weighing import WeighedBag, count_by_weight
@@ -36,9 +36,7 @@ def count_weighed_bag(session: Session, weighing: WeighDraft, count: CountDraft)
 
 def forget_weighing(session: Session, weighing_id: int) -> int:
     """Learn nothing from a counted sample any more; answer the item that it was of. Raises: Missing."""
-    row = session.get(Weighing, weighing_id)
-    if row is None:
-        raise Missing("weighing", weighing_id)
+    row = fetch(session, Weighing, weighing_id, "weighing")
     item_id = row.item_id
     session.delete(row)
     session.flush()
@@ -50,9 +48,7 @@ def take_mass(session: Session, item_id: int, mass_ug: int | None) -> int | None
 
     Raises: Missing; ValueError for a mass of nothing.
     """
-    item = session.get(Item, item_id)
-    if item is None:
-        raise Missing("item", item_id)
+    item = fetch(session, Item, item_id, "item")
     if mass_ug is not None and mass_ug < 1:
         raise ValueError("one weighs something")
     before = item.mass_ug

@@ -9,8 +9,8 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
-from models.errors import Missing
 from models.queries.builds.costs import BagKey, line_costs
+from models.queries.fetch import fetch
 from models.queries.stock.bag_choice import from_bags
 from models.queries.stock.item import load_materials
 from models.queries.stock.lot import lot_view
@@ -109,9 +109,7 @@ def pieces_left(session: Session, build_id: int) -> PieceLot | None:
 
 def unpick_lines(session: Session, build_id: int, pieces: int) -> tuple[UnpickLine, ...]:
     """What so many of a build's good pieces hold, bag by bag. Raises: Missing."""
-    build = session.get(Build, build_id)
-    if build is None:
-        raise Missing("build", build_id)
+    build = fetch(session, Build, build_id, "build")
     rows = session.execute(
         select(
             col(BuildLine.lot_id), col(BuildLine.place), col(BuildLine.item_id), col(BuildLine.taken_milli),

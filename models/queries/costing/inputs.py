@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import select
 from sqlmodel import Session, col
 
 from models.costing.inputs import OutletInput, ShopRates, WorkInput
@@ -20,6 +20,7 @@ from models.intake.designs.design import ONCE_WORK, PIECE_WORK, DesignDraft, Wor
 from models.intake.stock.item import body_of, short_metal
 from models.queries.costing.outlet import outlet_inputs
 from models.queries.costing.part_facts import PartFacts
+from models.queries.newest_revision import newest_revisions
 from models.queries.shop.shop import design_paces, shop_rates, shop_settings
 from models.queries.stock.item import load_materials
 from models.queries.stock.material import Material
@@ -116,12 +117,7 @@ def load_shop_facts(session: Session) -> ShopFacts:
 
 def latest_revisions(session: Session, design_ids: Collection[int] | None = None) -> dict[int, int]:
     """The latest revision's id by design, of all designs or of those named."""
-    newest = select(col(Revision.design_id), func.max(col(Revision.number)).label("number")).group_by(
-        col(Revision.design_id)
-    )
-    if design_ids is not None:
-        newest = newest.where(col(Revision.design_id).in_(design_ids))
-    found = newest.subquery()
+    found = newest_revisions(design_ids)
     rows = session.execute(
         select(col(Revision.design_id), col(Revision.id)).join(
             found, (found.c.design_id == col(Revision.design_id)) & (found.c.number == col(Revision.number))

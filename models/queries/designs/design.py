@@ -18,6 +18,8 @@ from models.intake.costing.part import PartDraft
 from models.intake.designs.design import DesignDraft, WorkDraft
 from models.intake.layouts.layout import LayoutDraft
 from models.intake.layouts.plain import from_stored
+from models.queries.fetch import fetch
+from models.queries.newest_revision import newest_revisions
 from models.queries.shop.gathering import Gathering, gathering_in
 from models.tables import Design, Layout, Part, Revision, Work
 from models.trade.money import from_micros
@@ -74,9 +76,7 @@ class DesignView:
 
 def design_view(session: Session, design_id: int, number: int | None = None) -> DesignView:
     """One design with its latest revision, or with the one of this number. Raises: Missing."""
-    design = session.get(Design, design_id)
-    if design is None:
-        raise Missing("design", design_id)
+    design = fetch(session, Design, design_id, "design")
     revision, newest = _revision(session, design_id, number)
     draft = drafts_of(session, [revision.id or 0])[revision.id or 0]
     origin = session.get(Design, design.copied_from_id) if design.copied_from_id else None
@@ -109,12 +109,7 @@ def draft_of(session: Session, design_id: int, number: int | None = None) -> Des
 
 def hold_drafts(gathering: Gathering, design_ids: Collection[int]) -> None:
     """Read the latest revisions of these designs for `draft_of`, with the rows that a change of them writes."""
-    newest = (
-        columns(col(Revision.design_id), func.max(col(Revision.number)).label("number"))
-        .where(col(Revision.design_id).in_(design_ids))
-        .group_by(col(Revision.design_id))
-        .subquery()
-    )
+    newest = newest_revisions(design_ids)
     revisions = gathering.exec(
         select(Revision).join(
             newest, (newest.c.design_id == col(Revision.design_id)) & (newest.c.number == col(Revision.number))

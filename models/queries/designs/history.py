@@ -21,6 +21,7 @@ from models.queries.costing.part_facts import PartFacts, one_piece
 from models.queries.costing.price_view import PriceMove, outlet_views, price_moves
 from models.queries.designs.design import drafts_of
 from models.queries.designs.words import Change, field_changes, load_namer, part_changes, work_changes
+from models.queries.fetch import fetch
 from models.queries.layouts.words import layout_changes
 from models.tables import Design, Revision
 from models.trade.measures import to_grams
@@ -143,9 +144,7 @@ class _Head:
 
 
 def _heads(session: Session, design_id: int) -> tuple[str, list[_Head]]:
-    design = session.get(Design, design_id)
-    if design is None:
-        raise Missing("design", design_id)
+    design = fetch(session, Design, design_id, "design")
     found = session.execute(
         columns(col(Revision.id), col(Revision.number), col(Revision.made_at), col(Revision.change_note)).where(
             col(Revision.design_id) == design_id

@@ -10,12 +10,12 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import func
 from sqlalchemy import select as columns
 from sqlmodel import Session, col
 
 from models.intake.stock.item import short_metal
 from models.queries.costing.inputs import typed_material
+from models.queries.newest_revision import newest_revisions
 from models.queries.stock.item import load_materials
 from models.queries.stock.material import Material
 from models.queries.stock.metal import all_metals
@@ -136,16 +136,8 @@ def design_list(session: Session, wanted: DesignFilter) -> DesignList:
     )
 
 
-def _newest() -> Any:
-    return (
-        columns(col(Revision.design_id), func.max(col(Revision.number)).label("number"))
-        .group_by(col(Revision.design_id))
-        .subquery()
-    )
-
-
 def _heads() -> Any:
-    newest = _newest()
+    newest = newest_revisions()
     return (
         columns(
             col(Design.id), col(Design.name), col(Design.piece), col(Design.photo), col(Design.retired),
@@ -165,7 +157,7 @@ def _parts(
 
     A few dozen things make up thousands of parts, so each is looked at once.
     """
-    newest = _newest()
+    newest = newest_revisions()
     rows = session.execute(
         columns(
             col(Revision.design_id), col(Part.item_id), col(Part.typed_kind), col(Part.typed_name),

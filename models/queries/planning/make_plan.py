@@ -14,11 +14,11 @@ from typing import Final
 from sqlalchemy import select
 from sqlmodel import Session, col
 
-from models.errors import Missing
 from models.intake.faults import Faults
 from models.intake.planning.make_plan import PLAN_QUESTION, PlanRequest
 from models.kept import KeptDocument
 from models.planning.solver import gap_between
+from models.queries.fetch import fetch
 from models.queries.planning.answer import PlanAnswer, PlanLimits, PlanLine, read_answer, read_limits
 from models.queries.planning.check import no_longer, plan_today
 from models.queries.planning.piece_figures import outlets_in_use
@@ -246,10 +246,7 @@ def plan_view(session: Session, plan_id: int, *, now: datetime) -> PlanView:
 
 def plan_row(session: Session, plan_id: int) -> MakePlan:
     """The row of a plan. Raises: Missing."""
-    row = session.get(MakePlan, plan_id)
-    if row is None:
-        raise Missing("plan", plan_id)
-    return row
+    return fetch(session, MakePlan, plan_id, "plan")
 
 
 def state_of(row: MakePlan, now: datetime, *, limits: bool = False) -> str:

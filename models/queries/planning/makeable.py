@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from sqlalchemy import func, select
+from sqlalchemy import select
 from sqlmodel import Session, col
 
 from models.intake.planning.makeable import MakeFilter
@@ -18,6 +18,7 @@ from models.planning.recipes import Recipe, Stock
 from models.planning.substitutes import StandIn, StandIns, propose
 from models.planning.troubles import Trouble
 from models.queries.designs.list import DrawnRing, counted_choices, metal_name
+from models.queries.newest_revision import newest_revisions
 from models.queries.planning.piece_figures import OutletAt, PieceFigure, outlets_in_use, piece_figures
 from models.queries.planning.recipes import ShopRecipe, planning_stock, recipe_book, recipes
 from models.queries.stock.item import load_materials
@@ -238,11 +239,7 @@ def _effects(plain: Sequence[Recipe], stock: Mapping[int, Stock], wanted: MakeFi
 
 
 def _heads(session: Session) -> dict[int, _Head]:
-    newest = (
-        select(col(Revision.design_id), func.max(col(Revision.number)).label("number"))
-        .group_by(col(Revision.design_id))
-        .subquery()
-    )
+    newest = newest_revisions()
     rows = session.execute(
         select(col(Design.id), col(Design.piece), col(Revision.weave), col(Revision.skill))
         .join(newest, newest.c.design_id == col(Design.id))

@@ -19,6 +19,7 @@ from models.costing.design_cost import usual_allowance
 from models.planning.makeable import makeable
 from models.planning.recipes import Recipe, RecipeLine, Rough, Stock
 from models.queries.costing.costing import choice_value
+from models.queries.newest_revision import newest_revisions
 from models.tables import Design, Item, ItemBalance, Lot, LotPlace, Outlet, Part, PriceFigure, Revision, Shop
 
 MOST_CHOICES = 24
@@ -210,11 +211,7 @@ def short_answer(session: Session) -> ShortAnswer:
 
 def _parts(design_ids: Collection[int] | None) -> Any:
     """The parts of every latest revision with what a recipe needs of them; a design without parts has one row."""
-    newest = (
-        select(col(Revision.design_id), func.max(col(Revision.number)).label("number"))
-        .group_by(col(Revision.design_id))
-        .subquery()
-    )
+    newest = newest_revisions()
     wanted: Any = (
         select(
             col(Design.id).label("design_id"), col(Design.name), col(Revision.number),

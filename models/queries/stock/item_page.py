@@ -13,6 +13,7 @@ from models.costing.inputs import UnitCost
 from models.costing.lines import Line
 from models.errors import Missing
 from models.intake.stock.offer import from_milli
+from models.queries.newest_revision import newest_revisions
 from models.queries.stock.item import NearItem, item_view, near_items, near_nm
 from models.queries.stock.material import Material, OfferView
 from models.queries.stock.metal import all_metals
@@ -216,11 +217,7 @@ def ring_sheet(
 
 def uses_of(session: Session, item_id: int) -> tuple[DesignUse, ...]:
     """The designs that use an item in any revision, each once, those of today first."""
-    latest = (
-        columns(col(Revision.design_id), func.max(col(Revision.number)).label("number"))
-        .group_by(col(Revision.design_id))
-        .subquery()
-    )
+    latest = newest_revisions()
     found = (
         columns(
             col(Design.id),
