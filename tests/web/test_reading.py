@@ -7,6 +7,7 @@ import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 from urllib.parse import urlencode
 
 import pytest
@@ -19,8 +20,10 @@ from models.intake.stock.supplier import read_supplier
 from models.operations.stock.supplier import edit_supplier
 from tests.web.conftest import Client, find_form
 from webapp.api import APIS
+from webapp.api.buying import buy_plan
 from webapp.app import create_app
 from webapp.pages import ROOMS
+from webapp.pages.buying import buying
 from webapp.settings import Settings
 from webapp.web.forms import RawForm
 
@@ -134,3 +137,21 @@ def test_a_form_that_came_too_late_is_shown_with_the_version_of_then(shop: tuple
     answer = client.post(address, {**page.fields, "note": "Closed in July"})
     assert answer.status_code == 409
     assert int(find_form(answer.text).fields["version"]) == int(page.fields["version"]) + 1
+
+
+def test_nothing_of_the_shop_is_held_open_while_the_cheapest_packs_are_searched(
+    shop: tuple[Client, Counted], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    client, counted = shop
+    open_in_search: list[int] = []
+    for module in (buying, buy_plan):
+
+        def searched(*asked: Any, search: Callable[..., Any] = module.answer) -> Any:
+            open_in_search.append(counted.open)
+            return search(*asked)
+
+        monkeypatch.setattr(module, "answer", searched)
+    assert client.get("/buying?said=no-such-key").status_code == 200
+    assert counted.opened == 1
+    assert client.request("POST", "/api/buy-plan", json={}).status_code == 200
+    assert open_in_search == [0, 0]

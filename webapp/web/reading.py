@@ -30,7 +30,7 @@ def reading(request: Request) -> Session:
 
 
 def end_reading(request: Request) -> None:
-    """Close what was read so far: nothing is held open while a write waits for its turn."""
+    """Close what was read so far: nothing is held open while a write waits for its turn, or a search runs."""
     _close(request.scope.get("state", {}))
 
 

@@ -23,7 +23,7 @@ from webapp.web import filters as show
 from webapp.web.forms import Form, fresh_token
 from webapp.web.links import RoomLink
 from webapp.web.prefs import prefs_of, showing
-from webapp.web.reading import reading
+from webapp.web.reading import end_reading, reading
 from webapp.web.vocabularies import VOCABULARIES
 
 PHONE_ROOMS = 5
@@ -151,13 +151,27 @@ def frame_of(request: Request, prefs: DisplayPrefs) -> Frame:
         path=path,
         finder_path=state.finder_path,
         prefs=prefs,
-        said=_said(request),
+        said=_said_here(request),
     )
 
 
 def bare_frame(path: str = "/", rooms: tuple[RoomLink, ...] = ()) -> Frame:
     """A frame for answers given before the shop is asked: refusals and breakdowns."""
     return Frame(rooms=rooms, room=None, path=path, finder_path=None, prefs=UNFOUNDED, said=None)
+
+
+def let_go(request: Request) -> None:
+    """Read what stands around the page, then hold nothing of the shop open while something long is worked out."""
+    prefs_of(request)
+    _said_here(request)
+    end_reading(request)
+
+
+def _said_here(request: Request) -> Said | None:
+    if not hasattr(request.state, "said"):
+        request.state.said = _said(request)
+    found: Said | None = request.state.said
+    return found
 
 
 def _said(request: Request) -> Said | None:

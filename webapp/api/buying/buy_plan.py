@@ -23,7 +23,7 @@ from webapp.api.buying.purchases import PurchaseWithLines, full
 from webapp.api.shapes import ANY_NUMBER
 from webapp.web.acting import Answer, Body, writes
 from webapp.web.json_api import json_body, problems, readable
-from webapp.web.reading import reading
+from webapp.web.reading import end_reading, reading
 
 router = APIRouter(prefix="/api", tags=["purchases"])
 
@@ -153,6 +153,7 @@ def buy_plan(request: Request, body: Body) -> Response:
     else:
         wanted = beyond_stock(session, need_items(session, asked.needs))
         question = ask(session, wanted, lead_days=asked.lead_days)
+    end_reading(request)
     found = answer(question, Search(time_limit_s=float(asked.seconds)))
     return JSONResponse(sent(BuyPlanOut, found, proof=found, currency=currency))
 

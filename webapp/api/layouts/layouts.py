@@ -31,7 +31,7 @@ from webapp.api.shapes import VERSION
 from webapp.web.acting import Answer, Body, writes
 from webapp.web.json_api import faulty, json_body, problems, read_version, readable, write_once
 from webapp.web.numbers import Whole
-from webapp.web.reading import reading
+from webapp.web.reading import end_reading, reading
 
 router = APIRouter(prefix="/api", tags=["layouts"])
 MOST_NAMED = 200
@@ -145,6 +145,7 @@ def count_layout(request: Request, body: Body) -> Response | CountOut:
     session = reading(request)
     draft = readable(_read(session, body, loose=True))
     facts = layout_facts(session, draft)
+    end_reading(request)
     strange = _strange(draft, facts.things)
     if strange:
         return faulty(strange)

@@ -22,7 +22,7 @@ from webapp.web.acting import Done, submits
 from webapp.web.forms import Form, RawForm, read_address
 from webapp.web.prefs import prefs_of
 from webapp.web.reading import reading
-from webapp.web.render import render
+from webapp.web.render import let_go, render
 
 router = APIRouter()
 _SEVERAL: Final = re.compile(r"[0-9]{1,9}\.[0-9]{1,15}(?:-[0-9]{1,9}\.[0-9]{1,15}){0,199}")
@@ -111,7 +111,7 @@ def _buying(request: Request, asked: RawForm, form: Form | None) -> Response:
     shop = ask_shop(session, lead_days=None if isinstance(wanted, Faults) else wanted.lead_days)
     on_the_way = coming(session)
     names = item_names(session)
-    # The search runs when nothing of the shop is held open any more.
+    let_go(request)
     return render(
         request,
         "buying/buying.html",
