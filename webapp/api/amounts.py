@@ -5,18 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from models.intake.faults import Fault, Faults
+from models.intake.fields import MONEY_SCHEMA
 
-MONEY_SCHEMA: dict[str, object] = {
-    "description": "An amount in the shop's currency: decimal text, or amount and currency as the API sends them.",
-    "anyOf": [
-        {"type": "string"},
-        {
-            "type": "object",
-            "properties": {"amount": {"type": "string"}, "currency": {"type": "string"}},
-            "required": ["amount", "currency"],
-        },
-    ],
-}
+__all__ = ["MONEY_SCHEMA", "plain_amounts"]
 
 
 def plain_amounts(body: Mapping[str, object], currency: str) -> dict[str, object] | Faults:

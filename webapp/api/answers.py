@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from decimal import Decimal
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any, TypeVar, get_type_hints
 
 from pydantic import (
     AliasChoices,
@@ -25,7 +25,21 @@ from pydantic import (
 )
 
 from models.costing.inputs import UnitCost
-from models.intake.fields import Choice, Declared, Flag, Identity, Money, Rows, Text, Whole, fields_of
+from models.intake.fields import (
+    Beside,
+    Choice,
+    Declared,
+    Flag,
+    Identity,
+    Mass,
+    Money,
+    Own,
+    Rows,
+    Size,
+    Text,
+    Whole,
+    fields_of,
+)
 from models.trade.measures import to_mm
 from models.trade.money import from_micros
 from webapp.api.shapes import MoneyOut, decimal_text, money_out
@@ -140,13 +154,28 @@ class LineOut(AnswerModel):
 
 
 def answer_of(
-    name: str, draft: type[Any], *, says: str = "", extra: type[AnswerModel] = ClosedAnswer, beneath: str = ""
+    name: str,
+    draft: type[Any],
+    *,
+    says: str = "",
+    extra: type[AnswerModel] = ClosedAnswer,
+    beneath: str = "",
+    without: tuple[str, ...] = (),
 ) -> type[AnswerModel]:
-    """The fields that its draft declares, found under `beneath` in a view, and those of `extra`."""
+    """The fields that its draft declares and a row keeps, found under `beneath` in a view, and those of `extra`.
+
+    Sizes and masses are sent as plain numbers, with their unit in the name: `wire_mm`, `mass_g`. What the draft brings
+    along but the answer says otherwise is named by `without`.
+    """
     fields: dict[str, Any] = {}
+    hints = get_type_hints(draft)
     for field_name, declared in fields_of(draft).items():
-        where = AliasPath(beneath, field_name) if beneath else None
-        fields[field_name] = (_type_of(declared), Field(validation_alias=where))
+        if not declared.in_row or isinstance(declared, Beside) or field_name in without:
+            continue
+        sent_as, kind = _sent_as(field_name, declared, hints[field_name])
+        path = (beneath, field_name) if beneath else (field_name,)
+        where = AliasPath(*path) if beneath or sent_as != field_name else None
+        fields[sent_as] = (kind, Field(validation_alias=where))
     return create_model(name, __base__=extra, __doc__=says or draft.__doc__, **fields)
 
 
@@ -174,6 +203,15 @@ def filled(model: type[A], view: object = None, *, currency: str = "", **beside:
 def sent(model: type[BaseModel], view: object = None, *, currency: str = "", **beside: object) -> dict[str, object]:
     """An answer filled and made of plain JSON values, as a call that writes hands it on."""
     return filled(model, view, currency=currency, **beside).model_dump(mode="json")
+
+
+def _sent_as(name: str, declared: Declared, hint: Any) -> tuple[str, Any]:
+    """What a field is called in an answer, and its type there."""
+    if isinstance(declared, Size):
+        return f"{name.removesuffix('_nm')}_mm", Millimetres if declared.required else Millimetres | None
+    if isinstance(declared, Mass):
+        return f"{name.removesuffix('_ug')}_g", Grams if declared.required else Grams | None
+    return name, hint if isinstance(declared, Own) else _type_of(declared)
 
 
 def _type_of(declared: Declared) -> Any:

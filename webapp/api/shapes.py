@@ -8,6 +8,9 @@ from decimal import Decimal
 from pydantic import BaseModel, Field
 
 from models.costing.exact import EXACT
+from models.intake.fields import ANY_NUMBER
+
+__all__ = ["ANY_NUMBER", "VERSION", "MoneyOut", "decimal_text", "mm", "money_out", "with_plain_price"]
 
 FINEST = 12
 """As many decimals as an amount is ever sent with."""
@@ -46,8 +49,6 @@ def with_plain_price(body: Mapping[str, object]) -> dict[str, object]:
     return dict(body)
 
 
-ANY_NUMBER: dict[str, object] = {"anyOf": [{"type": "string"}, {"type": "number"}]}
-"""What is read from text or from a JSON number alike."""
 VERSION: dict[str, object] = {
     "type": "integer",
     "description": "The version that was read; when a newer one was kept since, the answer is 409 with both values.",

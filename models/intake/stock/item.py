@@ -6,59 +6,41 @@ The offer's own fields are read in `offer`; whether a near-equal size is in stoc
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_EVEN, Decimal
-from typing import Final
+from typing import Annotated, Final
 
 from models.costing.lines import Impossible
 from models.costing.unit_cost import Body, one_mass_g, unit_cost_of_offer
-from models.intake.csv_file import Column
 from models.intake.faults import Faults
+from models.intake.fields import (
+    ANY_NUMBER,
+    Beside,
+    Choice,
+    Flag,
+    Mass,
+    Own,
+    Size,
+    Text,
+    columns_of,
+    read_fields,
+)
 from models.intake.raw import Raw, Reader
-from models.intake.stock.metal import read_tint
+from models.intake.stock.metal import no_tint
 from models.intake.stock.offer import OfferDraft, from_milli, has_offer, offer_fields
 from models.trade.measures import Length, Unreadable, format_length, format_mm, parse_gauge, parse_length, to_grams
 from models.trade.metals import METALS, Metal, match_metal
 from models.trade.rings import RingSize, absurd, wire_g_per_m
-from models.trade.vocabulary.things import ARRIVALS, ITEM_KINDS, PACK_UNITS, PART_KINDS, UNITS
+from models.trade.vocabulary.things import ARRIVALS, ITEM_KINDS, PART_KINDS, UNITS
 
 MOST_SAMPLE: Final = 100_000
 
-ITEM_COLUMNS: Final = (
-    Column("kind", f"What it is: {', '.join(PART_KINDS)}.", required=True, example="ring", holds="choice"),
-    Column("name", "Its name; a ring or wire without one is named by its metal and size.", example="Ear wire"),
-    Column("metal", "The code or the name of a metal on the Metals page.", example="bronze-c220"),
-    Column("finish", "The finish, such as matt or bright.", example="matt"),
-    Column("colour", "The colour, for anodised, dyed or coated metal and for rubber.", example="green"),
-    Column("tint", "The tint of the drawn ring, where the word for the colour does not say it.", example="#3b7d4f"),
-    Column("wire", "The real wire: mm, inches, or a gauge with AWG or SWG.", example="1.0 mm", holds="size"),
-    Column("wire_label", "What the bag says of the wire, where it differs.", example="16 SWG", holds="label"),
-    Column("inner", "A ring's inner diameter: mm or inches.", example="5/32 in", holds="size"),
-    Column("inner_label", "What the bag says of the opening, where it differs.", example="5/32 in", holds="label"),
-    Column("hole", "The hole of a scale, bead or finding.", example="3.2 mm", holds="size"),
-    Column("unit", "What it is counted in: piece, m or g.", example="piece", holds="choice"),
-    Column("mass", "The weighed mass of one; it wins over the computed one.", example="0.0973 g", holds="size"),
-    Column(
-        "can_open",
-        "Whether a ring can be opened; empty means yes, and no for rubber.",
-        example="yes",
-        holds="yes or no",
-    ),
-    Column("arrives", "Whether a ring arrives open or closed.", example="open", holds="choice"),
-    Column("note", "Anything else.", example="Springy; close it with two pairs of pliers."),
-    Column("supplier", "Who sells it; a new name makes a new supplier.", example="A supplier's name"),
-    Column("pack", "What one pack holds.", example="100", holds="number"),
-    Column("pack_unit", f"The unit of the pack: {', '.join(PACK_UNITS)}.", example="piece", holds="choice"),
-    Column("price", "The price of one pack.", example="4.50", holds="number"),
-    Column("currency", "The currency of the price; empty means the shop's own.", example="EUR"),
-    Column(
-        "exchange_rate", "What one unit of another currency costs in the shop's own.", example="0.92", holds="number"
-    ),
-    Column("offer_note", "Anything about the offer, such as an order number.", example="Item no. 12"),
-    Column("near_ok", "Say yes where a near-equal size in stock is another thing.", example="yes", holds="yes or no"),
-    Column("retired", "Whether it is kept out of lists.", example="no", holds="yes or no"),
+_OF_AN_OFFER: Final = (
+    "supplier", "supplier_id", "pack_milli", "pack_unit", "price", "currency", "exchange_rate", "note",
+)  # fmt: skip
+_PACK: Final = Own(
+    label="Pack", says="What one pack holds.", example="100", typed="pack", held="number", json=ANY_NUMBER
 )
-"""The columns of a CSV file of items; their names are the fields that `read_item` reads."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,25 +51,147 @@ class ItemDraft:
     becomes its current one, where one came along. `near_ok` says that a near-equal size in stock is another thing.
     """
 
-    kind: str
-    name: str
-    metal: str | None
-    finish: str
-    colour: str
-    tint: str
-    wire_nm: int | None
-    inner_nm: int | None
-    wire_label: str
-    inner_label: str
-    hole_nm: int | None
-    unit: str
-    mass_ug: int | None
-    can_open: bool
-    arrives: str
-    note: str
-    offer: OfferDraft | None = None
-    near_ok: bool = False
-    retired: bool = False
+    kind: Annotated[str, Choice(label="Kind", says="What it is.", example="ring", among=PART_KINDS)]
+    name: Annotated[
+        str,
+        Text(
+            label="Name",
+            says="Its name; a ring or wire without one is named by its metal and size.",
+            example="Ear wire",
+            most=120,
+        ),
+    ]
+    metal: Annotated[
+        str | None,
+        Own(label="Metal", says="The code or the name of a metal on the Metals page.", example="bronze-c220"),
+    ]
+    finish: Annotated[str, Text(label="Finish", says="The finish, such as matt or bright.", example="matt", most=60)]
+    colour: Annotated[
+        str,
+        Text(
+            label="Colour",
+            says="The colour, for anodised, dyed or coated metal and for rubber.",
+            example="green",
+            most=60,
+        ),
+    ]
+    tint: Annotated[
+        str,
+        Text(
+            label="Tint",
+            says="The tint of the drawn ring, where the word for the colour does not say it.",
+            example="#3b7d4f",
+            most=20,
+            tidy=str.lower,
+            wrong=no_tint,
+        ),
+    ]
+    wire_nm: Annotated[
+        int | None,
+        Size(
+            label="Wire",
+            says="The real wire: mm, inches, or a gauge with AWG or SWG.",
+            example="1.0 mm",
+            typed="wire",
+            reads="wire",
+            required=False,
+        ),
+    ]
+    wire_label: Annotated[
+        str,
+        Own(
+            label="Wire as the bag says",
+            says="What the bag says of the wire, where it differs.",
+            example="16 SWG",
+            held="label",
+        ),
+    ]
+    inner_nm: Annotated[
+        int | None,
+        Size(
+            label="Inside",
+            says="A ring's inner diameter: mm or inches.",
+            example="5/32 in",
+            typed="inner",
+            reads="inner",
+            required=False,
+        ),
+    ]
+    inner_label: Annotated[
+        str,
+        Own(
+            label="Inside as the bag says",
+            says="What the bag says of the opening, where it differs.",
+            example="5/32 in",
+            held="label",
+        ),
+    ]
+    hole_nm: Annotated[
+        int | None,
+        Size(
+            label="Hole",
+            says="The hole of a scale, bead or finding.",
+            example="3.2 mm",
+            typed="hole",
+            reads="inner",
+            required=False,
+        ),
+    ]
+    unit: Annotated[
+        str, Choice(label="Counted in", says="What it is counted in.", example="piece", among=UNITS, default="piece")
+    ]
+    mass_ug: Annotated[
+        int | None,
+        Mass(
+            label="Weighed mass of one",
+            says="The weighed mass of one; it wins over the computed one.",
+            example="0.0973 g",
+            typed="mass",
+            required=False,
+        ),
+    ]
+    can_open: Annotated[
+        bool,
+        Flag(
+            label="Can be opened",
+            says="Whether a ring can be opened; empty means yes, and no for rubber.",
+            example="yes",
+        ),
+    ]
+    arrives: Annotated[
+        str,
+        Choice(
+            label="Arrives",
+            says="Whether a ring arrives open or closed.",
+            example="open",
+            among=ARRIVALS,
+            default="open",
+        ),
+    ]
+    note: Annotated[
+        str,
+        Text(
+            label="Note",
+            says="Anything else.",
+            example="Springy; close it with two pairs of pliers.",
+            most=2000,
+            lines=True,
+        ),
+    ]
+    offer: Annotated[
+        OfferDraft | None,
+        Beside(label="Offer", of=OfferDraft, only=_OF_AN_OFFER, otherwise={"pack_milli": _PACK}),
+    ] = None
+    near_ok: Annotated[
+        bool,
+        Flag(
+            label="Another thing",
+            says="Say yes where a near-equal size in stock is another thing.",
+            example="yes",
+            in_row=False,
+        ),
+    ] = False
+    retired: Annotated[bool, Flag(label="Retired", says="Whether it is kept out of lists.", example="no")] = False
 
     @property
     def size(self) -> RingSize | None:
@@ -115,43 +219,38 @@ def read_item(
         return unknown
     metal = _metal(reader, kind, metals)
     wire, inner, hole = _sizes(reader, kind)
-    wire_label = _wire_label(reader, wire)
-    inner_label = _inner_label(reader, inner)
+    wire_nm, inner_nm = wire.nm if wire else None, inner.nm if inner else None
+    wire_label, inner_label = _wire_label(reader, wire), _inner_label(reader, inner)
     unit = _unit(reader, kind)
     can_open, arrives = _opening(reader, kind, metal)
-    finish = reader.text("finish", most=60)
-    colour = reader.text("colour", most=60)
-    name = reader.text("name", most=120)
-    if not name and not ITEM_KINDS.term(kind).needs_metal:
-        reader.fault("name", "Give it a name, such as 'ear wire' or 'gift box'.")
-    mass_ug = _mass(reader, kind, unit)
-    wire_nm, inner_nm = wire.nm if wire else None, inner.nm if inner else None
-    offer = offer_fields(reader, currency=currency) if has_offer(reader) else None
-    if offer is not None and reader.faults() is None:
-        body = body_of(kind=kind, unit=unit, metal=metal, wire_nm=wire_nm, inner_nm=inner_nm, mass_ug=mass_ug)
-        _check_pack(reader, offer, unit, body)
-    draft = ItemDraft(
+    draft = read_fields(
+        ItemDraft,
+        reader,
         kind=kind,
-        name=name or usual_name(kind, metal, colour or finish, wire_nm, inner_nm),
         metal=metal.code if metal else None,
-        finish=finish,
-        colour=colour,
-        tint=read_tint(reader),
         wire_nm=wire_nm,
-        inner_nm=inner_nm,
         wire_label=wire_label,
+        inner_nm=inner_nm,
         inner_label=inner_label,
         hole_nm=hole.nm if hole else None,
         unit=unit,
-        mass_ug=mass_ug,
+        mass_ug=_mass(reader, kind, unit),
         can_open=can_open,
         arrives=arrives,
-        note=reader.text("note", most=2000, lines=True),
-        offer=offer,
-        near_ok=reader.flag("near_ok"),
-        retired=reader.flag("retired"),
+        offer=None,
     )
-    return reader.faults() or draft
+    if not draft.name and not ITEM_KINDS.term(kind).needs_metal:
+        reader.fault("name", "Give it a name, such as 'ear wire' or 'gift box'.")
+    offer = offer_fields(reader, currency=currency) if has_offer(reader) else None
+    if offer is not None and reader.faults() is None:
+        body = body_of(kind=kind, unit=unit, metal=metal, wire_nm=wire_nm, inner_nm=inner_nm, mass_ug=draft.mass_ug)
+        _check_pack(reader, offer, unit, body)
+    name = draft.name or usual_name(kind, metal, draft.colour or draft.finish, wire_nm, inner_nm)
+    return reader.faults() or replace(draft, name=name, offer=offer)
+
+
+ITEM_COLUMNS: Final = columns_of(ItemDraft)
+"""The columns of a CSV file of items; their names are the fields that `read_item` reads."""
 
 
 def usual_name(kind: str, metal: Metal | None, look: str, wire_nm: int | None, inner_nm: int | None) -> str:

@@ -7,14 +7,27 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import pairwise
-from typing import Final
+from typing import Annotated, Final
 
-from models.intake.csv_file import Column
 from models.intake.faults import Faults
+from models.intake.fields import (
+    ANY_NUMBER,
+    RATE_OF_EXCHANGE,
+    Choice,
+    Flag,
+    Identity,
+    Money,
+    Own,
+    Text,
+    Whole,
+    columns_of,
+    no_currency,
+    read_fields,
+)
 from models.intake.raw import LARGEST_MONEY, Raw, Reader
 from models.intake.stock.supplier import MOST_LEAD_DAYS
 from models.trade.measures import Unreadable
-from models.trade.money import is_currency, parse_amount
+from models.trade.money import parse_amount
 from models.trade.number_shape import Typed
 from models.trade.vocabulary.things import PACK_UNITS
 
@@ -31,40 +44,22 @@ _BREAK = re.compile(
 )
 _PACK = re.compile(r"(?P<number>[0-9.,'’\s]*[0-9.,])\s*(?P<unit>[a-z ]+)")
 
-OFFER_FIELDS: Final = (
-    "supplier",
-    "supplier_id",
-    "pack",
-    "pack_unit",
-    "price",
-    "currency",
-    "exchange_rate",
-    "offer_note",
-)
 LARGEST_PACK: Final = Decimal(1_000_000)
+BREAKS_SCHEMA: Final[dict[str, object]] = {
+    "anyOf": [
+        {"type": "string"},
+        {
+            "type": "array",
+            "items": {
+                "type": "object",
+                "properties": {"from_packs": {"type": "integer", "minimum": 2}, "price": ANY_NUMBER},
+                "required": ["from_packs", "price"],
+            },
+        },
+    ],
+}
 MOST_BREAKS: Final = 12
 MOST_BREAK_PACKS: Final = 100_000
-
-OFFER_COLUMNS: Final = (
-    Column("item", "The name of the stock item.", required=True, example="Bronze ring 1.0 × 3.6 mm"),
-    Column("item_id", "Its number, where two items have one name.", example="12", holds="number"),
-    Column("supplier", "Who sells it; a new name makes a new supplier.", example="A supplier's name"),
-    Column("pack", "What one pack holds, also with its unit: 100, 50 g, 1 ozt.", required=True, example="100",
-           holds="amount"),
-    Column("pack_unit", f"The unit of the pack: {', '.join(PACK_UNITS)}; empty means pieces.", example="piece",
-           holds="choice"),
-    Column("price", "What one pack costs.", required=True, example="3.40", holds="number"),
-    Column("currency", "The currency of the price; empty means the shop's own.", example="USD"),
-    Column("exchange_rate", "What one unit of another currency costs in the shop's own.", example="0.92",
-           holds="number"),
-    Column("breaks", "From how many packs on each costs less.", example="5 at 3.20; 20 at 2.90", holds="amount"),
-    Column("lead_days", "Days until it is here, where that is not the supplier's usual time.", example="4",
-           holds="number"),
-    Column("current", "Whether designs cost what this offer says; empty: only where the item has no price yet.",
-           example="no", holds="yes or no"),
-    Column("offer_note", "Anything about the offer, such as an order number.", example="Item no. 12"),
-)  # fmt: skip
-"""The columns of a CSV file of offers; their names are the fields that `read_offer_row` reads."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,18 +72,100 @@ class OfferDraft:
     other; it may be bought beside others when it is `standing`.
     """
 
-    supplier: str
-    supplier_id: int | None
-    pack_milli: int
-    pack_unit: str
-    price: Decimal
-    currency: str
-    exchange_rate: Decimal | None
-    note: str
-    current: bool | None = True
-    standing: bool = True
-    lead_days: int | None = None
-    breaks: tuple[tuple[int, Decimal], ...] = ()
+    supplier: Annotated[
+        str,
+        Text(
+            label="Supplier",
+            says="Who sells it; a new name makes a new supplier.",
+            example="A supplier's name",
+            most=120,
+            in_row=False,
+        ),
+    ]
+    supplier_id: Annotated[
+        int | None,
+        Identity(label="Supplier", says="The supplier by its number, in the place of its name.", required=False),
+    ]
+    pack_milli: Annotated[
+        int,
+        Own(
+            label="Pack",
+            says="What one pack holds, also with its unit: 100, 50 g, 1 ozt.",
+            example="100",
+            typed="pack",
+            required=True,
+            held="amount",
+            json=ANY_NUMBER,
+        ),
+    ]
+    pack_unit: Annotated[
+        str,
+        Choice(
+            label="Unit of the pack",
+            says="The unit of the pack; empty means pieces.",
+            example="piece",
+            among=PACK_UNITS,
+            default="piece",
+        ),
+    ]
+    price: Annotated[Decimal, Money(label="Price", says="What one pack costs.", example="3.40")]
+    currency: Annotated[
+        str,
+        Text(
+            label="Currency",
+            says="The currency of the price; empty means the shop's own.",
+            example="USD",
+            most=3,
+            tidy=str.upper,
+            wrong=no_currency,
+        ),
+    ]
+    exchange_rate: Annotated[Decimal | None, RATE_OF_EXCHANGE]
+    note: Annotated[
+        str,
+        Text(
+            label="Note",
+            says="Anything about the offer, such as an order number.",
+            example="Item no. 12",
+            typed="offer_note",
+            most=500,
+            lines=True,
+        ),
+    ]
+    current: Annotated[
+        bool | None,
+        Flag(label="Current", says="Whether costs follow this offer from now on; true when left out.", default=True),
+    ] = True
+    standing: Annotated[
+        bool,
+        Flag(
+            label="Standing",
+            says="Whether it may be bought beside the current one; true when left out.",
+            default=True,
+            in_file=False,
+        ),
+    ] = True
+    lead_days: Annotated[
+        int | None,
+        Whole(
+            label="Days until it is here",
+            says="Days until it is here, where that is not the supplier's usual time.",
+            example="4",
+            most=MOST_LEAD_DAYS,
+            required=False,
+        ),
+    ] = None
+    breaks: Annotated[
+        tuple[tuple[int, Decimal], ...],
+        Own(
+            label="Price breaks",
+            says="From how many packs on each costs less: as text such as '5 at 3.20; 20 at 2.90', or listed.",
+            example="5 at 3.20; 20 at 2.90",
+            by=read_breaks,
+            held="amount",
+            json=BREAKS_SCHEMA,
+        ),
+    ] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,8 +190,7 @@ def read_offer(raw: Raw, *, currency: str = "") -> OfferDraft | Faults:
 def read_offer_row(raw: Raw, *, currency: str = "") -> OfferRow | Faults:
     """Read one row of a file of offers; `currency` is the shop's own."""
     reader = Reader(raw)
-    item_id = reader.identity("item_id", required=False)
-    item = reader.text("item", most=120)
+    item_id, item = ITEM_ID.read(reader, "item_id"), ITEM.read(reader, "item")
     if item_id is None and not item:
         reader.fault("item", "Name the stock item.")
     draft = offer_fields(reader, currency=currency)
@@ -129,27 +205,10 @@ def read_offer_row(raw: Raw, *, currency: str = "") -> OfferRow | Faults:
 def offer_fields(reader: Reader, *, currency: str = "") -> OfferDraft | None:
     """Read the fields of an offer from a larger form; None when any of them is wrong."""
     pack, unit = pack_fields(reader)
-    price = reader.money("price")
-    code = reader.text("currency", most=3).upper()
-    payable = not code or is_currency(code)
-    if not payable:
-        reader.fault("currency", f"'{code}' is not a currency of ISO 4217; give three letters such as EUR, GBP or USD.")
-    rate = reader.decimal("exchange_rate", required=False, least=Decimal("0.000001"), most=LARGEST_PACK, places=10)
-    draft = OfferDraft(
-        supplier=reader.text("supplier", most=120),
-        supplier_id=reader.identity("supplier_id", required=False),
-        pack_milli=int(pack * 1000) if pack else 0,
-        pack_unit=unit,
-        price=price if price is not None else Decimal(0),
-        currency=code,
-        exchange_rate=rate,
-        note=reader.text("offer_note", most=500, lines=True),
-        current=reader.flag("current", default=True),
-        standing=reader.flag("standing", default=True),
-        lead_days=reader.integer("lead_days", most=MOST_LEAD_DAYS, required=False),
-        breaks=_breaks(reader),
-    )
-    if pack is None or price is None or not payable:
+    draft = read_fields(OfferDraft, reader, pack_milli=int(pack * 1000) if pack else 0, pack_unit=unit)
+    wrong = reader.faults()
+    named = wrong.by_field() if wrong else {}
+    if pack is None or {reader.prefix + field for field in ("price", "currency")} & named.keys():
         return None
     if not currency:
         return draft
@@ -157,7 +216,7 @@ def offer_fields(reader: Reader, *, currency: str = "") -> OfferDraft | None:
     if isinstance(settled, Faults):
         for fault in settled:
             # A rate that could not be read has its own message already.
-            if not reader.has(fault.field) or rate is not None:
+            if not reader.has(fault.field) or draft.exchange_rate is not None:
                 reader.fault(fault.field, fault.message)
         return None
     return settled
@@ -172,6 +231,14 @@ def resolve_currency(draft: OfferDraft, own: str) -> OfferDraft | Faults:
     if draft.exchange_rate is None:
         return Faults.of("exchange_rate", f"Give the rate: what does 1 {draft.currency} cost in {own}?")
     return draft
+
+
+ITEM: Final = Text(
+    label="Item", says="The name of the stock item.", example="Bronze ring 1.0 × 3.6 mm", most=120, in_row=False
+)
+ITEM_ID: Final = Identity(
+    label="Item", says="Its number, where two items have one name.", example="12", required=False, in_file=True
+)
 
 
 def from_milli(milli: int) -> Decimal:
@@ -211,38 +278,38 @@ def breaks_text(breaks: Sequence[tuple[int, Decimal]]) -> str:
     return "; ".join(f"{packs} at {format(price, 'f')}" for packs, price in breaks)
 
 
-def _breaks(reader: Reader) -> tuple[tuple[int, Decimal], ...]:
+def read_breaks(reader: Reader, field: str) -> tuple[tuple[int, Decimal], ...]:
     """Read price breaks, typed as '5 at 3.20; 20 at 2.90' or listed as objects with `from_packs` and `price`."""
-    if isinstance(reader.raw.get("breaks"), (list, tuple)):
-        found = tuple(each for each in reader.each("breaks", _listed_break) if each is not None)
+    if isinstance(reader.raw.get(field), (list, tuple)):
+        found = tuple(each for each in reader.each(field, _listed_break) if each is not None)
     else:
-        found = tuple(each for each in _typed_breaks(reader) if each is not None)
+        found = tuple(each for each in _typed_breaks(reader, field) if each is not None)
     if len(found) > MOST_BREAKS:
-        reader.fault("breaks", f"Give at most {MOST_BREAKS} price breaks.")
+        reader.fault(field, f"Give at most {MOST_BREAKS} price breaks.")
     starts = [1, *(packs for packs, _ in found)]
     if any(later <= earlier for earlier, later in pairwise(starts)):
-        reader.fault("breaks", "Price breaks begin at 2 packs or more, and each at more packs than the one before.")
+        reader.fault(field, "Price breaks begin at 2 packs or more, and each at more packs than the one before.")
     return found
 
 
-def _typed_breaks(reader: Reader) -> Iterator[tuple[int, Decimal] | None]:
-    for typed in re.split(r"[;\n]", reader.text("breaks", most=400, lines=True)):
+def _typed_breaks(reader: Reader, field: str) -> Iterator[tuple[int, Decimal] | None]:
+    for typed in re.split(r"[;\n]", reader.text(field, most=400, lines=True)):
         if not typed.strip():
             continue
         read = _BREAK.fullmatch(typed.strip())
         if read is None or len(read["packs"]) > 6:
-            reader.fault("breaks", f"“{typed.strip()}” is not a price break; type it as 5 at 3.20; 20 at 2.90.")
+            reader.fault(field, f"“{typed.strip()}” is not a price break; type it as 5 at 3.20; 20 at 2.90.")
             return
         try:
-            price = parse_amount(read["price"], shape=reader.shape("breaks"))
+            price = parse_amount(read["price"], shape=reader.shape(field))
         except Unreadable as unreadable:
-            reader.fault("breaks", unreadable.message)
+            reader.fault(field, unreadable.message)
             return
         if not 0 <= price <= LARGEST_MONEY or price != round(price, 6):
-            reader.fault("breaks", f"A price is 0 to {LARGEST_MONEY:,}, with at most 6 decimals.")
+            reader.fault(field, f"A price is 0 to {LARGEST_MONEY:,}, with at most 6 decimals.")
             return
         if int(read["packs"]) > MOST_BREAK_PACKS:
-            reader.fault("breaks", f"A price break begins at {MOST_BREAK_PACKS:,} packs or fewer.")
+            reader.fault(field, f"A price break begins at {MOST_BREAK_PACKS:,} packs or fewer.")
             return
         yield int(read["packs"]), price
 
@@ -262,3 +329,15 @@ def _pack_number(reader: Reader) -> Decimal | None:
         reader.fault("pack", "A pack of nothing has no price for one; give more than 0.")
         return None
     return pack
+
+
+_CURRENT: Final = "Whether designs cost what this offer says; empty: only where the item has no price yet."
+OFFER_COLUMNS: Final = (
+    replace(ITEM.column("item"), required=True),
+    ITEM_ID.column("item_id"),
+    *(
+        replace(column, says=_CURRENT, example="no") if column.name == "current" else column
+        for column in columns_of(OfferDraft)
+    ),
+)
+"""The columns of a CSV file of offers; their names are the fields that `read_offer_row` reads."""

@@ -8,6 +8,7 @@ from sqlmodel import Session
 
 from models.errors import Stale, Unfit
 from models.intake.faults import Fault, Faults
+from models.intake.fields import differences, values_of
 from models.intake.stock.item import ItemDraft
 from models.operations.figures import refresh_figures
 from models.operations.shop.clock import now
@@ -18,28 +19,8 @@ from models.queries.stock.item_page import frozen_words, uses_of
 from models.queries.stock.lot import ever_in_stock
 from models.queries.stock.metal import all_metals
 from models.tables import Item
-from models.trade.measures import exact_mass_text, exact_text
 from models.trade.vocabulary.things import UNITS
 
-# What is kept of a draft, with the words for it where two people changed the same thing.
-FIELDS = {
-    "name": "Name",
-    "metal": "Metal",
-    "finish": "Finish",
-    "colour": "Colour",
-    "tint": "Tint",
-    "wire_nm": "Wire",
-    "inner_nm": "Inside",
-    "wire_label": "Wire as the bag says",
-    "inner_label": "Inside as the bag says",
-    "hole_nm": "Hole",
-    "unit": "Counted in",
-    "mass_ug": "Weighed mass of one",
-    "can_open": "Can be opened",
-    "arrives": "Arrives",
-    "note": "Note",
-    "retired": "Retired",
-}
 FROZEN = {"metal": "metal", "wire_nm": "wire", "inner_nm": "inner", "hole_nm": "hole", "unit": "unit"}
 """What stays once a design uses an item, by the field that it is typed in."""
 
@@ -58,7 +39,7 @@ def add_item(session: Session, draft: ItemDraft) -> int:
     """
     _refuse_unknown_metal(session, draft)
     _refuse_near(session, draft, except_id=None)
-    item = Item(kind=draft.kind, created_at=now(), **{field: getattr(draft, field) for field in FIELDS})
+    item = Item(created_at=now(), **values_of(draft))
     session.add(item)
     session.flush()
     if item.id is None:
@@ -75,15 +56,9 @@ def edit_item(session: Session, item_id: int, draft: ItemDraft, version: int) ->
     any of it was in stock, or for a near size.
     """
     item = _item(session, item_id)
-    changed = {field: getattr(draft, field) for field in FIELDS if getattr(item, field) != getattr(draft, field)}
+    changed = {name: value for name, value in values_of(draft).items() if getattr(item, name) != value}
     if item.version != version:
-        raise Stale(
-            "item",
-            tuple(
-                (FIELDS[field], _said(field, getattr(item, field)), _said(field, value))
-                for field, value in changed.items()
-            ),
-        )
+        raise Stale("item", differences(item, draft))
     if draft.kind != item.kind:
         raise Unfit(
             Faults.of("kind", f"This stays a {item.kind}. Add another item, and retire this one if it is wrong.")
@@ -165,16 +140,3 @@ def _refuse_near(session: Session, draft: ItemDraft, *, except_id: int | None) -
 
 def _alike(finish: str, other: str) -> bool:
     return not finish or not other or finish.casefold() == other.casefold()
-
-
-def _said(field: str, value: object) -> str:
-    """A kept value in words, for whoever compares two of them."""
-    if value is None or value == "":
-        return ""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, int) and field.endswith("_nm"):
-        return exact_text(value)
-    if isinstance(value, int) and field == "mass_ug":
-        return exact_mass_text(value)
-    return str(value)

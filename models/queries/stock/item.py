@@ -21,6 +21,7 @@ from sqlmodel import Session, col, select
 from models.costing.inputs import UnitCost
 from models.errors import Missing
 from models.intake.faults import Faults
+from models.intake.fields import kept_fields
 from models.intake.raw import Raw
 from models.intake.stock.item import ItemDraft, read_item
 from models.queries.shop.gathering import Gathering, gathering_in
@@ -60,23 +61,7 @@ class NearItem:
 
 ITEM_COLUMNS: tuple[Any, ...] = (
     col(Item.id),
-    col(Item.kind),
-    col(Item.name),
-    col(Item.metal),
-    col(Item.finish),
-    col(Item.colour),
-    col(Item.tint),
-    col(Item.wire_nm),
-    col(Item.inner_nm),
-    col(Item.wire_label),
-    col(Item.inner_label),
-    col(Item.hole_nm),
-    col(Item.unit),
-    col(Item.mass_ug),
-    col(Item.can_open),
-    col(Item.arrives),
-    col(Item.note),
-    col(Item.retired),
+    *(col(getattr(Item, name)) for name in kept_fields(ItemDraft)),
     col(Item.version),
 )
 

@@ -16,10 +16,11 @@ from models.costing.exact import EXACT
 from models.costing.inputs import UnitCost
 from models.costing.lines import Impossible, Line
 from models.costing.unit_cost import Body, typed_unit_cost, unit_cost_of_offer
-from models.intake.stock.item import short_metal, unit_mass_g, usual_name
+from models.intake.fields import raw_of
+from models.intake.stock.item import ItemDraft, short_metal, unit_mass_g, usual_name
 from models.intake.stock.offer import breaks_text, from_milli
 from models.trade.colours import BARE_TINT
-from models.trade.measures import Unreadable, exact_mass_text, exact_text, parse_inner, parse_wire
+from models.trade.measures import Unreadable, exact_text, parse_inner, parse_wire
 from models.trade.rings import RingSize
 from models.trade.units import unit_words
 
@@ -237,21 +238,9 @@ class Material(ItemWords):
         A usual name is left out, so that it follows when metal or size change.
         """
         return {
-            "kind": self.kind,
-            "name": self.own_name,
-            "metal": self.metal or "",
-            "finish": self.finish,
-            "colour": self.colour,
-            "tint": self.own_tint,
+            **raw_of(ItemDraft, self, name=self.own_name, tint=self.own_tint, mass_ug=self.measured_mass_ug),
             **_typed_size("wire", self.wire_nm, self.wire_label, lambda text: parse_wire(text).nm),
             **_typed_size("inner", self.inner_nm, self.inner_label, lambda text: parse_inner(text).nm),
-            "hole": exact_text(self.hole_nm) if self.hole_nm else "",
-            "unit": self.unit,
-            "mass": exact_mass_text(self.measured_mass_ug) if self.measured_mass_ug else "",
-            "can_open": self.can_open,
-            "arrives": self.arrives,
-            "note": self.note,
-            "retired": self.retired,
         }
 
 

@@ -18,10 +18,10 @@ from starlette.responses import Response
 from models.costing.inputs import UnitCost
 from models.costing.lines import Impossible, Line
 from models.errors import fit
-from models.intake.stock.item import ITEM_COLUMNS
+from models.intake.fields import properties_of
+from models.intake.stock.item import ItemDraft
 from models.intake.stock.item_find import read_item_filter
-from models.intake.stock.offer import read_offer
-from models.intake.stock.supplier import MOST_LEAD_DAYS
+from models.intake.stock.offer import OfferDraft, read_offer
 from models.operations.shop.clock import today
 from models.operations.stock import item as operations
 from models.operations.stock import offer as offers
@@ -32,7 +32,6 @@ from models.queries.stock.item_find import find_items
 from models.queries.stock.offer import item_offers
 from models.queries.stock.room import low_among, stock_page
 from models.trade.vocabulary.ledger import SHELF_STATES
-from models.trade.vocabulary.things import ARRIVALS, PACK_UNITS, PART_KINDS, UNITS
 from webapp.api.answers import (
     Amount,
     AnswerModel,
@@ -43,11 +42,12 @@ from webapp.api.answers import (
     LineOut,
     Millimetres,
     Units,
+    answer_of,
     filled,
     path,
     sent,
 )
-from webapp.api.shapes import ANY_NUMBER, VERSION, MoneyOut, money_out, with_plain_price
+from webapp.api.shapes import VERSION, MoneyOut, money_out, with_plain_price
 from webapp.web.acting import Answer, Body, writes, writes_without_body
 from webapp.web.json_api import json_body, problems, readable, version_of
 from webapp.web.prefs import prefs_of
@@ -55,61 +55,16 @@ from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["items"])
 
-_CHOICES = {"kind": list(PART_KINDS), "unit": list(UNITS), "arrives": list(ARRIVALS), "pack_unit": list(PACK_UNITS)}
 _PRICE: dict[str, object] = {
     "description": "The price of one pack: decimal text, or amount and currency as the API sends them.",
     "anyOf": [{"type": "string"}, {"$ref": "#/components/schemas/MoneyOut"}],
 }
-_OFFER_FIELDS = ("supplier", "pack", "pack_unit", "price", "currency", "exchange_rate", "offer_note")
-_BREAKS: dict[str, object] = {
-    "description": "From how many packs on each costs less: as text such as '5 at 3.20; 20 at 2.90', or listed.",
-    "anyOf": [
-        {"type": "string"},
-        {
-            "type": "array",
-            "items": {
-                "type": "object",
-                "properties": {"from_packs": {"type": "integer", "minimum": 2}, "price": ANY_NUMBER},
-                "required": ["from_packs", "price"],
-            },
-        },
-    ],
-}
-
-
-def _field_schema(name: str, says: str, holds: str) -> dict[str, object]:
-    if name == "price":
-        return _PRICE
-    shape: dict[str, object] = {"type": "string"}
-    if holds in {"number", "size"} and not name.endswith("_label"):
-        shape = dict(ANY_NUMBER)
-    if holds == "yes or no":
-        shape = {"type": "boolean"}
-    if name in _CHOICES:
-        shape["enum"] = _CHOICES[name]
-    return {**shape, "description": says}
-
-
 ITEM_FIELDS: dict[str, object] = {
-    **{column.name: _field_schema(column.name, column.says, column.holds) for column in ITEM_COLUMNS},
+    **properties_of(ItemDraft),
+    "price": _PRICE,
     "mass_of": {"type": "integer", "minimum": 1, "description": "How many were weighed together; 1 when left out."},
-    "supplier_id": {"type": "integer", "description": "The supplier by its number, in the place of its name."},
 }
-OFFER_FIELDS: dict[str, object] = {
-    **{name: ITEM_FIELDS[name] for name in (*_OFFER_FIELDS, "supplier_id")},
-    "current": {"type": "boolean", "description": "Whether costs follow this offer from now on; true when left out."},
-    "standing": {
-        "type": "boolean",
-        "description": "Whether it may be bought beside the current one; true when left out.",
-    },
-    "lead_days": {
-        "type": ["integer", "null"],
-        "minimum": 0,
-        "maximum": MOST_LEAD_DAYS,
-        "description": "Days until it is here, where that is not the supplier's usual time.",
-    },
-    "breaks": _BREAKS,
-}
+OFFER_FIELDS: dict[str, object] = {**properties_of(OfferDraft), "price": _PRICE}
 
 
 def _why_none(cost: UnitCost | Impossible) -> str:
@@ -166,31 +121,15 @@ class OfferWithBreaks(OfferOut):
     breaks: Annotated[list[BreakOut], BeforeValidator(_breaks)]
 
 
-class ItemOut(AnswerModel):
+class ItemOut(answer_of("ItemFields", ItemDraft, extra=AnswerModel, without=("mass_ug",))):  # type: ignore[misc]
     """One stock item. Lengths in mm, the mass of one unit in g; a field that does not fit its kind is null."""
 
     id: int
-    kind: str
-    name: str
-    metal: str | None
     metal_name: str
-    finish: str
-    colour: str
-    tint: str
-    wire_mm: Millimetres | None = path("wire_nm")
-    wire_label: str
-    inner_mm: Millimetres | None = path("inner_nm")
-    inner_label: str
     outer_mm: Millimetres | None = path("size", "outer_nm")
     aspect_ratio: float | None
-    hole_mm: Millimetres | None = path("hole_nm")
-    unit: str
     mass_g: float | None
     mass_measured: Known = path("measured_mass_ug")
-    can_open: bool
-    arrives: str
-    note: str
-    retired: bool
     version: int
     offer: OfferOut | None = Field(description="The current offer.")
     unit_cost: Annotated[MoneyOut | None, BeforeValidator(_offered_cost)] = path(
@@ -343,7 +282,8 @@ def _full(session: Session, item_id: int) -> ItemWithLines:
 
 
 def _shown(session: Session, item_id: int) -> dict[str, Any]:
-    return _full(session, item_id).model_dump(mode="json")
+    shown: dict[str, Any] = _full(session, item_id).model_dump(mode="json")
+    return shown
 
 
 def _offers(session: Session, item_id: int) -> OffersOut:
