@@ -9,6 +9,7 @@ from sqlmodel import Session
 
 from models.errors import Conflict, Stale, Unfit
 from models.intake.faults import Faults
+from models.intake.fields import differences, values_of
 from models.intake.stock.metal import MetalDraft
 from models.operations.figures import refresh_figures
 from models.operations.shop.clock import now
@@ -25,17 +26,7 @@ def add_metal(session: Session, draft: MetalDraft) -> str:
     number = 2
     while code in metals:
         code, number = f"{base}-{number}", number + 1
-    session.add(
-        OwnMetal(
-            code=code,
-            name=draft.name,
-            density=draft.density,
-            source=draft.source,
-            tint=draft.tint,
-            note=draft.note,
-            created_at=now(),
-        )
-    )
+    session.add(OwnMetal(code=code, created_at=now(), **values_of(draft)))
     session.flush()
     return code
 
@@ -47,23 +38,9 @@ def edit_metal(session: Session, code: str, draft: MetalDraft, version: int) -> 
     """
     metal = fetch(session, OwnMetal, code, "metal of your own")
     if metal.version != version:
-        raise Stale(
-            "metal",
-            tuple(
-                (label, str(saved), str(typed))
-                for label, saved, typed in (
-                    ("Name", metal.name, draft.name),
-                    ("Density", metal.density, draft.density),
-                    ("Source", metal.source, draft.source),
-                    ("Tint", metal.tint, draft.tint),
-                    ("Note", metal.note, draft.note),
-                )
-                if saved != typed
-            ),
-        )
+        raise Stale("metal", differences(metal, draft))
     _refuse_twin(session, draft.name, except_code=code)
-    metal.name, metal.density, metal.source = draft.name, draft.density, draft.source
-    metal.tint, metal.note = draft.tint, draft.note
+    metal.sqlmodel_update(values_of(draft))
     metal.version += 1
     session.flush()
     refresh_figures(session)

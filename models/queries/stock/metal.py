@@ -10,6 +10,8 @@ from sqlalchemy import select as columns
 from sqlmodel import Session, col, func, select
 
 from models.errors import Missing
+from models.intake.fields import raw_of, values_in_row
+from models.intake.stock.metal import MetalDraft
 from models.queries.shop.gathering import gathering_in
 from models.tables import Item, Layout, OwnMetal, Part
 from models.trade.metals import METALS, Metal
@@ -64,13 +66,7 @@ class OwnMetalView:
 
     def raw(self) -> dict[str, object]:
         """The metal as its form and the API hand it in."""
-        return {
-            "name": self.name,
-            "density": format(self.density, "f"),
-            "source": self.source,
-            "tint": self.tint,
-            "note": self.note,
-        }
+        return raw_of(MetalDraft, self)
 
 
 def all_metals(session: Session) -> dict[str, Metal]:
@@ -130,14 +126,7 @@ def own_metal(session: Session, code: str) -> OwnMetalView:
     if row is None:
         raise Missing("metal of your own", code)
     return OwnMetalView(
-        code=row.code,
-        name=row.name,
-        density=row.density,
-        source=row.source,
-        tint=row.tint,
-        note=row.note,
-        version=row.version,
-        used=metal_in_use(session, code),
+        code=row.code, version=row.version, used=metal_in_use(session, code), **values_in_row(MetalDraft, row)
     )
 
 

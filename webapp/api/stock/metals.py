@@ -7,24 +7,17 @@ from pydantic import Field
 from sqlmodel import Session
 
 from models.errors import fit
-from models.intake.stock.metal import read_metal
+from models.intake.fields import needed_of, properties_of
+from models.intake.stock.metal import MetalDraft, read_metal
 from models.operations.stock import metal as operations
 from models.queries.stock.metal import metals_page, own_metal
 from webapp.api.answers import AnswerModel, filled, path, sent
-from webapp.api.shapes import ANY_NUMBER, VERSION
+from webapp.api.shapes import VERSION
 from webapp.web.acting import Answer, Body, writes
-from webapp.web.json_api import json_body, problems, version_of
+from webapp.web.json_api import Answer, json_body, problems, version_of
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["metals"])
-
-METAL_FIELDS: dict[str, object] = {
-    "name": {"type": "string"},
-    "density": {**ANY_NUMBER, "description": "g/cm³ at 20 °C"},
-    "source": {"type": "string", "description": "Where the density comes from."},
-    "tint": {"type": "string", "description": "What rings of it are drawn in, such as #b97b48."},
-    "note": {"type": "string"},
-}
 
 
 class MetalOut(AnswerModel):
@@ -59,7 +52,7 @@ def get_metals(request: Request) -> MetalsOut:
     "/metals",
     status_code=201,
     responses={201: {"model": MetalOut}, **problems(400, 409, 415, 422)},
-    openapi_extra=json_body(METAL_FIELDS, ("name", "density", "source")),
+    openapi_extra=json_body(properties_of(MetalDraft), needed_of(MetalDraft)),
 )
 @writes
 def add_metal(session: Session, body: Body) -> Answer:
@@ -71,7 +64,7 @@ def add_metal(session: Session, body: Body) -> Answer:
 @router.patch(
     "/metals/{code}",
     responses={200: {"model": MetalOut}, **problems(400, 404, 409, 415, 422)},
-    openapi_extra=json_body({**METAL_FIELDS, "version": VERSION}, ("version",)),
+    openapi_extra=json_body({**properties_of(MetalDraft), "version": VERSION}, ("version",)),
 )
 @writes
 def change_metal(session: Session, code: str, body: Body) -> Answer:
