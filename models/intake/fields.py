@@ -18,6 +18,7 @@ from models.intake.faults import Fault, Faults
 from models.intake.kinds import (
     ANY_NUMBER,
     MONEY_SCHEMA,
+    NUMBER_OR_NULL,
     RATE_OF_EXCHANGE,
     Choice,
     Day,
@@ -279,6 +280,7 @@ def raw_of(draft: type[Any], kept: object, **named: object) -> dict[str, object]
 __all__ = [
     "ANY_NUMBER",
     "MONEY_SCHEMA",
+    "NUMBER_OR_NULL",
     "RATE_OF_EXCHANGE",
     "Beside",
     "Choice",

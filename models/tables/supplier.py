@@ -6,15 +6,16 @@ from decimal import Decimal
 from sqlalchemy import CheckConstraint, UniqueConstraint
 from sqlmodel import Field
 
-from models.tables.columns import Row, at_least, big, moment, money_words, rate, word
+from models.tables.columns import Row, at_least, big, moment, money, money_words, rate, word
 from models.trade.vocabulary.things import PACK_UNITS
 
 
 class Supplier(Row, table=True):
     """Somebody whom the shop buys from, and the terms of an order there.
 
-    Sums are in millionths of `currency` (empty: the shop's own), of which one unit costs `exchange_rate` of the shop's
-    own. Postage is free when the goods reach `free_from_micros`; an order below `minimum_micros` is refused there.
+    Its columns share the names of `SupplierDraft`. Sums are in `currency` (empty: the shop's own), of which one unit
+    costs `exchange_rate` of the shop's own. Postage is free when the goods reach `free_from`; an order below `minimum`
+    is refused there.
     """
 
     __tablename__ = "supplier"
@@ -30,9 +31,9 @@ class Supplier(Row, table=True):
     name: str = Field(unique=True)
     note: str = ""
     lead_days: int | None = None
-    postage_micros: int = big(default=0)
-    free_from_micros: int | None = big(nullable=True, default=None)
-    minimum_micros: int = big(default=0)
+    postage: Decimal = money("postage_micros", default=Decimal(0))
+    free_from: Decimal | None = money("free_from_micros", nullable=True, default=None)
+    minimum: Decimal = money("minimum_micros", default=Decimal(0))
     currency: str = ""
     exchange_rate: Decimal = rate(default=Decimal(1))
     created_at: datetime = moment()

@@ -161,18 +161,20 @@ def answer_of(
     extra: type[AnswerModel] = ClosedAnswer,
     beneath: str = "",
     without: tuple[str, ...] = (),
+    money: Any = Amount,
+    sizes: Any = Millimetres,
 ) -> type[AnswerModel]:
     """The fields that its draft declares and a row keeps, found under `beneath` in a view, and those of `extra`.
 
     Sizes and masses are sent as plain numbers, with their unit in the name: `wire_mm`, `mass_g`. What the draft brings
-    along but the answer says otherwise is named by `without`.
+    along but the answer says otherwise is named by `without`. `money` and `sizes` are the types of those.
     """
     fields: dict[str, Any] = {}
     hints = get_type_hints(draft)
     for field_name, declared in fields_of(draft).items():
         if not declared.in_row or isinstance(declared, Beside) or field_name in without:
             continue
-        sent_as, kind = _sent_as(field_name, declared, hints[field_name])
+        sent_as, kind = _sent_as(field_name, declared, hints[field_name], money, sizes)
         path = (beneath, field_name) if beneath else (field_name,)
         where = AliasPath(*path) if beneath or sent_as != field_name else None
         fields[sent_as] = (kind, Field(validation_alias=where))
@@ -205,10 +207,12 @@ def sent(model: type[BaseModel], view: object = None, *, currency: str = "", **b
     return filled(model, view, currency=currency, **beside).model_dump(mode="json")
 
 
-def _sent_as(name: str, declared: Declared, hint: Any) -> tuple[str, Any]:
+def _sent_as(name: str, declared: Declared, hint: Any, money: Any, sizes: Any) -> tuple[str, Any]:
     """What a field is called in an answer, and its type there."""
+    if isinstance(declared, Money) and money is not Amount:
+        return name, money if declared.required else money | None
     if isinstance(declared, Size):
-        return f"{name.removesuffix('_nm')}_mm", Millimetres if declared.required else Millimetres | None
+        return f"{name.removesuffix('_nm')}_mm", sizes if declared.required else sizes | None
     if isinstance(declared, Mass):
         return f"{name.removesuffix('_ug')}_g", Grams if declared.required else Grams | None
     return name, hint if isinstance(declared, Own) else _type_of(declared)

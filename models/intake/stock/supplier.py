@@ -4,13 +4,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from typing import Annotated
 
 from models.intake.faults import Faults
+from models.intake.fields import (
+    NUMBER_OR_NULL,
+    RATE_OF_EXCHANGE,
+    Money,
+    Text,
+    Whole,
+    no_currency,
+    read_fields,
+)
 from models.intake.raw import Raw, Reader
-from models.trade.money import is_currency
 
 MOST_LEAD_DAYS = 730
-LARGEST_RATE = Decimal(1_000_000)
+ZERO = Decimal(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,35 +30,61 @@ class SupplierDraft:
     is free when the goods reach `free_from`; smaller orders than `minimum` are refused there.
     """
 
-    name: str
-    note: str
-    lead_days: int | None
-    postage: Decimal = Decimal(0)
-    free_from: Decimal | None = None
-    minimum: Decimal = Decimal(0)
-    currency: str = ""
-    exchange_rate: Decimal | None = None
+    name: Annotated[str, Text(label="Name", required="Give the supplier a name.", most=120)]
+    note: Annotated[str, Text(label="Note", most=2000, lines=True)]
+    lead_days: Annotated[
+        int | None,
+        Whole(
+            label="Days until it is here",
+            says="How many days an order usually takes.",
+            most=MOST_LEAD_DAYS,
+            required=False,
+        ),
+    ]
+    postage: Annotated[
+        Decimal,
+        Money(
+            label="Postage",
+            says="What an order costs in postage, in the supplier's currency.",
+            default=ZERO,
+            foreign=True,
+        ),
+    ] = ZERO
+    free_from: Annotated[
+        Decimal | None,
+        Money(
+            label="Free from",
+            says="The sum of goods from which postage is free; null: never.",
+            required=False,
+            json=NUMBER_OR_NULL,
+        ),
+    ] = None
+    minimum: Annotated[
+        Decimal,
+        Money(
+            label="Smallest order",
+            says="The smallest sum of goods that an order may have.",
+            default=ZERO,
+            foreign=True,
+        ),
+    ] = ZERO
+    currency: Annotated[
+        str,
+        Text(
+            label="Currency",
+            says="What the supplier asks in; empty means the shop's own.",
+            most=3,
+            tidy=str.upper,
+            wrong=no_currency,
+        ),
+    ] = ""
+    exchange_rate: Annotated[Decimal | None, replace(RATE_OF_EXCHANGE, json=NUMBER_OR_NULL)] = None
 
 
 def read_supplier(raw: Raw) -> SupplierDraft | Faults:
     """Read a supplier from a form, a JSON body or a CSV row."""
     reader = Reader(raw)
-    currency = reader.text("currency", most=3).upper()
-    if currency and not is_currency(currency):
-        words = f"'{currency}' is not a currency of ISO 4217; give three letters such as EUR, GBP or USD."
-        reader.fault("currency", words)
-    draft = SupplierDraft(
-        name=reader.text("name", required="Give the supplier a name.", most=120),
-        note=reader.text("note", most=2000, lines=True),
-        lead_days=reader.integer("lead_days", most=MOST_LEAD_DAYS, required=False),
-        postage=reader.money("postage", default=Decimal(0)) or Decimal(0),
-        free_from=reader.money("free_from", required=False),
-        minimum=reader.money("minimum", default=Decimal(0)) or Decimal(0),
-        currency=currency,
-        exchange_rate=reader.decimal(
-            "exchange_rate", required=False, least=Decimal("0.000001"), most=LARGEST_RATE, places=10
-        ),
-    )
+    draft = read_fields(SupplierDraft, reader)
     if draft.free_from is not None and not draft.postage and not reader.faults():
         reader.fault("postage", "Give the postage of smaller orders, or leave empty from when on it is free.")
     return reader.faults() or draft

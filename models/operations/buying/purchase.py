@@ -206,8 +206,8 @@ def _terms(session: Session, supplier_id: int | None) -> _Terms:
         supplier_id,
         supplier.currency or own,
         supplier.exchange_rate if supplier.currency else Decimal(1),
-        supplier.postage_micros,
-        supplier.free_from_micros,
+        to_micros(supplier.postage),
+        None if supplier.free_from is None else to_micros(supplier.free_from),
     )
 
 

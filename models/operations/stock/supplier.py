@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 
 from sqlmodel import Session, select
 
 from models.errors import Stale, Unfit
 from models.intake.faults import Faults
+from models.intake.fields import differences, values_of
 from models.intake.stock.supplier import SupplierDraft, resolve_supplier_currency
 from models.operations.shop.clock import now
 from models.queries.fetch import fetch
 from models.queries.shop.gathering import gathering_in
 from models.queries.shop.shop import SHOP_ID
 from models.tables import Shop, Supplier
-from models.trade.money import from_micros, to_micros
 
 
 def add_supplier(session: Session, draft: SupplierDraft) -> int:
@@ -34,11 +35,10 @@ def edit_supplier(session: Session, supplier_id: int, draft: SupplierDraft, vers
     draft = _resolve_currency(session, draft)
     supplier = fetch(session, Supplier, supplier_id, "supplier")
     if supplier.version != version:
-        raise Stale("supplier", _changes(supplier, draft))
+        raise Stale("supplier", differences(supplier, _with_own_rate(draft)))
     other = supplier_named(session, draft.name)
     if other not in (None, supplier_id):
         raise Unfit(Faults.of("name", f"There is another supplier called '{draft.name}'."))
-    supplier.name = draft.name
     _write(supplier, draft)
     supplier.version += 1
     session.flush()
@@ -91,30 +91,12 @@ def _resolve_currency(session: Session, draft: SupplierDraft) -> SupplierDraft:
 
 
 def _write(supplier: Supplier, draft: SupplierDraft) -> None:
-    supplier.note, supplier.lead_days, supplier.currency = draft.note, draft.lead_days, draft.currency
-    supplier.exchange_rate = draft.exchange_rate or Decimal(1)
-    supplier.postage_micros = to_micros(draft.postage)
-    supplier.free_from_micros = None if draft.free_from is None else to_micros(draft.free_from)
-    supplier.minimum_micros = to_micros(draft.minimum)
+    supplier.sqlmodel_update(values_of(_with_own_rate(draft)))
 
 
-def _changes(supplier: Supplier, draft: SupplierDraft) -> tuple[tuple[str, str, str], ...]:
-    free_from = supplier.free_from_micros
-    saved: tuple[tuple[str, object, object], ...] = (
-        ("Name", supplier.name, draft.name),
-        ("Days until it is here", supplier.lead_days, draft.lead_days),
-        ("Postage", from_micros(supplier.postage_micros), draft.postage),
-        ("Free from", None if free_from is None else from_micros(free_from), draft.free_from),
-        ("Smallest order", from_micros(supplier.minimum_micros), draft.minimum),
-        ("Currency", supplier.currency, draft.currency),
-        ("Rate", supplier.exchange_rate, draft.exchange_rate or Decimal(1)),
-        ("Note", supplier.note, draft.note),
-    )
-    return tuple((label, _said(had), _said(typed)) for label, had, typed in saved if had != typed)
-
-
-def _said(value: object) -> str:
-    return "" if value is None else format(value, "f") if isinstance(value, Decimal) else str(value)
+def _with_own_rate(draft: SupplierDraft) -> SupplierDraft:
+    """The draft as its row keeps it, where the shop's own currency costs 1."""
+    return replace(draft, exchange_rate=draft.exchange_rate or Decimal(1))
 
 
 def _id(supplier: Supplier) -> int:

@@ -22,6 +22,7 @@ from models.queries.stock.on_order import drafted_milli, on_order_milli
 from models.tables import Item
 from models.tables import Offer as OfferRow
 from models.tables import Supplier as SupplierRow
+from models.trade.money import to_micros
 
 __all__ = ["NOBODY", "drafted_milli", "on_order_milli", "pack_milli_in_units", "planning_offers"]
 
@@ -108,13 +109,12 @@ def at_rate(micros: int, rate: Decimal) -> int:
 
 
 def _supplier(row: Any) -> Supplier:
-    free_from = row.free_from_micros
     return Supplier(
         key=str(row.id),
         name=row.name,
-        postage_micros=at_rate(row.postage_micros, row.exchange_rate),
-        free_from_micros=None if free_from is None else at_rate(free_from, row.exchange_rate),
-        minimum_micros=at_rate(row.minimum_micros, row.exchange_rate),
+        postage_micros=at_rate(to_micros(row.postage), row.exchange_rate),
+        free_from_micros=None if row.free_from is None else at_rate(to_micros(row.free_from), row.exchange_rate),
+        minimum_micros=at_rate(to_micros(row.minimum), row.exchange_rate),
         lead_days=row.lead_days,
     )
 

@@ -11,21 +11,15 @@ from sqlalchemy import select as columns
 from sqlmodel import Session, col, func, select
 
 from models.errors import Missing
+from models.intake.fields import kept_fields, raw_of, values_in_row
+from models.intake.stock.supplier import SupplierDraft
 from models.queries.stock.offer import ItemOffer, offers_of
 from models.tables import Offer, Supplier
-from models.trade.money import from_micros
 
 _COLUMNS: tuple[Any, ...] = (
     col(Supplier.id),
-    col(Supplier.name),
-    col(Supplier.note),
-    col(Supplier.lead_days),
+    *(col(getattr(Supplier, name)) for name in kept_fields(SupplierDraft)),
     col(Supplier.version),
-    col(Supplier.postage_micros),
-    col(Supplier.free_from_micros),
-    col(Supplier.minimum_micros),
-    col(Supplier.currency),
-    col(Supplier.exchange_rate),
 )
 
 
@@ -51,16 +45,13 @@ class SupplierView:
 
     def raw(self) -> dict[str, object]:
         """The supplier as its form and the API hand it in."""
-        return {
-            "name": self.name,
-            "note": self.note,
-            "lead_days": self.lead_days,
-            "postage": self.postage if self.postage or self.free_from is not None else None,
-            "free_from": self.free_from,
-            "minimum": self.minimum or None,
-            "currency": self.currency,
-            "exchange_rate": self.exchange_rate if self.currency else None,
-        }
+        return raw_of(
+            SupplierDraft,
+            self,
+            postage=self.postage if self.postage or self.free_from is not None else None,
+            minimum=self.minimum or None,
+            exchange_rate=self.exchange_rate if self.currency else None,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,18 +97,6 @@ def _suppliers(session: Session, supplier_id: int | None) -> list[SupplierView]:
     if supplier_id is not None:
         found = found.where(col(Supplier.id) == supplier_id)
     return [
-        SupplierView(
-            id=row.id,
-            name=row.name,
-            note=row.note,
-            lead_days=row.lead_days,
-            version=row.version,
-            items=row.items,
-            postage=from_micros(row.postage_micros),
-            free_from=None if row.free_from_micros is None else from_micros(row.free_from_micros),
-            minimum=from_micros(row.minimum_micros),
-            currency=row.currency,
-            exchange_rate=row.exchange_rate,
-        )
+        SupplierView(id=row.id, version=row.version, items=row.items, **values_in_row(SupplierDraft, row))
         for row in session.execute(found)
     ]

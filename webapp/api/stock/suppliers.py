@@ -9,47 +9,33 @@ from pydantic import Field
 from sqlmodel import Session
 
 from models.errors import fit
-from models.intake.stock.supplier import MOST_LEAD_DAYS, read_supplier
+from models.intake.fields import Money, fields_of, needed_of, properties_of
+from models.intake.stock.supplier import SupplierDraft, read_supplier
 from models.operations.stock import supplier as operations
 from models.queries.shop.shop import currency_of
 from models.queries.stock.supplier import list_suppliers, supplier_view
-from webapp.api.answers import AnswerModel, Asked, Currency, DecimalText, filled, sent
-from webapp.api.shapes import ANY_NUMBER, VERSION
+from webapp.api.answers import AnswerModel, Asked, Currency, DecimalText, answer_of, filled, sent
+from webapp.api.shapes import VERSION
 from webapp.web.acting import Answer, Body, writes
-from webapp.web.json_api import json_body, problems, version_of
+from webapp.web.json_api import Answer, json_body, problems, version_of
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["suppliers"])
 
-_OR_NONE: dict[str, object] = {"anyOf": [{"type": "string"}, {"type": "number"}, {"type": "null"}]}
-SUPPLIER_FIELDS: dict[str, object] = {
-    "name": {"type": "string"},
-    "note": {"type": "string"},
-    "lead_days": {
-        "type": ["integer", "null"],
-        "minimum": 0,
-        "maximum": MOST_LEAD_DAYS,
-        "description": "How many days an order usually takes.",
-    },
-    "postage": {**ANY_NUMBER, "description": "What an order costs in postage, in the supplier's currency."},
-    "free_from": {**_OR_NONE, "description": "The sum of goods from which postage is free; null: never."},
-    "minimum": {**ANY_NUMBER, "description": "The smallest sum of goods that an order may have."},
-    "currency": {"type": "string", "description": "What the supplier asks in; empty means the shop's own."},
-    "exchange_rate": {**_OR_NONE, "description": "What one unit of another currency costs in the shop's own."},
-}
+
+class _InItsCurrency(AnswerModel):
+    asks_in: Currency = Field(validation_alias="currency", exclude=True)
 
 
-class SupplierOut(AnswerModel):
+_FIELDS = answer_of(
+    "SupplierFields", SupplierDraft, extra=_InItsCurrency, money=Asked, without=("currency", "exchange_rate")
+)
+
+
+class SupplierOut(_FIELDS):  # type: ignore[misc, valid-type]
     """One supplier."""
 
-    asks_in: Currency = Field(validation_alias="currency", exclude=True)
     id: int
-    name: str
-    note: str
-    lead_days: int | None
-    postage: Asked
-    free_from: Asked | None = Field(description="The sum of goods from which postage is free; null: never.")
-    minimum: Asked = Field(description="The smallest sum of goods that an order may have.")
     exchange_rate: DecimalText = Field(description="What one of the supplier's currency costs in the shop's own.")
     items: int = Field(description="How many items are bought here now.")
     version: int
@@ -72,7 +58,7 @@ def get_suppliers(request: Request) -> SuppliersOut:
     "/suppliers",
     status_code=201,
     responses={201: {"model": SupplierOut}, **problems(400, 409, 415, 422)},
-    openapi_extra=json_body(SUPPLIER_FIELDS, ("name",)),
+    openapi_extra=json_body(properties_of(SupplierDraft), needed_of(SupplierDraft)),
 )
 @writes
 def add_supplier(session: Session, body: Body) -> Answer:
@@ -92,7 +78,7 @@ def get_supplier(request: Request, supplier_id: int) -> SupplierOut:
 @router.patch(
     "/suppliers/{supplier_id}",
     responses={200: {"model": SupplierOut}, **problems(400, 404, 409, 415, 422)},
-    openapi_extra=json_body({**SUPPLIER_FIELDS, "version": VERSION}, ("version",)),
+    openapi_extra=json_body({**properties_of(SupplierDraft), "version": VERSION}, ("version",)),
 )
 @writes
 def change_supplier(session: Session, supplier_id: int, body: Body) -> Answer:
@@ -107,8 +93,10 @@ def with_plain_sums(body: dict[str, Any]) -> dict[str, Any]:
     """The body with sums given as objects (amount, currency) as their amounts; they are in the supplier's currency."""
     sums = {
         name: value["amount"]
-        for name in ("postage", "free_from", "minimum")
-        if isinstance(value := body.get(name), dict) and set(value) == {"amount", "currency"}
+        for name, field in fields_of(SupplierDraft).items()
+        if isinstance(field, Money)
+        and isinstance(value := body.get(name), dict)
+        and set(value) == {"amount", "currency"}
     }
     return {**body, **sums}
 
