@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from functools import cache
@@ -188,9 +189,10 @@ class MoneyMicros(TypeDecorator[Decimal]):
         return None if value is None else from_micros(value)
 
 
-def money(column: str, *, nullable: bool = False, **kwargs: Any) -> Any:
-    """A column of exact money, kept under `column` as whole millionths."""
-    return Field(sa_type=MoneyMicros, nullable=nullable, sa_column_kwargs={"name": column}, **kwargs)
+def money(column: str, *, nullable: bool = False, info: Mapping[str, Any] | None = None, **kwargs: Any) -> Any:
+    """A column of exact money, kept under `column` as whole millionths; `info` is what else is known of it."""
+    named = {"name": column, "info": dict(info or {})}
+    return Field(sa_type=MoneyMicros, nullable=nullable, sa_column_kwargs=named, **kwargs)
 
 
 def rate(*, nullable: bool = False, **kwargs: Any) -> Any:

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from sqlmodel import Field
 
-from models.tables.columns import WITH_CURRENCY, Row, at_least, big, moment, one_of, rate, word
+from models.tables.columns import WITH_CURRENCY, Row, at_least, big, moment, money, one_of, rate, word
 from models.trade.vocabulary.ledger import VALUATIONS
 from models.trade.vocabulary.selling import GAUGE_SYSTEMS, LENGTH_UNITS, OVERHEAD_MODES, PRICE_ENDINGS
 
@@ -13,10 +13,11 @@ from models.trade.vocabulary.selling import GAUGE_SYSTEMS, LENGTH_UNITS, OVERHEA
 class Shop(Row, table=True):
     """The settings of the whole shop; there is exactly one row, with id 1.
 
-    Money is in millionths of `currency`; percentages are numbers like 12.5; sizes are nanometres. Proposals of when to
-    buy again rest on the last `reorder_days`: `service_percent` is how often nothing may run out while an order is on
-    its way, `order_cost_micros` what placing and receiving one costs, `holding_percent` what keeping stock for a year
-    costs of its price.
+    What is set on the page of settings has the names of `SettingsDraft`. Money is in `currency`, and where a name says
+    so in millionths of it; percentages are numbers like 12.5; sizes are nanometres. Proposals of when to buy again rest
+    on the last `reorder_days`: `service_percent` is how often nothing may run out while an order is on its way,
+    `order_cost_micros` what placing and receiving one costs, `holding_percent` what keeping stock for a year costs of
+    its price.
     """
 
     __tablename__ = "shop"
@@ -40,9 +41,9 @@ class Shop(Row, table=True):
     time_zone: str = "UTC"
     length_unit: str = "mm"
     gauge_system: str = "AWG"
-    wage_micros: int = big(sa_column_kwargs={"info": WITH_CURRENCY})
+    wage_per_hour: Decimal = money("wage_micros", info=WITH_CURRENCY)
     overhead_mode: str = "hour"
-    overhead_micros: int = big(default=0, sa_column_kwargs={"info": WITH_CURRENCY})
+    overhead_per_hour: Decimal = money("overhead_micros", info=WITH_CURRENCY, default=Decimal(0))
     overhead_percent: Decimal = rate(default=Decimal(0))
     allowance_percent: Decimal = rate(default=Decimal(3))
     learning_percent: Decimal = rate(default=Decimal(100))

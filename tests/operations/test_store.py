@@ -13,6 +13,7 @@ from sqlmodel import Session, select
 
 from models.database import Store
 from models.tables import Item, Once, OutletFee, Shop, WorkRate
+from models.trade.money import from_micros, to_micros
 
 
 def test_an_error_takes_back_everything_that_was_written(store: Store) -> None:
@@ -162,6 +163,6 @@ def test_a_moment_without_a_zone_is_refused(store: Store) -> None:
 
 def test_whole_numbers_beyond_32_bits_are_kept(store: Store) -> None:
     with store.writing() as session:
-        session.get_one(Shop, 1).wage_micros = 2**53 + 1
+        session.get_one(Shop, 1).wage_per_hour = from_micros(2**53 + 1)
     with store.reading() as session:
-        assert session.get_one(Shop, 1).wage_micros == 2**53 + 1
+        assert to_micros(session.get_one(Shop, 1).wage_per_hour) == 2**53 + 1

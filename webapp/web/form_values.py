@@ -6,18 +6,24 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
-from models.intake.fields import Declared, Money, Rows, fields_of
+from models.intake.fields import Declared, Money, Rows, Size, fields_of
+from models.trade.measures import exact_text
 from webapp.web.filters import typed_money
 
 
-def form_values(draft: object, first: Mapping[str, object] | None = None) -> dict[str, object]:
+def form_values(
+    draft: object, first: Mapping[str, object] | None = None, *, length_unit: str = "mm"
+) -> dict[str, object]:
     """The values of a draft as its form shows them; of a draft's class, what a new one begins with.
 
-    `first` names what only the page begins with, such as the first choice of a list.
+    `first` names what only the page begins with, such as the first choice of a list. Sizes are shown in `length_unit`.
     """
     if isinstance(draft, type):
         return {**_beginning(draft), **(first or {})}
-    return {name: _typed(field, getattr(draft, name)) for name, field in fields_of(type(draft)).items()}
+    return {
+        field.typed or name: _typed(field, getattr(draft, name), length_unit)
+        for name, field in fields_of(type(draft)).items()
+    }
 
 
 def _beginning(draft: type[Any]) -> dict[str, object]:
@@ -31,7 +37,7 @@ def _beginning(draft: type[Any]) -> dict[str, object]:
     return values
 
 
-def _typed(field: Declared, value: Any) -> object:
+def _typed(field: Declared, value: Any, length_unit: str = "mm") -> object:
     if isinstance(field, Rows):
         return [
             # An empty field reads better than a zero that nobody typed.
@@ -43,4 +49,6 @@ def _typed(field: Declared, value: Any) -> object:
         ]
     if isinstance(field, Money):
         return typed_money(value)
+    if isinstance(field, Size):
+        return "" if value is None else exact_text(value, length_unit)
     return format(value, "f") if isinstance(value, Decimal) else value

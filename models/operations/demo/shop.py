@@ -28,7 +28,6 @@ from models.operations.stock.supplier import add_supplier
 from models.queries.shop.shop import SHOP_ID
 from models.tables import Shop
 from models.trade.measures import parse_length
-from models.trade.money import to_micros
 
 STUDIO = "Lantern Quay Maille (an invented studio)"
 CURRENCY = "EUR"
@@ -44,7 +43,7 @@ def found_demo(session: Session) -> None:
     """Write the invented studio: settings, suppliers, stock items, outlets, designs with listed prices, stock."""
     found_shop(session, name=STUDIO, currency=CURRENCY, time_zone=TIME_ZONE, wage_per_hour=Decimal("18.50"), demo=True)
     shop = session.get_one(Shop, SHOP_ID)
-    shop.overhead_micros = to_micros(Decimal("3.20"))
+    shop.overhead_per_hour = Decimal("3.20")
     for supplier in SUPPLIERS:
         add_supplier(session, _read(SupplierDraft, read_supplier(supplier), supplier))
     items = _stock_items(session)

@@ -11,10 +11,10 @@ from sqlmodel import Session, select
 
 from models.costing.inputs import DifficultyFactors, Rate, ShopRates, SmallRings
 from models.costing.rates import STARTING_DIFFICULTY, STARTING_RATES, STARTING_SMALL_RINGS, kind_words
+from models.intake.fields import values_in_row
+from models.intake.shop.shop import SettingsDraft
 from models.tables import DesignPace, LearnedRate, Shop, WorkRate
 from models.tables.money_kept import money_kept
-from models.trade.money import from_micros
-from models.trade.vocabulary.selling import OVERHEAD_MODES, OverheadMode
 
 SHOP_ID = 1
 
@@ -37,27 +37,9 @@ UNFOUNDED = DisplayPrefs(False, "Ringbench", "EUR", "en", "mm", "AWG", "UTC", Fa
 
 
 @dataclass(frozen=True, slots=True)
-class ShopSettings:
+class ShopSettings(SettingsDraft):
     """All settings of the shop. Money in its currency, percentages as numbers like 12.5, sizes in nanometres."""
 
-    name: str
-    currency: str
-    locale: str
-    time_zone: str
-    length_unit: str
-    gauge_system: str
-    wage_per_hour: Decimal
-    overhead_mode: OverheadMode
-    overhead_per_hour: Decimal
-    overhead_percent: Decimal
-    allowance_percent: Decimal
-    learning_percent: Decimal
-    wanted_margin_percent: Decimal
-    ending: str
-    one_price: bool
-    once_pieces: int
-    kerf_nm: int
-    near_nm: int
     demo: bool
     version: int
 
@@ -118,30 +100,9 @@ def currency_of(session: Session) -> str:
 def shop_settings(session: Session) -> ShopSettings:
     """All settings, with the starting ones while the shop is not founded."""
     shop = session.get(Shop, SHOP_ID) or Shop(
-        name=UNFOUNDED.shop_name, currency=UNFOUNDED.currency, wage_micros=0, version=0
+        name=UNFOUNDED.shop_name, currency=UNFOUNDED.currency, wage_per_hour=Decimal(0), version=0
     )
-    return ShopSettings(
-        name=shop.name,
-        currency=shop.currency,
-        locale=shop.locale,
-        time_zone=shop.time_zone,
-        length_unit=shop.length_unit,
-        gauge_system=shop.gauge_system,
-        wage_per_hour=from_micros(shop.wage_micros),
-        overhead_mode=OVERHEAD_MODES.word(shop.overhead_mode),
-        overhead_per_hour=from_micros(shop.overhead_micros),
-        overhead_percent=shop.overhead_percent,
-        allowance_percent=shop.allowance_percent,
-        learning_percent=shop.learning_percent,
-        wanted_margin_percent=shop.wanted_margin_percent,
-        ending=shop.ending,
-        one_price=shop.one_price,
-        once_pieces=shop.once_pieces,
-        kerf_nm=shop.kerf_nm,
-        near_nm=shop.near_nm,
-        demo=shop.demo,
-        version=shop.version,
-    )
+    return ShopSettings(**values_in_row(SettingsDraft, shop), demo=shop.demo, version=shop.version)
 
 
 def settings_page(session: Session) -> SettingsPage:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import timedelta
+from decimal import Decimal
 
 import pytest
 from sqlmodel import select
@@ -27,6 +28,7 @@ from models.operations.stock.bag import remember_tare
 from models.operations.stock.count import count_bag
 from models.queries.builds.plan import plan_build
 from models.tables import Build, BuildTime, Item, Lot, LotPlace, Movement, Shop
+from models.trade.money import from_micros
 from tests.builds import (
     a_bench,
     bags,
@@ -50,7 +52,7 @@ WAGE_AN_HOUR = 18_000_000
 def _wages(store: Store) -> None:
     with store.writing() as session:
         shop = session.get_one(Shop, 1)
-        shop.wage_micros, shop.overhead_mode, shop.overhead_micros = WAGE_AN_HOUR, "hour", 6_000_000
+        shop.wage_per_hour, shop.overhead_mode, shop.overhead_per_hour = from_micros(WAGE_AN_HOUR), "hour", Decimal(6)
 
 
 # --- starting ---

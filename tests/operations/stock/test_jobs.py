@@ -32,7 +32,7 @@ METRES_5 = 5
 def session(store: Store) -> Iterator[Session]:
     with store.writing() as session:
         shop = session.get_one(Shop, 1)
-        shop.wage_micros, shop.overhead_micros = 18_000_000, 6_000_000
+        shop.wage_per_hour, shop.overhead_per_hour = Decimal(18), Decimal(6)
         yield session
 
 

@@ -2,26 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
 from typing import Annotated
 
 from fastapi import APIRouter, Request
-from pydantic import BeforeValidator
+from pydantic import BeforeValidator, ConfigDict
 from sqlmodel import Session
 from starlette.responses import JSONResponse, Response
 
 from models.costing.rates import STARTING_RATES
 from models.errors import fit
 from models.intake.costing.rate import read_rates
-from models.intake.faults import Faults
-from models.intake.shop.shop import read_settings
+from models.intake.faults import Fault, Faults
+from models.intake.fields import Size, fields_of, properties_of, raw_of
+from models.intake.shop.shop import SettingsDraft, read_settings
 from models.operations.costing.rate import rates_version, set_rates
 from models.operations.shop.shop import change_settings
 from models.queries.shop.shop import settings_page
-from models.trade.measures import to_mm
-from models.trade.vocabulary.selling import GAUGE_SYSTEMS, LENGTH_UNITS, OVERHEAD_MODES, PRICE_ENDINGS
-from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
-from webapp.api.answers import Amount, ClosedAnswer, PlainMillimetres, PlainNumber, beneath, path, sent
+from webapp.api.amounts import plain_amounts
+from webapp.api.answers import ClosedAnswer, PlainMillimetres, PlainNumber, answer_of, beneath, path, sent
 from webapp.api.shapes import ANY_NUMBER, VERSION
 from webapp.web.acting import Answer, Body, renamed, writes
 from webapp.web.json_api import json_body, problems, version_of
@@ -30,31 +28,20 @@ from webapp.web.reading import reading
 router = APIRouter(prefix="/api", tags=["settings"])
 
 
-class SettingsOut(ClosedAnswer, alias_generator=beneath("settings")):
+_SENT_AS = {field.typed: f"{field.typed}_mm" for field in fields_of(SettingsDraft).values() if isinstance(field, Size)}
+"""Sizes are sent as plain millimetres, under names that say so."""
+_FIELDS = answer_of("SettingsFields", SettingsDraft, beneath="settings", sizes=PlainMillimetres)
+
+
+class SettingsOut(_FIELDS):  # type: ignore[misc, valid-type]
     """All settings. Percentages are numbers like 12.5; `learning_percent` 100 is no learning."""
 
+    model_config = ConfigDict(alias_generator=beneath("settings"))
+
     version: int
-    name: str
-    currency: str
     currency_fixed: Annotated[bool, BeforeValidator(bool)] = path(
         "locked", says="Whether an amount is kept in it, so that it can no longer be changed."
     )
-    locale: str
-    time_zone: str
-    length_unit: str
-    gauge_system: str
-    wage_per_hour: Amount
-    overhead_mode: str
-    overhead_per_hour: Amount
-    overhead_percent: PlainNumber
-    allowance_percent: PlainNumber
-    learning_percent: PlainNumber
-    wanted_margin_percent: PlainNumber
-    ending: str
-    one_price: bool
-    once_pieces: int
-    kerf_mm: PlainMillimetres = path("settings", "kerf_nm")
-    near_mm: PlainMillimetres = path("settings", "near_nm")
     demo: bool
 
 
@@ -77,27 +64,9 @@ class TimesOut(ClosedAnswer):
     rates: list[TimeOut]
 
 
-_LENGTH = {"anyOf": [{"type": "number"}, {"type": "string"}], "description": "Millimetres, or text with a unit."}
 _SETTINGS: dict[str, object] = {
     "version": VERSION,
-    "name": {"type": "string"},
-    "currency": {"type": "string", "description": "ISO 4217; fixed once an amount is kept in it."},
-    "locale": {"type": "string"},
-    "time_zone": {"type": "string"},
-    "length_unit": {"type": "string", "enum": list(LENGTH_UNITS)},
-    "gauge_system": {"type": "string", "enum": list(GAUGE_SYSTEMS)},
-    "wage_per_hour": MONEY_SCHEMA,
-    "overhead_mode": {"type": "string", "enum": list(OVERHEAD_MODES)},
-    "overhead_per_hour": MONEY_SCHEMA,
-    "overhead_percent": ANY_NUMBER,
-    "allowance_percent": ANY_NUMBER,
-    "learning_percent": ANY_NUMBER,
-    "wanted_margin_percent": ANY_NUMBER,
-    "ending": {"type": "string", "enum": list(PRICE_ENDINGS)},
-    "one_price": {"type": "boolean"},
-    "once_pieces": {"type": "integer", "minimum": 1},
-    "kerf_mm": _LENGTH,
-    "near_mm": _LENGTH,
+    **{_SENT_AS.get(name, name): schema for name, schema in properties_of(SettingsDraft).items()},
 }
 _TIMES: dict[str, object] = {
     "version": VERSION,
@@ -134,10 +103,8 @@ def put_settings(session: Session, body: Body) -> Answer:
     """Change settings: what is left out stays as it is."""
     kept = settings_page(session).settings
     sent = fit(plain_amounts(body, str(body.get("currency", kept.currency))))
-    raw: dict[str, object] = {field.name: getattr(kept, field.name) for field in fields(kept)}
-    raw |= {"kerf_mm": to_mm(kept.kerf_nm), "near_mm": to_mm(kept.near_nm), **sent}
     with renamed(_named):
-        draft = fit(read_settings(raw | {"kerf": raw["kerf_mm"], "near": raw["near_mm"]}))
+        draft = fit(read_settings(raw_of(SettingsDraft, kept) | _by_typed_names(sent)))
     change_settings(session, draft, version=version_of(body))
     return Answer(_settings(session))
 
@@ -172,7 +139,12 @@ def _times(session: Session) -> dict[str, object]:
     return sent(TimesOut, version=rates_version(rates), rates=rates)
 
 
+def _by_typed_names(sent: dict[str, object]) -> dict[str, object]:
+    """What was sent by the names that are read, where lengths carry no unit."""
+    typed = {name: field for field, name in _SENT_AS.items()}
+    return {typed.get(name, name): value for name, value in sent.items() if name not in _SENT_AS}
+
+
 def _named(faults: Faults) -> Faults:
     """The faults under the names of the API, where lengths carry their unit."""
-    names = {"kerf": "kerf_mm", "near": "near_mm"}
-    return Faults(tuple(type(fault)(names.get(fault.field, fault.field), fault.message) for fault in faults))
+    return Faults(tuple(Fault(_SENT_AS.get(fault.field, fault.field), fault.message) for fault in faults))

@@ -14,7 +14,7 @@ from models.queries.stock.metal import metals_page, own_metal
 from webapp.api.answers import AnswerModel, filled, path, sent
 from webapp.api.shapes import VERSION
 from webapp.web.acting import Answer, Body, writes
-from webapp.web.json_api import Answer, json_body, problems, version_of
+from webapp.web.json_api import json_body, problems, version_of
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["metals"])

@@ -17,7 +17,7 @@ from models.queries.stock.supplier import list_suppliers, supplier_view
 from webapp.api.answers import AnswerModel, Asked, Currency, DecimalText, answer_of, filled, sent
 from webapp.api.shapes import VERSION
 from webapp.web.acting import Answer, Body, writes
-from webapp.web.json_api import Answer, json_body, problems, version_of
+from webapp.web.json_api import json_body, problems, version_of
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["suppliers"])

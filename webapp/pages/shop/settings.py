@@ -12,12 +12,11 @@ from models.intake.costing.rate import read_rates
 from models.intake.shop.shop import read_settings
 from models.operations.costing.rate import rates_version, set_rates
 from models.operations.shop.shop import change_settings
-from models.queries.shop.shop import RateView, SettingsPage, ShopSettings, learned_rates, settings_page, shop_settings
-from models.trade.measures import exact_text
+from models.queries.shop.shop import RateView, SettingsPage, learned_rates, settings_page, shop_settings
 from models.trade.vocabulary.selling import PRICE_ENDINGS
 from webapp.pages.shop import choices
 from webapp.web.acting import Done, submits
-from webapp.web.filters import typed_money
+from webapp.web.form_values import form_values
 from webapp.web.forms import Form, RawForm
 from webapp.web.reading import reading
 from webapp.web.render import render
@@ -65,7 +64,7 @@ def _settings(request: Request, form: Form | None) -> Response:
         request,
         "shop/settings.html",
         view,
-        form=form or Form.blank(_typed(kept), version=kept.version),
+        form=form or Form.blank(form_values(kept, length_unit=kept.length_unit), version=kept.version),
         currencies=choices.currencies(),
         locales=choices.locales(kept.locale),
         time_zones=choices.time_zones(kept.time_zone),
@@ -85,29 +84,6 @@ def _times(request: Request, form: Form | None) -> Response:
         version=version,
         learned=learned,
     )
-
-
-def _typed(kept: ShopSettings) -> dict[str, object]:
-    return {
-        "name": kept.name,
-        "currency": kept.currency,
-        "locale": kept.locale,
-        "time_zone": kept.time_zone,
-        "length_unit": kept.length_unit,
-        "gauge_system": kept.gauge_system,
-        "wage_per_hour": typed_money(kept.wage_per_hour),
-        "overhead_mode": kept.overhead_mode,
-        "overhead_per_hour": typed_money(kept.overhead_per_hour),
-        "overhead_percent": format(kept.overhead_percent, "f"),
-        "allowance_percent": format(kept.allowance_percent, "f"),
-        "learning_percent": format(kept.learning_percent, "f"),
-        "wanted_margin_percent": format(kept.wanted_margin_percent, "f"),
-        "ending": kept.ending,
-        "one_price": kept.one_price,
-        "once_pieces": kept.once_pieces,
-        "kerf": exact_text(kept.kerf_nm, kept.length_unit),
-        "near": exact_text(kept.near_nm, kept.length_unit),
-    }
 
 
 def _typed_rates(view: SettingsPage) -> dict[str, object]:
