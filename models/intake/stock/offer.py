@@ -15,16 +15,15 @@ from models.intake.fields import (
     RATE_OF_EXCHANGE,
     Choice,
     Flag,
-    Identity,
     Money,
     Own,
     Text,
     Whole,
     columns_of,
-    no_currency,
     read_fields,
 )
 from models.intake.raw import LARGEST_MONEY, Raw, Reader
+from models.intake.stock.naming import CURRENCY, ITEM, ITEM_ID, SUPPLIER, SUPPLIER_ID, with_item_needed
 from models.intake.stock.supplier import MOST_LEAD_DAYS
 from models.trade.measures import Unreadable
 from models.trade.money import parse_amount
@@ -72,20 +71,8 @@ class OfferDraft:
     other; it may be bought beside others when it is `standing`.
     """
 
-    supplier: Annotated[
-        str,
-        Text(
-            label="Supplier",
-            says="Who sells it; a new name makes a new supplier.",
-            example="A supplier's name",
-            most=120,
-            in_row=False,
-        ),
-    ]
-    supplier_id: Annotated[
-        int | None,
-        Identity(label="Supplier", says="The supplier by its number, in the place of its name.", required=False),
-    ]
+    supplier: Annotated[str, SUPPLIER]
+    supplier_id: Annotated[int | None, SUPPLIER_ID]
     pack_milli: Annotated[
         int,
         Own(
@@ -109,17 +96,7 @@ class OfferDraft:
         ),
     ]
     price: Annotated[Decimal, Money(label="Price", says="What one pack costs.", example="3.40")]
-    currency: Annotated[
-        str,
-        Text(
-            label="Currency",
-            says="The currency of the price; empty means the shop's own.",
-            example="USD",
-            most=3,
-            tidy=str.upper,
-            wrong=no_currency,
-        ),
-    ]
+    currency: Annotated[str, CURRENCY]
     exchange_rate: Annotated[Decimal | None, RATE_OF_EXCHANGE]
     note: Annotated[
         str,
@@ -233,14 +210,6 @@ def resolve_currency(draft: OfferDraft, own: str) -> OfferDraft | Faults:
     return draft
 
 
-ITEM: Final = Text(
-    label="Item", says="The name of the stock item.", example="Bronze ring 1.0 × 3.6 mm", most=120, in_row=False
-)
-ITEM_ID: Final = Identity(
-    label="Item", says="Its number, where two items have one name.", example="12", required=False, in_file=True
-)
-
-
 def from_milli(milli: int) -> Decimal:
     """Thousandths of a unit as the exact number of units, without zeros at its end."""
     value = Decimal(milli).scaleb(-3).normalize()
@@ -333,8 +302,7 @@ def _pack_number(reader: Reader) -> Decimal | None:
 
 _CURRENT: Final = "Whether designs cost what this offer says; empty: only where the item has no price yet."
 OFFER_COLUMNS: Final = (
-    replace(ITEM.column("item"), required=True),
-    ITEM_ID.column("item_id"),
+    *with_item_needed((ITEM.column("item"), ITEM_ID.column("item_id"))),
     *(
         replace(column, says=_CURRENT, example="no") if column.name == "current" else column
         for column in columns_of(OfferDraft)

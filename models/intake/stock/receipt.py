@@ -7,16 +7,24 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from functools import partial
-from typing import Final
+from typing import Annotated, Final
 
-from models.intake.csv_file import Column
 from models.intake.faults import Faults
+from models.intake.fields import RATE_OF_EXCHANGE, Day, Money, Number, Own, Text, columns_of, read_fields
 from models.intake.how_much import HowMuch, how_much, packs_of
 from models.intake.raw import Raw, Reader
+from models.intake.stock.naming import (
+    CURRENCY,
+    ITEM,
+    ITEM_ID,
+    QUANTITY,
+    SUPPLIER,
+    SUPPLIER_ID,
+    TARE,
+    with_item_needed,
+)
 from models.intake.stock.place import read_goal
-from models.trade.money import is_currency
 
-LARGEST_RATE: Final = Decimal(1_000_000)
 MOST_LINES: Final = 300
 """Of one receipt that is sent as a whole: each becomes a lot, and all are booked in one write."""
 _LINE_FIELDS: Final = (
@@ -24,32 +32,24 @@ _LINE_FIELDS: Final = (
 )  # fmt: skip
 _COSTS: Final = ("unit_cost", "total_cost", "pack_price")
 
-RECEIPT_COLUMNS: Final = (
-    Column("receipt", "Lines with the same word here came together; their freight is spread over them.",
-           example="March order"),
-    Column("item", "The name of the stock item.", required=True, example="Bronze ring 1.0 × 3.6 mm"),
-    Column("item_id", "Its number, where two items have one name.", example="12", holds="number"),
-    Column("quantity", "How much came: a count, about so many, a weight or a length.", example="about 400",
-           holds="amount"),
-    Column("packs", "Instead of a quantity: how many packs.", example="3", holds="number"),
-    Column("pack", "What one pack holds, where it is not the pack of the current offer.", example="100",
-           holds="amount"),
-    Column("unit_cost", "What one cost; one cost column is enough.", example="0.034", holds="number"),
-    Column("total_cost", "What the whole line cost.", example="10.20", holds="number"),
-    Column("pack_price", "What one pack cost.", example="3.40", holds="number"),
-    Column("currency", "The currency of the costs; empty means the shop's own.", example="USD"),
-    Column("exchange_rate", "What one unit of another currency costs in the shop's own.", example="0.92",
-           holds="number"),
-    Column("freight", "Freight, in the same currency; of several lines of one receipt the sum counts.",
-           example="4.50", holds="number"),
-    Column("supplier", "Who sold it; a new name makes a new supplier.", example="A supplier's name"),
-    Column("received_on", "The day it came; empty means today.", example="2026-03-31"),
-    Column("batch", "The supplier's batch or dye lot.", example="dye lot 7"),
-    Column("place", "Where it lies.", example="drawer B4"),
-    Column("note", "Anything else.", example="Order 118"),
-    Column("opening", "Yes where it lies there already and did not just come: then 0 is an answer too.", example="no"),
-)  # fmt: skip
-"""The columns of a CSV file of receipts; their names are the fields that `read_receipt_row` reads."""
+RECEIPT: Final = Text(
+    label="Receipt",
+    says="Lines with the same word here came together; their freight is spread over them.",
+    example="March order",
+    most=60,
+)
+PACKS: Final = Number(label="Packs", says="Instead of a quantity: how many packs.", example="3", required=False)
+PACK: Final = Text(
+    label="Pack",
+    says="What one pack holds, where it is not the pack of the current offer.",
+    example="100",
+    held="amount",
+)
+OPENING: Final = Text(
+    label="Opening",
+    says="Yes where it lies there already and did not just come: then 0 is an answer too.",
+    example="no",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,16 +60,29 @@ class ReceiptLine:
     what the empty bag weighs.
     """
 
-    how: HowMuch
-    item_id: int | None = None
-    item: str = ""
-    unit_cost: Decimal | None = None
-    total_cost: Decimal | None = None
-    pack_price: Decimal | None = None
-    batch: str = ""
-    place: str = ""
-    note: str = ""
-    tare_ug: int | None = None
+    how: Annotated[
+        HowMuch,
+        replace(QUANTITY, says="How much came: a count, about so many, a weight or a length.", example="about 400"),
+    ]
+    item_id: Annotated[int | None, ITEM_ID] = None
+    item: Annotated[str, ITEM] = ""
+    unit_cost: Annotated[
+        Decimal | None,
+        Money(label="Cost of one", says="What one cost; one cost column is enough.", example="0.034", required=False),
+    ] = None
+    total_cost: Annotated[
+        Decimal | None,
+        Money(label="Cost of all", says="What the whole line cost.", example="10.20", required=False),
+    ] = None
+    pack_price: Annotated[
+        Decimal | None, Money(label="Cost of a pack", says="What one pack cost.", example="3.40", required=False)
+    ] = None
+    batch: Annotated[
+        str, Text(label="Batch", says="The supplier's batch or dye lot.", example="dye lot 7", most=60)
+    ] = ""
+    place: Annotated[str, Own(label="Place", says="Where it lies.", example="drawer B4", by=read_goal)] = ""
+    note: Annotated[str, Text(label="Note", typed="line_note", most=500, in_file=False)] = ""
+    tare_ug: Annotated[int | None, TARE] = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,13 +94,30 @@ class ReceiptDraft:
     """
 
     lines: tuple[ReceiptLine, ...]
-    supplier: str = ""
-    supplier_id: int | None = None
-    received_on: date | None = None
-    currency: str = ""
-    exchange_rate: Decimal | None = None
-    freight: Decimal = Decimal(0)
-    note: str = ""
+    supplier: Annotated[str, replace(SUPPLIER, says="Who sold it; a new name makes a new supplier.")] = ""
+    supplier_id: Annotated[int | None, SUPPLIER_ID] = None
+    received_on: Annotated[
+        date | None,
+        Day(
+            label="Day",
+            says="The day it came; empty means today.",
+            example="2026-03-31",
+            required=False,
+            json={"type": "string"},
+        ),
+    ] = None
+    currency: Annotated[str, replace(CURRENCY, says="The currency of the costs; empty means the shop's own.")] = ""
+    exchange_rate: Annotated[Decimal | None, RATE_OF_EXCHANGE] = None
+    freight: Annotated[
+        Decimal,
+        Money(
+            label="Freight",
+            says="Freight, in the same currency; of several lines of one receipt the sum counts.",
+            example="4.50",
+            default=Decimal(0),
+        ),
+    ] = Decimal(0)
+    note: Annotated[str, Text(label="Note", says="Anything else.", example="Order 118", most=500, lines=True)] = ""
     flat: bool = False
 
 
@@ -117,17 +147,17 @@ def read_receipt(raw: Raw) -> ReceiptDraft | Faults:
     else:
         only = _line(reader, opening=opening)
         lines = (only,) if only else ()
-    draft = replace(_head(reader, lines), flat="lines" not in raw)
+    draft = read_fields(ReceiptDraft, reader, lines=lines, flat="lines" not in raw)
     return reader.faults() or draft
 
 
 def read_receipt_row(raw: Raw) -> ReceiptRow | Faults:
     """Read one row of a file of receipts."""
     reader = Reader(raw)
-    receipt = reader.text("receipt", most=60)
+    receipt = RECEIPT.read(reader, "receipt")
     line = _line(reader, opening=reader.flag("opening"))
-    draft = _head(reader, (line,) if line else ())
-    return reader.faults() or ReceiptRow(receipt, replace(draft, flat=True))
+    draft = read_fields(ReceiptDraft, reader, lines=(line,) if line else (), flat=True)
+    return reader.faults() or ReceiptRow(receipt, draft)
 
 
 def gather_receipts(rows: Sequence[ReceiptRow]) -> tuple[ReceiptDraft, ...] | Faults:
@@ -159,33 +189,12 @@ def _head_of(draft: ReceiptDraft) -> tuple[object, ...]:
     return (draft.supplier.casefold(), draft.supplier_id, draft.received_on, draft.currency, draft.exchange_rate)
 
 
-def _head(reader: Reader, lines: tuple[ReceiptLine, ...]) -> ReceiptDraft:
-    currency = reader.text("currency", most=3).upper()
-    if currency and not is_currency(currency):
-        words = f"'{currency}' is not a currency of ISO 4217; give three letters such as EUR, GBP or USD."
-        reader.fault("currency", words)
-    rate = reader.decimal("exchange_rate", required=False, least=Decimal("0.000001"), most=LARGEST_RATE, places=10)
-    return ReceiptDraft(
-        lines=lines,
-        supplier=reader.text("supplier", most=120),
-        supplier_id=reader.identity("supplier_id", required=False),
-        received_on=reader.date("received_on", required=False),
-        currency=currency,
-        exchange_rate=rate,
-        freight=reader.money("freight", default=Decimal(0)) or Decimal(0),
-        note=reader.text("note", most=500, lines=True),
-    )
-
-
 def _line_or_nothing(reader: Reader, *, opening: bool) -> ReceiptLine | None:
     return _line(reader, opening=opening) if any(reader.has(field) for field in _LINE_FIELDS) else None
 
 
 def _line(reader: Reader, *, opening: bool) -> ReceiptLine | None:
     """Read one line; None when it has a fault."""
-    item_id, item = reader.identity("item_id", required=False), reader.text("item", most=120)
-    if item_id is None and not item:
-        reader.fault("item_id", "Say what came in.")
     if reader.has("packs"):
         how = packs_of(reader)
         if reader.has("quantity"):
@@ -194,7 +203,9 @@ def _line(reader: Reader, *, opening: bool) -> ReceiptLine | None:
         how = how_much(
             reader, "quantity", missing="Say how much came, such as 500, about 400 or 250 g.", zero=opening, plenty=True
         )
-    costs = {field: reader.money(field, required=False) for field in _COSTS}
+    line = read_fields(ReceiptLine, reader, how=how)
+    if line.item_id is None and not line.item:
+        reader.fault("item_id", "Say what came in.")
     given = [field for field in _COSTS if reader.has(field)]
     if len(given) > 1:
         reader.fault(given[1], "Give one cost only: of one, of a pack, or of the whole line.")
@@ -202,18 +213,19 @@ def _line(reader: Reader, *, opening: bool) -> ReceiptLine | None:
         reader.fault(given[0], "There is none of it, so leave its cost empty.")
     if given == ["pack_price"] and not reader.has("packs"):
         reader.fault("packs", "Say how many packs came at this price.")
-    batch = reader.text("batch", most=60)
-    place = read_goal(reader, "place")
-    tare_ug = reader.mass("tare", required=False)
     if how is None:
         return None
-    return ReceiptLine(
-        how=how,
-        item_id=item_id,
-        item="" if item_id is not None else item,
-        **costs,
-        batch=batch,
-        place=place,
-        note=reader.text("line_note", most=500),
-        tare_ug=tare_ug,
+    return replace(line, item="" if line.item_id is not None else line.item)
+
+
+RECEIPT_COLUMNS: Final = with_item_needed(
+    (
+        RECEIPT.column("receipt"),
+        *columns_of(ReceiptLine),
+        PACKS.column("packs"),
+        PACK.column("pack"),
+        *columns_of(ReceiptDraft),
+        OPENING.column("opening"),
     )
+)
+"""The columns of a CSV file of receipts; their names are the fields that `read_receipt_row` reads."""

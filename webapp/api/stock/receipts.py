@@ -6,40 +6,21 @@ from fastapi import APIRouter
 from sqlmodel import Session
 
 from models.errors import fit
-from models.intake.stock.receipt import RECEIPT_COLUMNS, read_receipt
+from models.intake.fields import properties_of
+from models.intake.stock.receipt import OPENING, PACK, PACKS, ReceiptDraft, ReceiptLine, read_receipt
 from models.operations.stock.receipt import receive_lots
 from models.queries.shop.shop import currency_of
-from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
-from webapp.api.shapes import ANY_NUMBER
+from webapp.api.amounts import plain_amounts
 from webapp.api.stock.movements import ActOut, act_body
 from webapp.web.acting import Answer, Body, writes
 from webapp.web.json_api import json_body, problems
 
 router = APIRouter(prefix="/api", tags=["receipts"])
 
-_MONEY = {"unit_cost", "total_cost", "pack_price", "freight"}
-_OF_A_LINE = ("item", "item_id", "quantity", "packs", "pack", "unit_cost", "total_cost", "pack_price", "batch", "place")
-
-
-def _schema(name: str, says: str, holds: str) -> dict[str, object]:
-    if name in _MONEY:
-        return {**MONEY_SCHEMA, "description": says}
-    if name == "item_id":
-        return {"type": "integer", "description": says}
-    if holds == "number" or name == "quantity":
-        return {**ANY_NUMBER, "description": says}
-    return {"type": "string", "description": says}
-
-
-_FIELDS: dict[str, object] = {
-    column.name: _schema(column.name, column.says, column.holds)
-    for column in RECEIPT_COLUMNS
-    if column.name != "receipt"
-}
 LINE_FIELDS: dict[str, object] = {
-    **{name: _FIELDS[name] for name in _OF_A_LINE},
-    "tare": {**ANY_NUMBER, "description": "What the empty bag weighs, in grams; it is remembered."},
-    "line_note": {"type": "string"},
+    **properties_of(ReceiptLine),
+    "packs": PACKS.described(),
+    "pack": PACK.described(),
 }
 RECEIPT_FIELDS: dict[str, object] = {
     "lines": {
@@ -47,8 +28,9 @@ RECEIPT_FIELDS: dict[str, object] = {
         "items": {"type": "object", "properties": LINE_FIELDS},
         "description": "The lines of the receipt; one line alone may stand in the receipt itself.",
     },
-    "supplier_id": {"type": "integer", "description": "The supplier by its number, in the place of its name."},
-    **_FIELDS,
+    **{name: schema for name, schema in LINE_FIELDS.items() if name not in {"tare", "line_note"}},
+    **properties_of(ReceiptDraft),
+    "opening": OPENING.described(),
 }
 
 
