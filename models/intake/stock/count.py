@@ -2,27 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
-from typing import Final
+from typing import Annotated, Final
 
-from models.intake.csv_file import Column
 from models.intake.faults import Faults
+from models.intake.fields import ANY_NUMBER, Day, Own, Text, columns_of, read_fields
 from models.intake.how_much import HowMuch, how_much
 from models.intake.raw import Raw, Reader
+from models.intake.stock.naming import ITEM, ITEM_ID, LOT_ID, TARE, read_milli
 from models.intake.stock.place import NO_PLACE, read_place
-
-COUNT_COLUMNS: Final = (
-    Column("lot_id", "The lot's number, as its bag label says; empty where the item has one bag.", example="12",
-           holds="number"),
-    Column("item", "The name of the stock item, where no lot is given.", example="Bronze ring 1.0 × 3.6 mm"),
-    Column("place", f"Where the bag lies, or “{NO_PLACE}”; empty where the lot lies in one bag.", example="drawer B4"),
-    Column("found", "What was found: a count, about so many, a weight, or plenty.", required=True, example="412",
-           holds="amount"),
-    Column("counted_on", "The day of the count; empty means today.", example="2026-03-31"),
-    Column("note", "Anything else.", example="One bag had split."),
-)  # fmt: skip
-"""The columns of a CSV file of counts; their names are the fields that `read_count` reads."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,44 +23,68 @@ class CountDraft:
     `tare_ug` is remembered for the bag.
     """
 
-    found: HowMuch
-    lot_id: int | None = None
-    item_id: int | None = None
-    item: str = ""
-    place: str | None = None
-    expected_milli: int | None = None
-    counted_on: date | None = None
-    note: str = ""
-    tare_ug: int | None = None
+    found: Annotated[
+        HowMuch,
+        Own(
+            label="Found",
+            says="What was found: 412, 'about 400', '23.5 g', 'plenty'; 0 for an empty bag.",
+            example="412",
+            required=True,
+            held="amount",
+            json=ANY_NUMBER,
+        ),
+    ]
+    lot_id: Annotated[
+        int | None,
+        replace(LOT_ID, says="The lot's number, as its bag label says; empty where the item has one bag."),
+    ] = None
+    item_id: Annotated[
+        int | None,
+        replace(ITEM_ID, says="In the place of the lot, where the item has one bag only.", in_file=False),
+    ] = None
+    item: Annotated[str, replace(ITEM, says="The name of the stock item, where no lot is given.")] = ""
+    place: Annotated[
+        str | None,
+        Own(
+            label="Place",
+            says=f"Where the bag lies, or “{NO_PLACE}”; empty where the lot lies in one bag.",
+            example="drawer B4",
+            by=read_place,
+        ),
+    ] = None
+    expected_milli: Annotated[
+        int | None,
+        Own(
+            label="Expected",
+            says="What the count was held against; when the bag changed since, it is refused.",
+            typed="expected",
+            by=read_milli,
+            json=ANY_NUMBER,
+            in_file=False,
+        ),
+    ] = None
+    counted_on: Annotated[
+        date | None,
+        Day(label="Day", says="The day of the count; empty means today.", example="2026-03-31", required=False),
+    ] = None
+    note: Annotated[
+        str, Text(label="Note", says="Anything else.", example="One bag had split.", most=500, lines=True)
+    ] = ""
+    tare_ug: Annotated[int | None, TARE] = None
 
 
 def read_count(raw: Raw) -> CountDraft | Faults:
     """Read the count of one bag."""
     reader = Reader(raw)
-    lot_id = reader.identity("lot_id", required=False)
-    item_id = reader.identity("item_id", required=False)
-    item = reader.text("item", most=120)
-    if lot_id is None and item_id is None and not item:
-        reader.fault("lot_id", "Say which bag was counted: its lot, or its item.")
     found = how_much(
         reader, "found", missing="Say what was found, such as 412, about 400 or plenty.", zero=True, plenty=True
     )
-    expected = reader.quantity("expected", required=False)
-    place = read_place(reader, "place")
-    counted_on = reader.date("counted_on", required=False)
-    note = reader.text("note", most=500, lines=True)
-    tare_ug = reader.mass("tare", required=False)
-    faults = reader.faults()
-    if faults is not None or found is None:
-        return faults or Faults.of("found", "Say what was found.")
-    return CountDraft(
-        found=found,
-        lot_id=lot_id,
-        item_id=item_id,
-        item="" if lot_id is not None or item_id is not None else item,
-        place=place,
-        expected_milli=None if expected is None else int(expected * 1000),
-        counted_on=counted_on,
-        note=note,
-        tare_ug=tare_ug,
-    )
+    draft = read_fields(CountDraft, reader, found=found)
+    numbered = draft.lot_id is not None or draft.item_id is not None
+    if not numbered and not draft.item:
+        reader.fault("lot_id", "Say which bag was counted: its lot, or its item.")
+    return reader.faults() or replace(draft, item="" if numbered else draft.item)
+
+
+COUNT_COLUMNS: Final = columns_of(CountDraft)
+"""The columns of a CSV file of counts; their names are the fields that `read_count` reads."""

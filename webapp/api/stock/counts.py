@@ -7,14 +7,13 @@ from sqlmodel import Session
 
 from models.errors import Unfit, fit
 from models.intake.faults import Faults
-from models.intake.stock.count import read_count
-from models.intake.stock.place import NO_PLACE
+from models.intake.fields import properties_of
+from models.intake.stock.count import CountDraft, read_count
 from models.intake.stock.weigh import read_weigh
 from models.operations.stock.count import count_bag
 from models.operations.stock.weigh import count_weighed_bag
 from models.queries.stock.metal import all_metals
 from models.queries.stock.weighing import scale_step_ug
-from webapp.api.shapes import ANY_NUMBER
 from webapp.api.stock.movements import ActOut, act_body
 from webapp.api.stock.weigh import SCALE_FIELDS
 from webapp.web.acting import Answer, Body, writes
@@ -22,24 +21,7 @@ from webapp.web.json_api import json_body, problems
 
 router = APIRouter(prefix="/api", tags=["counts"])
 
-COUNT_FIELDS: dict[str, object] = {
-    "lot_id": {"type": "integer"},
-    "item_id": {"type": "integer", "description": "In the place of the lot, where the item has one bag only."},
-    "item": {"type": "string", "description": "The item's name, in the place of its number."},
-    "place": {
-        "type": "string",
-        "description": f"Where the bag lies, or '{NO_PLACE}'. Empty where the lot lies in one bag only.",
-    },
-    "found": {
-        **ANY_NUMBER,
-        "description": "What was found: 412, 'about 400', '23.5 g', 'plenty'; 0 for an empty bag.",
-    },
-    "expected": {**ANY_NUMBER, "description": "What the count was held against; when the bag changed since: 409."},
-    "counted_on": {"type": "string", "format": "date", "description": "Today when it is left out."},
-    "note": {"type": "string"},
-    "tare": {**ANY_NUMBER, "description": "What the empty bag weighs, in grams; it is remembered."},
-    **SCALE_FIELDS,
-}
+COUNT_FIELDS: dict[str, object] = {**properties_of(CountDraft), **SCALE_FIELDS}
 
 
 @router.post(
