@@ -6,15 +6,14 @@ from fastapi import APIRouter
 from sqlmodel import Session
 
 from models.errors import fit
-from models.intake.stock.place import NO_PLACE
+from models.intake.fields import needed_of, properties_of
 from models.intake.stock.scrap import read_scrap
-from models.intake.stock.stock_out import read_stock_out
+from models.intake.stock.stock_out import StockOutDraft, read_stock_out
 from models.operations.stock.scrap_metal import keep_scrap
 from models.operations.stock.stock_out import remove_stock
 from models.queries.shop.shop import currency_of
 from models.queries.stock.metal import all_metals
-from models.trade.vocabulary.ledger import LEAVING_REASONS
-from webapp.api.amounts import MONEY_SCHEMA, plain_amounts
+from webapp.api.amounts import plain_amounts
 from webapp.api.shapes import ANY_NUMBER
 from webapp.api.stock.movements import ActOut, act_body
 from webapp.web.acting import Answer, Body, writes
@@ -22,25 +21,12 @@ from webapp.web.json_api import json_body, problems
 
 router = APIRouter(prefix="/api", tags=["scrap"])
 
-SCRAP_FIELDS: dict[str, object] = {
-    "reason": {"type": "string", "enum": list(LEAVING_REASONS)},
-    "item_id": {"type": "integer"},
-    "item": {"type": "string", "description": "The item's name, in the place of its number."},
-    "lot_id": {"type": "integer", "description": "Left out, the oldest lots go first."},
-    "place": {"type": "string", "description": f"Where it lay, or '{NO_PLACE}'. Left out, the fullest bags go first."},
-    "quantity": {**ANY_NUMBER, "description": "How much: 30, 'about 30', '2.5 g' or '2 m'."},
-    "total_price": {**MONEY_SCHEMA, "description": "What was paid for all of it, when it was sold."},
-    "price_each": {**MONEY_SCHEMA, "description": "The same for one unit."},
-    "left_on": {"type": "string", "format": "date", "description": "Today when it is left out."},
-    "note": {"type": "string"},
-}
-
 
 @router.post(
     "/scrap",
     status_code=201,
     responses={201: {"model": ActOut}, **problems(400, 404, 409, 415, 422)},
-    openapi_extra=json_body(SCRAP_FIELDS, ("reason", "quantity")),
+    openapi_extra=json_body(properties_of(StockOutDraft), needed_of(StockOutDraft)),
 )
 @writes
 def scrap(session: Session, body: Body) -> Answer:
