@@ -17,6 +17,7 @@ from models.intake.csv_file import Column
 from models.intake.faults import Fault, Faults
 from models.intake.kinds import (
     ANY_NUMBER,
+    DAY_OR_NULL,
     MONEY_SCHEMA,
     NUMBER_OR_NULL,
     RATE_OF_EXCHANGE,
@@ -157,6 +158,11 @@ def schema_of(draft: type[Any]) -> dict[str, object]:
     return {**schema, "required": list(needed)} if needed else schema
 
 
+def list_of(draft: type[Any]) -> dict[str, object]:
+    """A JSON schema of a list of such drafts."""
+    return {"type": "array", "items": schema_of(draft)}
+
+
 def needed_of(draft: type[Any]) -> tuple[str, ...]:
     """The fields that a call must bring, by the names of forms, files and JSON."""
     return tuple(field.typed or name for name, field in fields_of(draft).items() if field.needed)
@@ -279,6 +285,7 @@ def raw_of(draft: type[Any], kept: object, **named: object) -> dict[str, object]
 
 __all__ = [
     "ANY_NUMBER",
+    "DAY_OR_NULL",
     "MONEY_SCHEMA",
     "NUMBER_OR_NULL",
     "RATE_OF_EXCHANGE",
@@ -305,6 +312,7 @@ __all__ = [
     "in_columns",
     "kept_fields",
     "kept_places",
+    "list_of",
     "needed_of",
     "no_currency",
     "properties_of",

@@ -19,6 +19,7 @@ from models.trade.money import is_currency
 ANY_NUMBER: dict[str, object] = {"anyOf": [{"type": "string"}, {"type": "number"}]}
 """The JSON schema of what is read from text or from a JSON number alike."""
 NUMBER_OR_NULL: dict[str, object] = {"anyOf": [{"type": "string"}, {"type": "number"}, {"type": "null"}]}
+DAY_OR_NULL: dict[str, object] = {"type": ["string", "null"], "format": "date"}
 MONEY_SCHEMA: dict[str, object] = {
     "description": "An amount in the shop's currency: decimal text, or amount and currency as the API sends them.",
     "anyOf": [

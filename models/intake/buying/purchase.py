@@ -2,14 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
-from typing import Final
+from typing import Annotated, Final
 
 from models.intake.faults import Faults
+from models.intake.fields import (
+    DAY_OR_NULL,
+    Day,
+    Identity,
+    Money,
+    Own,
+    Text,
+    Whole,
+    list_of,
+    read_fields,
+)
 from models.intake.how_much import HowMuch, how_much
 from models.intake.raw import Raw, Reader
+from models.intake.stock.naming import ITEM, SUPPLIER, SUPPLIER_ID
 from models.intake.stock.offer import pack_fields
 from models.intake.stock.place import read_goal
 
@@ -26,13 +38,27 @@ class PurchaseLineDraft:
     `at` is where its fields stand among what was handed in, for faults that are found later.
     """
 
-    packs: int
-    item_id: int | None = None
-    item: str = ""
-    offer_id: int | None = None
-    pack_milli: int | None = None
-    pack_unit: str = ""
-    price: Decimal | None = None
+    packs: Annotated[int, Whole(label="Packs", least=1, most=MOST_PACKS)]
+    item_id: Annotated[int | None, Identity(label="Item", required=False)] = None
+    item: Annotated[str, replace(ITEM, says="The item by its name, in the place of its number.")] = ""
+    offer_id: Annotated[
+        int | None,
+        Identity(label="Offer", says="Which of the supplier's offers; the current one when left out.", required=False),
+    ] = None
+    pack_milli: Annotated[
+        int | None,
+        Own(label="Pack", says="What one pack holds, such as '100' or '50 g'; else the offer's.", typed="pack"),
+    ] = None
+    pack_unit: Annotated[str, Own(label="Unit of the pack", in_body=False)] = ""
+    price: Annotated[
+        Decimal | None,
+        Money(
+            label="Price",
+            says="What one pack costs, in the supplier's currency; else the offer's.",
+            required=False,
+            foreign=True,
+        ),
+    ] = None
     at: str = "lines.0."
 
 
@@ -40,13 +66,16 @@ class PurchaseLineDraft:
 class PurchaseDraft:
     """A purchase as handed in; `postage` None follows from the supplier's terms. Sums in the supplier's currency."""
 
-    lines: tuple[PurchaseLineDraft, ...]
-    supplier: str = ""
-    supplier_id: int | None = None
-    postage: Decimal | None = None
-    reference: str = ""
-    note: str = ""
-    due_on: date | None = None
+    lines: Annotated[tuple[PurchaseLineDraft, ...], Own(label="Lines", json=list_of(PurchaseLineDraft))]
+    supplier: Annotated[str, replace(SUPPLIER, says="Its name; a new one is added. Empty: nobody named.")] = ""
+    supplier_id: Annotated[int | None, SUPPLIER_ID] = None
+    postage: Annotated[
+        Decimal | None,
+        Money(label="Postage", says="Left out, it follows from the supplier's terms.", required=False, foreign=True),
+    ] = None
+    reference: Annotated[str, Text(label="Reference", most=60)] = ""
+    note: Annotated[str, Text(label="Note", most=2000, lines=True)] = ""
+    due_on: Annotated[date | None, Day(label="Due", required=False, json=DAY_OR_NULL)] = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,11 +85,14 @@ class CameLine:
     `at` is where its fields stand among what was handed in.
     """
 
-    line_id: int
-    packs: int
-    how: HowMuch | None = None
-    place: str = ""
-    batch: str = ""
+    line_id: Annotated[int, Identity(label="Line")]
+    packs: Annotated[int, Whole(label="Packs", most=MOST_PACKS)]
+    how: Annotated[
+        HowMuch | None,
+        Own(label="Quantity", says="What was counted or weighed in all these packs.", typed="quantity"),
+    ] = None
+    place: Annotated[str, Own(label="Place", by=read_goal)] = ""
+    batch: Annotated[str, Text(label="Batch", most=60)] = ""
     at: str = "lines.0."
 
 
@@ -68,18 +100,32 @@ class CameLine:
 class GoodsReceiptDraft:
     """What came of a purchase together; `freight` None takes the share of the postage that these packs bear."""
 
-    lines: tuple[CameLine, ...]
-    received_on: date | None = None
-    freight: Decimal | None = None
-    note: str = ""
+    lines: Annotated[tuple[CameLine, ...], Own(label="Lines", json=list_of(CameLine))]
+    received_on: Annotated[
+        date | None, Day(label="Day", says="Today when left out.", required=False, json=DAY_OR_NULL)
+    ] = None
+    freight: Annotated[
+        Decimal | None,
+        Money(
+            label="Freight",
+            says="Postage for this; else its share of what no receipt noted yet.",
+            required=False,
+            foreign=True,
+        ),
+    ] = None
+    note: Annotated[str, Text(label="Note", most=500, lines=True)] = ""
 
 
 @dataclass(frozen=True, slots=True)
 class SentDraft:
     """The day it was sent (None: today) and the day by which it should come (None: as it usually takes)."""
 
-    sent_on: date | None = None
-    due_on: date | None = None
+    sent_on: Annotated[
+        date | None, Day(label="Sent", says="Today when left out.", required=False, json=DAY_OR_NULL)
+    ] = None
+    due_on: Annotated[
+        date | None, Day(label="Due", says="As it usually takes when left out.", required=False, json=DAY_OR_NULL)
+    ] = None
 
 
 def read_purchase(raw: Raw) -> PurchaseDraft | Faults:
@@ -88,22 +134,14 @@ def read_purchase(raw: Raw) -> PurchaseDraft | Faults:
     lines = tuple(line for line in reader.each("lines", _line_or_nothing) if line is not None)
     if not lines and not reader.faults():
         reader.fault("lines.0.item_id", "Say what to buy.")
-    draft = PurchaseDraft(
-        lines=lines,
-        supplier=reader.text("supplier", most=120),
-        supplier_id=reader.identity("supplier_id", required=False),
-        postage=reader.money("postage", required=False),
-        reference=reader.text("reference", most=60),
-        note=reader.text("note", most=2000, lines=True),
-        due_on=reader.date("due_on", required=False),
-    )
+    draft = read_fields(PurchaseDraft, reader, lines=lines)
     return reader.faults() or draft
 
 
 def read_sent(raw: Raw) -> SentDraft | Faults:
     """Read when a purchase was sent and when it should come."""
     reader = Reader(raw)
-    draft = SentDraft(reader.date("sent_on", required=False), reader.date("due_on", required=False))
+    draft = read_fields(SentDraft, reader)
     return reader.faults() or draft
 
 
@@ -113,12 +151,7 @@ def read_came(raw: Raw) -> GoodsReceiptDraft | Faults:
     lines = tuple(line for line in reader.each("lines", _came_or_nothing) if line is not None)
     if not lines and not reader.faults():
         reader.fault("lines.0.packs", "Say how many packs came.")
-    draft = GoodsReceiptDraft(
-        lines=lines,
-        received_on=reader.date("received_on", required=False),
-        freight=reader.money("freight", required=False),
-        note=reader.text("note", most=500, lines=True),
-    )
+    draft = read_fields(GoodsReceiptDraft, reader, lines=lines)
     return reader.faults() or draft
 
 
@@ -127,41 +160,23 @@ def _line_or_nothing(reader: Reader) -> PurchaseLineDraft | None:
 
 
 def _line(reader: Reader) -> PurchaseLineDraft:
-    item_id, item = reader.identity("item_id", required=False), reader.text("item", most=120)
-    if item_id is None and not item and not reader.has("item_id"):
-        reader.fault("item_id", "Say which item.")
-    packs = reader.integer("packs", least=1, most=MOST_PACKS)
     pack_milli, pack_unit = None, ""
     if reader.has("pack"):
         pack, pack_unit = pack_fields(reader)
         pack_milli = int(pack * 1000) if pack else None
-    return PurchaseLineDraft(
-        packs=packs or 1,
-        item_id=item_id,
-        item="" if item_id is not None else item,
-        offer_id=reader.identity("offer_id", required=False),
-        pack_milli=pack_milli,
-        pack_unit=pack_unit,
-        price=reader.money("price", required=False),
-        at=reader.prefix,
-    )
+    line = read_fields(PurchaseLineDraft, reader, pack_milli=pack_milli, pack_unit=pack_unit, at=reader.prefix)
+    if line.item_id is None and not line.item and not reader.has("item_id"):
+        reader.fault("item_id", "Say which item.")
+    return replace(line, item="" if line.item_id is not None else line.item)
 
 
 def _came_or_nothing(reader: Reader) -> CameLine | None:
     if not any(reader.has(field) for field in _CAME_FIELDS):
         return None
-    packs = reader.integer("packs", least=0, most=MOST_PACKS)
+    packs = reader.integer("packs", most=MOST_PACKS)
     if packs == 0:
         return None
-    line_id = reader.identity("line_id")
     how = how_much(reader, "quantity", missing="", zero=True) if reader.has("quantity") else None
     if how is not None and how.none:
         reader.fault("quantity", "Then none of it came: say 0 packs, so that they stay on order.")
-    return CameLine(
-        line_id=line_id or 0,
-        packs=packs or 1,
-        how=how,
-        place=read_goal(reader, "place"),
-        batch=reader.text("batch", most=60),
-        at=reader.prefix,
-    )
+    return read_fields(CameLine, reader, packs=packs or 1, how=how, at=reader.prefix)

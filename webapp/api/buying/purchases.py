@@ -10,62 +10,28 @@ from pydantic import BeforeValidator, Field, ValidationInfo
 from sqlmodel import Session
 
 from models.errors import fit
-from models.intake.buying.purchase import read_came, read_purchase, read_sent
+from models.intake.buying.purchase import (
+    GoodsReceiptDraft,
+    PurchaseDraft,
+    SentDraft,
+    read_came,
+    read_purchase,
+    read_sent,
+)
+from models.intake.fields import properties_of
 from models.operations.buying import purchase as operations
 from models.operations.buying.receipt import receive_purchase
 from models.queries.buying.purchase import PurchasePage, purchase_list, purchase_page
 from models.trade.vocabulary.plans import PurchaseState
 from webapp.api.answers import Amount, AnswerModel, Asked, DecimalText, Units, filled, path
-from webapp.api.shapes import ANY_NUMBER, VERSION
+from webapp.api.shapes import VERSION
 from webapp.web.acting import Answer, Body, writes, writes_without_body
-from webapp.web.json_api import json_body, problems, version_of
+from webapp.web.json_api import Answer, json_body, problems, version_of
 from webapp.web.numbers import Whole
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["purchases"])
 State = PurchaseState
-
-_DAY: dict[str, object] = {"type": ["string", "null"], "format": "date"}
-_LINE: dict[str, object] = {
-    "item_id": {"type": "integer"},
-    "item": {"type": "string", "description": "The item by its name, in the place of its number."},
-    "packs": {"type": "integer", "minimum": 1},
-    "offer_id": {"type": "integer", "description": "Which of the supplier's offers; the current one when left out."},
-    "pack": {"type": "string", "description": "What one pack holds, such as '100' or '50 g'; else the offer's."},
-    "price": {**ANY_NUMBER, "description": "What one pack costs, in the supplier's currency; else the offer's."},
-}
-PURCHASE_FIELDS: dict[str, object] = {
-    "supplier": {"type": "string", "description": "Its name; a new one is added. Empty: nobody named."},
-    "supplier_id": {"type": "integer"},
-    "lines": {"type": "array", "items": {"type": "object", "properties": _LINE, "required": ["packs"]}},
-    "postage": {**ANY_NUMBER, "description": "Left out, it follows from the supplier's terms."},
-    "reference": {"type": "string"},
-    "note": {"type": "string"},
-    "due_on": _DAY,
-}
-SENT_FIELDS: dict[str, object] = {
-    "sent_on": {**_DAY, "description": "Today when left out."},
-    "due_on": {**_DAY, "description": "As it usually takes when left out."},
-}
-CAME_FIELDS: dict[str, object] = {
-    "lines": {
-        "type": "array",
-        "items": {
-            "type": "object",
-            "properties": {
-                "line_id": {"type": "integer"},
-                "packs": {"type": "integer", "minimum": 0},
-                "quantity": {"type": "string", "description": "What was counted or weighed in all these packs."},
-                "place": {"type": "string"},
-                "batch": {"type": "string"},
-            },
-            "required": ["line_id", "packs"],
-        },
-    },
-    "received_on": {**_DAY, "description": "Today when left out."},
-    "freight": {**ANY_NUMBER, "description": "Postage for this; else its share of what no receipt noted yet."},
-    "note": {"type": "string"},
-}
 
 
 class PurchaseOut(AnswerModel):
@@ -149,7 +115,7 @@ def list_purchases(
     "/purchases",
     status_code=201,
     responses={201: {"model": PurchaseWithLines}, **problems(400, 409, 415, 422)},
-    openapi_extra=json_body(PURCHASE_FIELDS, ("lines",)),
+    openapi_extra=json_body(properties_of(PurchaseDraft), ("lines",)),
 )
 @writes
 def draft(session: Session, body: Body) -> Answer:
@@ -168,7 +134,7 @@ def get_purchase(request: Request, purchase_id: int) -> PurchaseWithLines:
 @router.put(
     "/purchases/{purchase_id}",
     responses={200: {"model": PurchaseWithLines}, **problems(400, 404, 409, 415, 422)},
-    openapi_extra=json_body({**PURCHASE_FIELDS, "version": VERSION}, ("lines", "version")),
+    openapi_extra=json_body({**properties_of(PurchaseDraft), "version": VERSION}, ("lines", "version")),
 )
 @writes
 def change(session: Session, purchase_id: int, body: Body) -> Answer:
@@ -182,7 +148,7 @@ def change(session: Session, purchase_id: int, body: Body) -> Answer:
 @router.post(
     "/purchases/{purchase_id}/send",
     responses={200: {"model": PurchaseWithLines}, **problems(400, 404, 409, 415, 422)},
-    openapi_extra=json_body(SENT_FIELDS),
+    openapi_extra=json_body(properties_of(SentDraft)),
 )
 @writes
 def send(session: Session, purchase_id: int, body: Body) -> Answer:
@@ -195,7 +161,7 @@ def send(session: Session, purchase_id: int, body: Body) -> Answer:
 @router.post(
     "/purchases/{purchase_id}/receive",
     responses={200: {"model": PurchaseWithLines}, **problems(400, 404, 409, 415, 422)},
-    openapi_extra=json_body(CAME_FIELDS, ("lines",)),
+    openapi_extra=json_body(properties_of(GoodsReceiptDraft), ("lines",)),
 )
 @writes
 def receive(session: Session, purchase_id: int, body: Body) -> Answer:
