@@ -313,18 +313,25 @@ class Identity(Declared):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Size(_Numeric):
-    """A length in nanometres: of a wire (a gauge too), of an opening, or any other."""
+    """A length in nanometres: of a wire (a gauge too), of an opening, or any other.
+
+    `none` is said of one that is zero, where zero is none; `too_large` of one over `most_nm`.
+    """
 
     reads: Literal["wire", "inner", "length"] = "length"
     required: bool = True
     most_nm: int | None = None
     too_large: str = ""
+    none: str = ""
 
     def read(self, reader: Reader, name: str) -> int | None:
         read = {"wire": reader.wire, "inner": reader.inner, "length": reader.length}[self.reads]
         found = read(name, required=self.required)
         if found is not None and self.most_nm is not None and found.nm > self.most_nm:
             reader.fault(name, self.too_large)
+        if found is not None and self.none and found.nm <= 0:
+            reader.fault(name, self.none)
+            return None
         return None if found is None else found.nm
 
     @property
@@ -344,12 +351,17 @@ class Size(_Numeric):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mass(_Numeric):
-    """A mass in micrograms."""
+    """A mass in micrograms; `none` is said of one that is zero, where zero is none."""
 
     required: bool = True
+    none: str = ""
 
     def read(self, reader: Reader, name: str) -> int | None:
-        return reader.mass(name, required=self.required)
+        found = reader.mass(name, required=self.required)
+        if found is not None and self.none and found <= 0:
+            reader.fault(name, self.none)
+            return None
+        return found
 
     @property
     def holds(self) -> Holds:

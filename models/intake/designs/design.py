@@ -8,10 +8,23 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from typing import Annotated
 
 from models.intake.costing.part import PartDraft, named_choices, read_part
 from models.intake.csv_file import Column
 from models.intake.faults import Faults
+from models.intake.fields import (
+    ANY_NUMBER,
+    Flag,
+    Mass,
+    Own,
+    Percent,
+    Size,
+    Text,
+    Whole,
+    columns_of,
+    read_fields,
+)
 from models.intake.layouts.layout import LayoutDraft, read_layout, read_layout_text
 from models.intake.raw import Raw, Reader
 from models.trade.vocabulary.bench import HAND_WORK, SKILLS, WORK_KINDS
@@ -28,6 +41,28 @@ MOST_PARTS = 200
 MOST_MINUTES = Decimal(10_000)
 MOST_COUNT = 100_000
 ONCE_PIECES = 10
+
+
+NO_SIZE = "A finished size is above zero. Leave it empty while you don't know it."
+OF_THE_DESIGN = ("name", "piece", "note", "retired")
+"""What is the design's own; the other fields are of each of its revisions."""
+
+
+def read_weave(reader: Reader, field: str) -> str | None:
+    """A weave by its code or by its name."""
+    typed = reader.text(field)
+    if not typed or typed in WEAVES:
+        return typed or None
+    for weave in WEAVES.values():
+        if weave.name.casefold() == typed.casefold():
+            return weave.code
+    reader.fault(field, "This weave is not in the catalogue. Choose one from the list, or leave it empty.")
+    return None
+
+
+def read_skill(reader: Reader, field: str) -> int:
+    """How much skill a design takes; 1 where nothing is said."""
+    return int(reader.choice(field, SKILLS.codes, default="1"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,19 +85,112 @@ class DesignDraft:
     it is kept; the others are its plain list.
     """
 
-    name: str
-    piece: str = ""
-    note: str = ""
-    weave: str | None = None
-    skill: int = 1
-    width_nm: int | None = None
-    height_nm: int | None = None
-    length_nm: int | None = None
-    measured_mass_ug: int | None = None
-    allowance_percent: Decimal | None = None
-    once_pieces: int = ONCE_PIECES
-    change_note: str = ""
-    retired: bool = False
+    name: Annotated[
+        str,
+        Text(
+            label="Name",
+            says="What the design is called.",
+            example="Copper leaf pendant",
+            required="Give the design a name, such as Copper leaf pendant.",
+        ),
+    ]
+    piece: Annotated[str, Text(label="Kind of piece", says="What kind of piece it is.", example="pendant", most=60)] = (
+        ""
+    )
+    weave: Annotated[
+        str | None,
+        Own(
+            label="Weave",
+            says="The weave: its code or its name in the catalogue.",
+            example="byzantine",
+            by=read_weave,
+            held="choice",
+        ),
+    ] = None
+    skill: Annotated[
+        int,
+        Own(
+            label="Skill",
+            says="How much skill it takes, 1 (first piece) to 5 (expert).",
+            example="2",
+            by=read_skill,
+            held="number",
+            json=ANY_NUMBER,
+        ),
+    ] = 1
+    width_nm: Annotated[
+        int | None,
+        Size(
+            label="Finished width",
+            says="Finished width, with its unit (mm without one).",
+            example="18 mm",
+            typed="width",
+            required=False,
+            none=NO_SIZE,
+        ),
+    ] = None
+    height_nm: Annotated[
+        int | None,
+        Size(
+            label="Finished height",
+            says="Finished height.",
+            example="42 mm",
+            typed="height",
+            required=False,
+            none=NO_SIZE,
+        ),
+    ] = None
+    length_nm: Annotated[
+        int | None,
+        Size(
+            label="Finished length",
+            says="Finished length.",
+            example="45 cm",
+            typed="length",
+            required=False,
+            none=NO_SIZE,
+        ),
+    ] = None
+    measured_mass_ug: Annotated[
+        int | None,
+        Mass(
+            label="Measured weight",
+            says="The weight of a finished piece, if you weighed one.",
+            example="6.4 g",
+            typed="measured_weight",
+            required=False,
+            none="A weight is above zero. Leave it empty to use the computed one.",
+        ),
+    ] = None
+    allowance_percent: Annotated[
+        Decimal | None,
+        Percent(
+            label="Spoiled or dropped",
+            says="Rings spoiled or dropped, in per cent; empty takes the shop's.",
+            example="3",
+            required=False,
+        ),
+    ] = None
+    once_pieces: Annotated[
+        int,
+        Whole(
+            label="Pieces that once-per-design work is spread over",
+            says="Over how many pieces the once-per-design work is spread.",
+            example="10",
+            least=1,
+            most=100_000,
+            default=ONCE_PIECES,
+            json=ANY_NUMBER,
+        ),
+    ] = ONCE_PIECES
+    note: Annotated[str, Text(label="Notes", says="Notes of your own.", most=5000, lines=True)] = ""
+    change_note: Annotated[
+        str,
+        Text(label="What changed", says="What changed, kept with the revision that is made.", in_file=False),
+    ] = ""
+    retired: Annotated[
+        bool, Flag(label="Retired", says="Whether you no longer make it.", example="no", in_body=False)
+    ] = False
     parts: tuple[PartDraft, ...] = ()
     work: tuple[WorkDraft, ...] = ()
     layout: LayoutDraft | None = None
@@ -95,32 +223,7 @@ def read_design_row(raw: Raw) -> DesignDraft | Faults:
 
 
 def _design(reader: Reader) -> DesignDraft:
-    name = reader.text("name", required="Give the design a name, such as Copper leaf pendant.")
-    width, height, length = (reader.length(field, required=False) for field in ("width", "height", "length"))
-    for field, found in (("width", width), ("height", height), ("length", length)):
-        if found is not None and found.nm <= 0:
-            reader.fault(field, "A finished size is above zero. Leave it empty while you don't know it.")
-    mass_ug = reader.mass("measured_weight", required=False)
-    if mass_ug is not None and mass_ug <= 0:
-        reader.fault("measured_weight", "A weight is above zero. Leave it empty to use the computed one.")
-        mass_ug = None
-    skill = reader.choice("skill", SKILLS.codes, default="1")
-    once_pieces = reader.integer("once_pieces", least=1, most=100_000, default=ONCE_PIECES)
-    return DesignDraft(
-        name=name,
-        piece=reader.text("piece", most=60),
-        note=reader.text("note", most=5000, lines=True),
-        weave=_weave(reader),
-        skill=int(skill),
-        width_nm=width.nm if width and width.nm > 0 else None,
-        height_nm=height.nm if height and height.nm > 0 else None,
-        length_nm=length.nm if length and length.nm > 0 else None,
-        measured_mass_ug=mass_ug,
-        allowance_percent=reader.percent("allowance_percent", required=False),
-        once_pieces=once_pieces or ONCE_PIECES,
-        change_note=reader.text("change_note"),
-        work=_work(reader),
-    )
+    return read_fields(DesignDraft, reader, work=_work(reader), retired=False)
 
 
 def _layout(reader: Reader, length_unit: str) -> LayoutDraft | None:
@@ -138,18 +241,6 @@ def _layout(reader: Reader, length_unit: str) -> LayoutDraft | None:
         return found
     for fault in found:
         reader.fault(f"rows.{fault.field}" if fault.field else "rows", fault.message)
-    return None
-
-
-def _weave(reader: Reader) -> str | None:
-    """A weave by its code or by its name."""
-    typed = reader.text("weave")
-    if not typed or typed in WEAVES:
-        return typed or None
-    for weave in WEAVES.values():
-        if weave.name.casefold() == typed.casefold():
-            return weave.code
-    reader.fault("weave", "This weave is not in the catalogue. Choose one from the list, or leave it empty.")
     return None
 
 
@@ -184,23 +275,7 @@ def _work(reader: Reader) -> tuple[WorkDraft, ...]:
 
 
 DESIGN_COLUMNS: tuple[Column, ...] = (
-    Column("name", "What the design is called.", required=True, example="Copper leaf pendant"),
-    Column("piece", "What kind of piece it is.", example="pendant"),
-    Column("weave", "The weave: its code or its name in the catalogue.", example="byzantine", holds="choice"),
-    Column("skill", "How much skill it takes, 1 (first piece) to 5 (expert).", example="2", holds="number"),
-    Column("width", "Finished width, with its unit (mm without one).", example="18 mm", holds="size"),
-    Column("height", "Finished height.", example="42 mm", holds="size"),
-    Column("length", "Finished length.", example="45 cm", holds="size"),
-    Column("measured_weight", "The weight of a finished piece, if you weighed one.", example="6.4 g", holds="size"),
-    Column(
-        "allowance_percent",
-        "Rings spoiled or dropped, in per cent; empty takes the shop's.",
-        example="3",
-        holds="number",
-    ),
-    Column("once_pieces", "Over how many pieces the once-per-design work is spread.", example="10", holds="number"),
-    Column("note", "Notes of your own."),
-    Column("retired", "Whether you no longer make it.", example="no", holds="yes or no"),
+    *columns_of(DesignDraft),
     Column("setup", "Whether the bench is set up for it; yes without this column.", example="yes", holds="yes or no"),
     *(
         Column(f"{kind}_count", f"How many are {words}; empty counts them from the parts.", holds="number")

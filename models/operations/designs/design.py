@@ -13,8 +13,9 @@ from sqlmodel import Session, col, func, select
 
 from models.errors import Conflict, Stale, Unfit
 from models.intake.costing.part import PartDraft, PartRow, read_part_row
-from models.intake.designs.design import DesignDraft
+from models.intake.designs.design import OF_THE_DESIGN, DesignDraft
 from models.intake.faults import Fault, Faults
+from models.intake.fields import values_of
 from models.intake.layouts.plain import stored_texts
 from models.operations.designs.resolve import resolve_draft
 from models.operations.figures import refresh_figures
@@ -46,11 +47,8 @@ def add_design(
     """
     draft = resolve_draft(session, draft, design_id=None)
     design = Design(
-        name=draft.name,
-        piece=draft.piece,
-        note=draft.note,
+        **{name: getattr(draft, name) for name in OF_THE_DESIGN},
         photo=photo or None,
-        retired=draft.retired,
         copied_from_id=copied_from_id,
         created_at=now(),
     )
@@ -189,20 +187,8 @@ def set_parts(session: Session, design_name: str, rows: Sequence[Mapping[str, ob
 
 
 def _write_revision(session: Session, design_id: int, number: int, draft: DesignDraft) -> None:
-    revision = Revision(
-        design_id=design_id,
-        number=number,
-        weave=draft.weave,
-        skill=draft.skill,
-        width_nm=draft.width_nm,
-        height_nm=draft.height_nm,
-        length_nm=draft.length_nm,
-        measured_mass_ug=draft.measured_mass_ug,
-        allowance_percent=draft.allowance_percent,
-        once_pieces=draft.once_pieces,
-        change_note=draft.change_note,
-        made_at=now(),
-    )
+    of_revision = {name: value for name, value in values_of(draft).items() if name not in OF_THE_DESIGN}
+    revision = Revision(design_id=design_id, number=number, made_at=now(), **of_revision)
     session.add(revision)
     session.flush()
     if revision.id is None:

@@ -15,7 +15,8 @@ from sqlmodel import Session, col, func, select
 
 from models.errors import Missing
 from models.intake.costing.part import PartDraft
-from models.intake.designs.design import DesignDraft, WorkDraft
+from models.intake.designs.design import OF_THE_DESIGN, DesignDraft, WorkDraft
+from models.intake.fields import kept_fields
 from models.intake.layouts.layout import LayoutDraft
 from models.intake.layouts.plain import from_stored
 from models.queries.fetch import fetch
@@ -127,13 +128,12 @@ def drafts_of(session: Session, revision_ids: Collection[int]) -> dict[int, Desi
     """Many revisions as drafts by their id, in four queries."""
     heads = session.execute(
         columns(
-            col(Revision.id), col(Revision.weave), col(Revision.skill), col(Revision.width_nm), col(Revision.height_nm),
-            col(Revision.length_nm), col(Revision.measured_mass_ug), col(Revision.allowance_percent),
-            col(Revision.once_pieces), col(Design.name), col(Design.piece), col(Design.note), col(Design.retired),
+            col(Revision.id),
+            *(col(getattr(Design if name in OF_THE_DESIGN else Revision, name)) for name in _OF_A_DRAFT),
         )
         .join(Design, col(Design.id) == col(Revision.design_id))
         .where(col(Revision.id).in_(revision_ids))
-    ).all()  # fmt: skip
+    ).all()
     parts: dict[int, list[PartDraft]] = {}
     for row in session.execute(
         columns(*PART_COLUMNS).where(col(Part.revision_id).in_(revision_ids)).order_by(col(Part.position))
@@ -149,18 +149,7 @@ def drafts_of(session: Session, revision_ids: Collection[int]) -> dict[int, Desi
     layouts = kept_layouts(session, revision_ids)
     return {
         head.id: DesignDraft(
-            name=head.name,
-            piece=head.piece,
-            note=head.note,
-            weave=head.weave,
-            skill=head.skill,
-            width_nm=head.width_nm,
-            height_nm=head.height_nm,
-            length_nm=head.length_nm,
-            measured_mass_ug=head.measured_mass_ug,
-            allowance_percent=head.allowance_percent,
-            once_pieces=head.once_pieces,
-            retired=head.retired,
+            **{name: getattr(head, name) for name in _OF_A_DRAFT},
             parts=tuple(parts.get(head.id, ())),
             work=in_order(work.get(head.id, ())),
             layout=layouts.get(head.id),
@@ -170,6 +159,8 @@ def drafts_of(session: Session, revision_ids: Collection[int]) -> dict[int, Desi
 
 
 _DRAFTS = "drafts"
+_OF_A_DRAFT = tuple(name for name in kept_fields(DesignDraft) if name != "change_note")
+"""The fields of a draft that is read again: what was noted of a change is only shown in the history."""
 PART_COLUMNS: tuple[Any, ...] = (
     col(Part.revision_id), col(Part.item_id), col(Part.typed_kind), col(Part.typed_name), col(Part.typed_metal),
     col(Part.typed_colour), col(Part.typed_wire_nm), col(Part.typed_inner_nm), col(Part.typed_unit),

@@ -9,11 +9,12 @@ from sqlmodel import Session
 
 from models.intake.costing.part import PartDraft
 from models.intake.designs.design import COUNT_WORK, TIMED_WORK, DesignDraft
+from models.intake.fields import cells_of
 from models.queries.costing.inputs import latest_revisions
 from models.queries.designs.design import drafts_of
 from models.queries.stock.item import load_materials
 from models.queries.stock.material import Material
-from models.trade.measures import exact_mass_text, exact_text
+from models.trade.measures import exact_text
 
 Row = dict[str, object]
 
@@ -36,18 +37,7 @@ def design_cells(draft: DesignDraft) -> Row:
     """One design as the fields that it is handed in with, without its parts."""
     work = {row.kind: row for row in draft.work}
     cells: Row = {
-        "name": draft.name,
-        "piece": draft.piece,
-        "weave": draft.weave,
-        "skill": draft.skill,
-        "width": _size(draft.width_nm),
-        "height": _size(draft.height_nm),
-        "length": _size(draft.length_nm),
-        "measured_weight": None if draft.measured_mass_ug is None else exact_mass_text(draft.measured_mass_ug),
-        "allowance_percent": draft.allowance_percent,
-        "once_pieces": draft.once_pieces,
-        "note": draft.note,
-        "retired": draft.retired,
+        **cells_of(draft),
         "setup": "setup" in work,
     }
     for kind in COUNT_WORK:

@@ -8,17 +8,18 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from typing import Any
 
 from sqlmodel import Session, col, select
 
 from models.costing.rates import kind_words
 from models.intake.costing.part import PartDraft
 from models.intake.designs.design import DesignDraft, WorkDraft
+from models.intake.fields import Declared, kept_fields
 from models.queries.costing.inputs import usual_thing_name
 from models.queries.layouts.words import layout_changes
 from models.queries.stock.metal import all_metals
 from models.tables import Item
-from models.trade.measures import exact_mass_text, format_mm
 from models.trade.metals import Metal
 from models.trade.units import unit_words
 from models.trade.vocabulary import plans
@@ -92,20 +93,17 @@ def changes_between(session: Session, before: DesignDraft, after: DesignDraft) -
 
 def field_changes(before: DesignDraft, after: DesignDraft) -> tuple[Change, ...]:
     """What differs outside parts and work."""
-    pairs = [
-        ("Name", before.name, after.name),
-        ("Kind of piece", before.piece, after.piece),
-        ("Weave", _weave(before.weave), _weave(after.weave)),
-        ("Skill", str(before.skill), str(after.skill)),
-        ("Finished width", _length(before.width_nm), _length(after.width_nm)),
-        ("Finished height", _length(before.height_nm), _length(after.height_nm)),
-        ("Finished length", _length(before.length_nm), _length(after.length_nm)),
-        ("Measured weight", _mass(before.measured_mass_ug), _mass(after.measured_mass_ug)),
-        ("Spoiled or dropped", _percent(before.allowance_percent), _percent(after.allowance_percent)),
-        ("Pieces that once-per-design work is spread over", str(before.once_pieces), str(after.once_pieces)),
-        ("Notes", before.note, after.note),
-    ]
-    return tuple((label, old, new) for label, old, new in pairs if old != new)
+    return tuple(
+        (field.label, _said(name, field, getattr(before, name)), _said(name, field, getattr(after, name)))
+        for name, field in kept_fields(DesignDraft).items()
+        if name not in {"change_note", "retired"} and getattr(before, name) != getattr(after, name)
+    )
+
+
+def _said(name: str, field: Declared, value: Any) -> str:
+    if name == "weave":
+        return WEAVES[value].name if value in WEAVES else value or ""
+    return _percent(value) if name == "allowance_percent" else field.words(value)
 
 
 def work_changes(before: Sequence[WorkDraft], after: Sequence[WorkDraft]) -> tuple[Change, ...]:
@@ -168,18 +166,6 @@ def _thing(part: PartDraft) -> PartDraft:
         typed_wire_nm=part.typed_wire_nm,
         typed_inner_nm=part.typed_inner_nm,
     )
-
-
-def _weave(code: str | None) -> str:
-    return WEAVES[code].name if code in WEAVES else code or ""
-
-
-def _length(nm: int | None) -> str:
-    return "" if nm is None else format_mm(nm)
-
-
-def _mass(ug: int | None) -> str:
-    return "" if ug is None else exact_mass_text(ug)
 
 
 def _percent(percent: Decimal | None) -> str:

@@ -17,6 +17,7 @@ from models.errors import Unfit, fit
 from models.intake.costing.part import PART_COLUMNS
 from models.intake.designs.design import DESIGN_COLUMNS, DesignDraft, read_design
 from models.intake.faults import Fault, Faults
+from models.intake.fields import properties_of
 from models.operations.designs import design as operations
 from models.queries.designs.design import design_view
 from models.queries.designs.history import design_history
@@ -67,12 +68,7 @@ PART_FIELDS: dict[str, object] = {
     **{column.name: _shape(column.name, column.says, column.holds) for column in PART_COLUMNS[2:]},
 }
 DESIGN_FIELDS: dict[str, object] = {
-    **{
-        column.name: _shape(column.name, column.says, column.holds)
-        for column in DESIGN_COLUMNS
-        if column.name not in {*WORK_FIELDS, "retired"}
-    },
-    "change_note": {"type": "string", "description": "What changed, kept with the revision that is made."},
+    **properties_of(DesignDraft),
     "work": {
         "type": "object",
         "properties": {
@@ -196,7 +192,8 @@ def _faults_in(read: object) -> tuple[Fault, ...]:
 
 
 def _shown(session: Session, design_id: int) -> dict[str, object]:
-    return _full(session, design_id, None).model_dump(mode="json")
+    shown: dict[str, object] = _full(session, design_id, None).model_dump(mode="json")
+    return shown
 
 
 def _full(session: Session, design_id: int, revision: int | None) -> DesignOut:

@@ -6,14 +6,25 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Annotated
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, ConfigDict, Field
 
-from models.intake.designs.design import COUNT_WORK, TIMED_WORK
+from models.intake.designs.design import COUNT_WORK, TIMED_WORK, DesignDraft
 from models.queries.designs.design import DesignView
 from models.queries.designs.export import design_cells
 from models.queries.designs.layout_size import FinishedSize
 from models.queries.stock.material import Material
-from webapp.api.answers import Amount, AnswerModel, Grams, Millimetres, Units, beneath, either, filled, path, together
+from webapp.api.answers import (
+    Amount,
+    AnswerModel,
+    Millimetres,
+    Units,
+    answer_of,
+    beneath,
+    either,
+    filled,
+    path,
+    together,
+)
 from webapp.api.layouts.shapes import ChainOut, SheetOut, SizeOut, layout_out
 from webapp.api.shapes import mm
 
@@ -58,24 +69,18 @@ class PartOut(AnswerModel):
     )
 
 
-class DesignOut(AnswerModel, alias_generator=beneath("draft")):
+_FIELDS = answer_of("DesignFields", DesignDraft, extra=AnswerModel, beneath="draft", without=("change_note",))
+
+
+class DesignOut(_FIELDS):  # type: ignore[misc, valid-type]
     """One design with one of its revisions; sizes in mm, the measured mass in g."""
 
+    model_config = ConfigDict(alias_generator=beneath("draft"))
+
     id: int
-    name: str
-    piece: str
-    weave: str | None
     weave_name: str
-    skill: int
-    width_mm: Millimetres | None = path("draft", "width_nm")
-    height_mm: Millimetres | None = path("draft", "height_nm")
-    length_mm: Millimetres | None = path("draft", "length_nm")
-    measured_mass_g: Grams | None = path("draft", "measured_mass_ug")
     allowance_percent: float | None
-    once_pieces: int
-    note: str
     photo: Photo = Field(description="Where its photo is.")
-    retired: bool
     copied_from: int | None = path("copied_from", "id")
     kit_of: int | None = path("kit_of_id", says="The design that this one is a kit of.")
     kit_of_revision: int | None = Field(description="The revision of that design that the kit is packed by.")
