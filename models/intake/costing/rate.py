@@ -6,8 +6,11 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal
+from typing import Annotated
 
+from models.costing.rates import STARTING_RATES
 from models.intake.faults import Fault, Faults
+from models.intake.fields import ANY_NUMBER, Choice, Number, Own, read_fields
 from models.intake.raw import Raw, Reader
 from models.trade.measures import Unreadable
 from models.trade.money import parse_amount
@@ -24,16 +27,6 @@ _SECONDS_PER = {
     "m": 60, "min": 60, "mins": 60, "minute": 60, "minutes": 60,
     "h": 3600, "hr": 3600, "hrs": 3600, "hour": 3600, "hours": 3600,
 }  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class RateDraft:
-    """How long one unit of a kind of work takes: seconds, and the factors to its 10th and 90th of a hundred."""
-
-    kind: str
-    seconds: Decimal
-    low_factor: Decimal
-    high_factor: Decimal
 
 
 def parse_seconds(text: str, shape: NumberShape = PLAIN) -> Decimal:
@@ -58,6 +51,26 @@ def parse_seconds(text: str, shape: NumberShape = PLAIN) -> Decimal:
     return seconds.quantize(Decimal("0.001"), rounding=ROUND_HALF_EVEN).normalize() + 0
 
 
+def read_seconds(reader: Reader, field: str) -> Decimal:
+    """Read a span as `parse_seconds` does."""
+    typed = reader.text(field, required="Give a time, such as 7 s, 3 min or 1:30.", most=40)
+    try:
+        return parse_seconds(typed, reader.shape(field)) if typed else Decimal(0)
+    except Unreadable as unreadable:
+        reader.fault(field, unreadable.message)
+        return Decimal(0)
+
+
+@dataclass(frozen=True, slots=True)
+class RateDraft:
+    """How long one unit of a kind of work takes: seconds, and the factors to its 10th and 90th of a hundred."""
+
+    kind: Annotated[str, Choice(label="Kind of work", among=STARTING_RATES)]
+    seconds: Annotated[Decimal, Own(label="Time", by=read_seconds, required=True, json=ANY_NUMBER)]
+    low_factor: Annotated[Decimal, Number(label="Fast", most=ONE, places=3)]
+    high_factor: Annotated[Decimal, Number(label="Slow", least=ONE, most=MOST_FACTOR, places=3)]
+
+
 def read_rates(raw: Raw, kinds: Sequence[str]) -> tuple[RateDraft, ...] | Faults:
     """Read the rows `rates.N.kind, seconds, low_factor, high_factor`; every kind at most once, only known ones."""
     reader = Reader(raw)
@@ -73,14 +86,4 @@ def read_rates(raw: Raw, kinds: Sequence[str]) -> tuple[RateDraft, ...] | Faults
 
 
 def _read_rate(row: Reader, kinds: Sequence[str]) -> RateDraft:
-    kind = row.choice("kind", kinds)
-    seconds = Decimal(0)
-    typed = row.text("seconds", required="Give a time, such as 7 s, 3 min or 1:30.", most=40)
-    if typed:
-        try:
-            seconds = parse_seconds(typed, row.shape("seconds"))
-        except Unreadable as unreadable:
-            row.fault("seconds", unreadable.message)
-    low = row.decimal("low_factor", least=Decimal(0), most=ONE, places=3)
-    high = row.decimal("high_factor", least=ONE, most=MOST_FACTOR, places=3)
-    return RateDraft(kind, seconds, low if low is not None else ONE, high if high is not None else ONE)
+    return read_fields(RateDraft, row, kind=row.choice("kind", kinds))

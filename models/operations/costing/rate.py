@@ -9,6 +9,7 @@ from sqlmodel import Session
 from models.costing.rates import STARTING_RATES, YOUR_FIGURE
 from models.errors import Stale
 from models.intake.costing.rate import RateDraft
+from models.intake.fields import differences, values_of
 from models.operations.costing.timings import learn_timings
 from models.queries.shop.shop import RateView, work_rates
 from models.tables import WorkRate
@@ -28,23 +29,12 @@ def set_rates(session: Session, drafts: Sequence[RateDraft], *, version: int | N
     before = {rate.kind: rate for rate in work_rates(session)}
     if version != rates_version(tuple(before.values())):
         raise Stale("table of times", _differences(before, drafts))
-    changed = [draft for draft in drafts if _differs(before[draft.kind], draft)]
+    changed = [draft for draft in drafts if differences(before[draft.kind], draft)]
     for draft in changed:
         guess = STARTING_RATES[draft.kind]
-        as_guessed = (draft.seconds, draft.low_factor, draft.high_factor) == (
-            guess.seconds,
-            guess.low_factor,
-            guess.high_factor,
-        )
-        row = session.get(WorkRate, draft.kind) or WorkRate(
-            kind=draft.kind,
-            seconds=draft.seconds,
-            low_factor=draft.low_factor,
-            high_factor=draft.high_factor,
-            source="",
-            version=0,
-        )
-        row.seconds, row.low_factor, row.high_factor = draft.seconds, draft.low_factor, draft.high_factor
+        as_guessed = not differences(guess, draft)
+        row = session.get(WorkRate, draft.kind) or WorkRate(source="", version=0, **values_of(draft))
+        row.sqlmodel_update(values_of(draft))
         row.source = guess.source if as_guessed else YOUR_FIGURE
         row.version += 1
         session.add(row)
@@ -54,15 +44,11 @@ def set_rates(session: Session, drafts: Sequence[RateDraft], *, version: int | N
     return len(changed)
 
 
-def _differs(saved: RateView, draft: RateDraft) -> bool:
-    return (saved.seconds, saved.low_factor, saved.high_factor) != (draft.seconds, draft.low_factor, draft.high_factor)
-
-
 def _differences(before: dict[str, RateView], drafts: Sequence[RateDraft]) -> tuple[tuple[str, str, str], ...]:
     return tuple(
         (before[draft.kind].words, _words(before[draft.kind]), _words(draft))
         for draft in drafts
-        if _differs(before[draft.kind], draft)
+        if differences(before[draft.kind], draft)
     )
 
 

@@ -11,18 +11,18 @@ from starlette.responses import JSONResponse, Response
 
 from models.costing.rates import STARTING_RATES
 from models.errors import fit
-from models.intake.costing.rate import read_rates
+from models.intake.costing.rate import RateDraft, read_rates
 from models.intake.faults import Fault, Faults
-from models.intake.fields import Size, fields_of, properties_of, raw_of
+from models.intake.fields import Size, fields_of, list_of, properties_of, raw_of
 from models.intake.shop.shop import SettingsDraft, read_settings
 from models.operations.costing.rate import rates_version, set_rates
 from models.operations.shop.shop import change_settings
 from models.queries.shop.shop import settings_page
 from webapp.api.amounts import plain_amounts
 from webapp.api.answers import ClosedAnswer, PlainMillimetres, PlainNumber, answer_of, beneath, path, sent
-from webapp.api.shapes import ANY_NUMBER, VERSION
+from webapp.api.shapes import VERSION
 from webapp.web.acting import Answer, Body, renamed, writes
-from webapp.web.json_api import json_body, problems, version_of
+from webapp.web.json_api import Answer, json_body, problems, version_of
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["settings"])
@@ -68,22 +68,7 @@ _SETTINGS: dict[str, object] = {
     "version": VERSION,
     **{_SENT_AS.get(name, name): schema for name, schema in properties_of(SettingsDraft).items()},
 }
-_TIMES: dict[str, object] = {
-    "version": VERSION,
-    "rates": {
-        "type": "array",
-        "items": {
-            "type": "object",
-            "properties": {
-                "kind": {"type": "string", "enum": list(STARTING_RATES)},
-                "seconds": ANY_NUMBER,
-                "low_factor": ANY_NUMBER,
-                "high_factor": ANY_NUMBER,
-            },
-            "required": ["kind", "seconds", "low_factor", "high_factor"],
-        },
-    },
-}
+_TIMES: dict[str, object] = {"version": VERSION, "rates": list_of(RateDraft)}
 
 
 @router.get("/settings", response_model=SettingsOut)

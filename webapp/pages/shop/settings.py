@@ -8,7 +8,8 @@ from starlette.responses import Response
 
 from models.costing.rates import STARTING_RATES
 from models.errors import fit
-from models.intake.costing.rate import read_rates
+from models.intake.costing.rate import RateDraft, read_rates
+from models.intake.fields import raw_of
 from models.intake.shop.shop import read_settings
 from models.operations.costing.rate import rates_version, set_rates
 from models.operations.shop.shop import change_settings
@@ -87,17 +88,7 @@ def _times(request: Request, form: Form | None) -> Response:
 
 
 def _typed_rates(view: SettingsPage) -> dict[str, object]:
-    return {
-        "rates": [
-            {
-                "kind": rate.kind,
-                "seconds": span(rate),
-                "low_factor": format(rate.low_factor, "f"),
-                "high_factor": format(rate.high_factor, "f"),
-            }
-            for rate in view.rates
-        ]
-    }
+    return {"rates": [{**raw_of(RateDraft, rate), "seconds": span(rate)} for rate in view.rates]}
 
 
 def span(rate: RateView) -> str:
