@@ -13,10 +13,13 @@ from models.intake.costing.outlet import FeeDraft, OutletDraft, read_outlet, rea
 from models.intake.csv_file import read_csv, write_csv
 from models.intake.faults import Faults
 from models.intake.fields import (
+    Beside,
     Choice,
     Flag,
+    Mass,
     Money,
     Rows,
+    Size,
     Text,
     Whole,
     cells_of,
@@ -24,7 +27,10 @@ from models.intake.fields import (
     differences,
     fields_of,
     kept_places,
+    needed_of,
+    no_currency,
     properties_of,
+    raw_of,
     raw_of_cells,
     read_fields,
     schema_of,
@@ -170,3 +176,69 @@ def test_an_outlet_that_is_written_to_a_file_reads_back_equal(outlet: OutletDraf
 @given(outlets)
 def test_values_of_a_draft_are_all_its_fields_but_the_nested_ones(outlet: OutletDraft) -> None:
     assert {*values_of(outlet), "fees"} == set(fields_of(OutletDraft))
+
+
+# --- names with a unit, what stands beside, what no row keeps ---
+
+
+@dataclass(frozen=True, slots=True)
+class Hook:
+    """What may come along with a board."""
+
+    maker: Annotated[str, Text(label="Maker", required="Who made it?")]
+    price: Annotated[Decimal, Money(label="Price")]
+    stock: Annotated[int, Whole(label="In stock", default=0)] = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    """An invented noun with sizes, and a smaller one beside it."""
+
+    depth_nm: Annotated[int, Size(label="Depth", typed="depth", most_nm=50_000_000, too_large="Too deep.")]
+    hole_nm: Annotated[int | None, Size(label="Hole", typed="hole", required=False, none="No hole is empty.")]
+    weight_ug: Annotated[int | None, Mass(label="Weight", typed="weight", required=False)]
+    sure: Annotated[bool, Flag(label="Sure", in_row=False)] = False
+    hook: Annotated[
+        Hook | None,
+        Beside(label="Hook", of=Hook, only=("maker", "price"), otherwise={"price": Money(label="Price", typed="cost")}),
+    ] = None
+
+
+def test_sizes_and_masses_are_read_and_told_under_the_name_that_people_type() -> None:
+    board = read_fields(Board, Reader({"depth": "12", "hole": "", "weight": "2 g"}), hook=None)
+    assert (board.depth_nm, board.hole_nm, board.weight_ug) == (12_000_000, None, 2_000_000)
+    assert needed_of(Board) == ("depth",)
+    reader = Reader({"depth": "6 cm", "hole": "0"})
+    read_fields(Board, reader, hook=None)
+    assert [(fault.field, fault.message) for fault in reader.faults() or ()] == [
+        ("depth", "Too deep."),
+        ("hole", "No hole is empty."),
+    ]
+
+
+@given(st.integers(1, 50_000_000), st.none() | st.integers(1, 10**9), st.none() | st.integers(1, 10**9))
+def test_what_is_kept_reads_back_equal_as_it_is_handed_in(depth: int, hole: int | None, weight: int | None) -> None:
+    board = Board(depth, hole, weight)
+    assert read_fields(Board, Reader(raw_of(Board, board)), hook=None) == board
+
+
+def test_the_fields_beside_are_handed_in_with_the_others_and_none_of_them_is_needed() -> None:
+    columns = {column.name: column for column in columns_of(Board)}
+    assert list(columns) == ["depth", "hole", "weight", "sure", "maker", "cost"]
+    assert [name for name, column in columns.items() if column.required] == ["depth"]
+    assert set(properties_of(Board)) == set(columns)
+
+
+def test_what_no_row_keeps_is_no_difference_and_stands_in_no_column_of_a_table() -> None:
+    before = Board(1_000_000, None, None)
+    after = Board(2_000_000, None, 5_000_000, sure=True, hook=Hook("Anna", Decimal(1)))
+    assert values_of(after) == {"depth_nm": 2_000_000, "hole_nm": None, "weight_ug": 5_000_000}
+    assert differences(before, after) == (("Depth", "1.0 mm", "2.0 mm"), ("Weight", "", "5 g"))
+
+
+def test_a_text_is_tidied_before_it_is_judged() -> None:
+    said = Text(label="Currency", tidy=str.upper, wrong=no_currency)
+    assert said.read(Reader({"currency": "usd"}), "currency") == "USD"
+    reader = Reader({"currency": "usx"})
+    assert said.read(reader, "currency") == ""
+    assert "'USX' is not a currency" in (reader.faults() or Faults.of("", "")).by_field()["currency"]

@@ -13,10 +13,10 @@ from models.intake.fields import (
     Money,
     Text,
     Whole,
-    no_currency,
     read_fields,
 )
 from models.intake.raw import Raw, Reader
+from models.intake.stock.naming import CURRENCY
 
 MOST_LEAD_DAYS = 730
 ZERO = Decimal(0)
@@ -69,14 +69,7 @@ class SupplierDraft:
         ),
     ] = ZERO
     currency: Annotated[
-        str,
-        Text(
-            label="Currency",
-            says="What the supplier asks in; empty means the shop's own.",
-            most=3,
-            tidy=str.upper,
-            wrong=no_currency,
-        ),
+        str, replace(CURRENCY, says="What the supplier asks in; empty means the shop's own.", example="")
     ] = ""
     exchange_rate: Annotated[Decimal | None, replace(RATE_OF_EXCHANGE, json=NUMBER_OR_NULL)] = None
 
