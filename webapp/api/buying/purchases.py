@@ -26,7 +26,7 @@ from models.trade.vocabulary.plans import PurchaseState
 from webapp.api.answers import Amount, AnswerModel, Asked, DecimalText, Units, filled, path
 from webapp.api.shapes import VERSION
 from webapp.web.acting import Answer, Body, writes, writes_without_body
-from webapp.web.json_api import Answer, json_body, problems, version_of
+from webapp.web.json_api import json_body, problems, version_of
 from webapp.web.numbers import Whole
 from webapp.web.reading import reading
 

@@ -22,7 +22,7 @@ from webapp.api.amounts import plain_amounts
 from webapp.api.answers import ClosedAnswer, PlainMillimetres, PlainNumber, answer_of, beneath, path, sent
 from webapp.api.shapes import VERSION
 from webapp.web.acting import Answer, Body, renamed, writes
-from webapp.web.json_api import Answer, json_body, problems, version_of
+from webapp.web.json_api import json_body, problems, version_of
 from webapp.web.reading import reading
 
 router = APIRouter(prefix="/api", tags=["settings"])
