@@ -77,6 +77,12 @@ class Column:
     holds: Holds = "text"
 
 
+def in_order(columns: Iterable[Column], *names: str) -> tuple[Column, ...]:
+    """Columns with those of these names first, in this order."""
+    place = {name: number for number, name in enumerate(names)}
+    return tuple(sorted(columns, key=lambda column: place.get(column.name, len(place))))
+
+
 @dataclass(frozen=True, slots=True)
 class SheetRow:
     """One line of a file: where it starts in the file (the header is line 1) and its cells by column name."""

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Annotated, Final
 
+from models.intake.csv_file import in_order
 from models.intake.faults import Faults
 from models.intake.fields import ANY_NUMBER, Day, Own, Text, columns_of, read_fields
 from models.intake.how_much import HowMuch, how_much
@@ -86,5 +87,5 @@ def read_count(raw: Raw) -> CountDraft | Faults:
     return reader.faults() or replace(draft, item="" if numbered else draft.item)
 
 
-COUNT_COLUMNS: Final = columns_of(CountDraft)
+COUNT_COLUMNS: Final = in_order(columns_of(CountDraft), "lot_id", "item", "place")
 """The columns of a CSV file of counts; their names are the fields that `read_count` reads."""

@@ -9,6 +9,7 @@ from decimal import Decimal
 from itertools import pairwise
 from typing import Annotated, Final
 
+from models.intake.csv_file import in_order
 from models.intake.faults import Faults
 from models.intake.fields import (
     ANY_NUMBER,
@@ -301,11 +302,15 @@ def _pack_number(reader: Reader) -> Decimal | None:
 
 
 _CURRENT: Final = "Whether designs cost what this offer says; empty: only where the item has no price yet."
-OFFER_COLUMNS: Final = (
-    *with_item_needed((ITEM.column("item"), ITEM_ID.column("item_id"))),
-    *(
-        replace(column, says=_CURRENT, example="no") if column.name == "current" else column
-        for column in columns_of(OfferDraft)
+OFFER_COLUMNS: Final = in_order(
+    (
+        *with_item_needed((ITEM.column("item"), ITEM_ID.column("item_id"))),
+        *(
+            replace(column, says=_CURRENT, example="no") if column.name == "current" else column
+            for column in columns_of(OfferDraft)
+        ),
     ),
-)
+    "item", "item_id", "supplier", "pack", "pack_unit", "price", "currency", "exchange_rate", "breaks", "lead_days",
+    "current", "offer_note",
+)  # fmt: skip
 """The columns of a CSV file of offers; their names are the fields that `read_offer_row` reads."""

@@ -9,6 +9,7 @@ from decimal import Decimal
 from functools import partial
 from typing import Annotated, Final
 
+from models.intake.csv_file import in_order
 from models.intake.faults import Faults
 from models.intake.fields import RATE_OF_EXCHANGE, Day, Money, Number, Own, Text, columns_of, read_fields
 from models.intake.how_much import HowMuch, how_much, packs_of
@@ -218,14 +219,18 @@ def _line(reader: Reader, *, opening: bool) -> ReceiptLine | None:
     return replace(line, item="" if line.item_id is not None else line.item)
 
 
-RECEIPT_COLUMNS: Final = with_item_needed(
-    (
-        RECEIPT.column("receipt"),
-        *columns_of(ReceiptLine),
-        PACKS.column("packs"),
-        PACK.column("pack"),
-        *columns_of(ReceiptDraft),
-        OPENING.column("opening"),
-    )
-)
+RECEIPT_COLUMNS: Final = in_order(
+    with_item_needed(
+        (
+            RECEIPT.column("receipt"),
+            *columns_of(ReceiptLine),
+            PACKS.column("packs"),
+            PACK.column("pack"),
+            *columns_of(ReceiptDraft),
+            OPENING.column("opening"),
+        )
+    ),
+    "receipt", "item", "item_id", "quantity", "packs", "pack", "unit_cost", "total_cost", "pack_price", "currency",
+    "exchange_rate", "freight", "supplier", "received_on", "batch", "place", "note", "opening",
+)  # fmt: skip
 """The columns of a CSV file of receipts; their names are the fields that `read_receipt_row` reads."""

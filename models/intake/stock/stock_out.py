@@ -7,6 +7,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Annotated, Final
 
+from models.intake.csv_file import in_order
 from models.intake.faults import Faults
 from models.intake.fields import Choice, Day, Money, Own, Text, columns_of, read_fields
 from models.intake.how_much import HowMuch, how_much
@@ -89,5 +90,5 @@ def read_stock_out(raw: Raw) -> StockOutDraft | Faults:
     return reader.faults() or replace(draft, item="" if numbered else draft.item)
 
 
-LEAVING_COLUMNS: Final = columns_of(StockOutDraft)
+LEAVING_COLUMNS: Final = in_order(columns_of(StockOutDraft), "reason", "item", "item_id", "lot_id", "place")
 """The columns of a CSV file of what left; their names are the fields that `read_stock_out` reads."""
