@@ -136,6 +136,11 @@ def fit_both(first: D | Faults, second: E | Faults) -> tuple[D, E]:
     return fit(first), fit(second)
 
 
+def fit_or(read: D | Faults, otherwise: E) -> tuple[D | E, Faults | None]:
+    """What was read, or what stands in its place with what is wrong with it."""
+    return (otherwise, read) if isinstance(read, Faults) else (read, None)
+
+
 @dataclass
 class WorkedTooLong(Refused):
     """Work was stopped after so many seconds of processor time."""

@@ -8,7 +8,7 @@ import pytest
 from fastapi import Request
 from sqlmodel import Session
 
-from models.errors import Unfit, fit, fit_both
+from models.errors import Unfit, fit, fit_both, fit_or
 from models.intake.faults import Fault, Faults
 from webapp.web.acting import Answer, Body, Done, renamed, submits, writes, writes_without_body
 from webapp.web.forms import Form, RawForm
@@ -91,3 +91,9 @@ def test_the_number_of_a_thing_is_read_from_a_field_and_nonsense_is_none() -> No
     assert {name: raw.number_of(name) for name in ("word", "minus", "long", "other", "gone")} == dict.fromkeys(
         ("word", "minus", "long", "other", "gone")
     )
+
+
+def test_what_cannot_be_read_is_given_with_what_stands_in_its_place() -> None:
+    wrong = Faults.of("label", "Give it a label.")
+    assert fit_or("Coat", "Hat") == ("Coat", None)
+    assert fit_or(wrong, "Hat") == ("Hat", wrong)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from models.intake.faults import Faults
+from models.errors import fit_or
 from models.intake.stock.item_find import read_item_filter
 from models.queries.buying.purchase_find import FoundPurchase, find_purchases
 from models.queries.costing.outlet import outlets_page
@@ -61,9 +61,9 @@ def _find(request: Request, words: str) -> Found:
     if not words:
         return Found("", (), 0, (), 0, (), (), (), (), 0, 0)
     low = words.casefold()
-    wanted = read_item_filter({"find": words}, length_unit=prefs_of(request).length_unit)
+    wanted, _ = fit_or(read_item_filter({"find": words}, length_unit=prefs_of(request).length_unit), None)
     session = reading(request)
-    items = None if isinstance(wanted, Faults) else find_items(session, wanted, per_page=MOST_EACH)
+    items = find_items(session, wanted, per_page=MOST_EACH) if wanted else None
     designs = design_list(session, DesignFilter(text=words)).rows
     outlets = outlets_page(session).outlets
     suppliers = list_suppliers(session)

@@ -18,6 +18,7 @@ from sqlmodel import Session
 from models.errors import Conflict, Stale, Unfit
 from models.intake.faults import Faults
 from webapp.web.forms import Form, RawForm
+from webapp.web.render import is_htmx
 
 T = TypeVar("T")
 SEEN_FIELD = "seen"
@@ -86,6 +87,11 @@ def asked(session: Session, act: Callable[[Session], T | Faults]) -> T | Faults:
 def shown(raw: RawForm, found: object) -> Form:
     """The form as it was sent, with the faults of the look where there are any; the status stays 200."""
     return Form.sent(raw, found if isinstance(found, Faults) else None, status=200)
+
+
+def status_of_look(request: Request, found: object) -> int | None:
+    """422 for a whole page whose look has faults; a part that follows what is typed is never refused."""
+    return 422 if isinstance(found, Faults) and not is_htmx(request) else None
 
 
 def then_or(raw: RawForm, usual: str) -> str:

@@ -9,9 +9,8 @@ from fastapi import APIRouter, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.errors import Missing, fit
+from models.errors import Missing, fit, fit_or
 from models.intake.buying.need import read_buy_request, read_need, read_picks
-from models.intake.faults import Faults
 from models.operations.buying import need as operations
 from models.operations.buying.draft import draft_packs, drop_drafts
 from models.operations.shop.clock import today
@@ -105,10 +104,9 @@ def undo_drafts(session: Session, numbers: str) -> Done:
 
 
 def _buying(request: Request, asked: RawForm, form: Form | None) -> Response:
-    wanted = read_buy_request(asked.raw())
-    faults = wanted if isinstance(wanted, Faults) else None
+    wanted, faults = fit_or(read_buy_request(asked.raw()), None)
     session = reading(request)
-    shop = ask_shop(session, lead_days=None if isinstance(wanted, Faults) else wanted.lead_days)
+    shop = ask_shop(session, lead_days=wanted.lead_days if wanted else None)
     on_the_way = coming(session)
     names = item_names(session)
     let_go(request)

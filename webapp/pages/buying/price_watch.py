@@ -9,9 +9,8 @@ from fastapi import APIRouter, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.errors import Missing, fit
+from models.errors import Missing, fit, fit_or
 from models.intake.buying.price_watch import PriceWatchRequest, read_watch_request
-from models.intake.faults import Faults
 from models.operations.shop.clock import now, today
 from models.operations.stock.metal_price import move_back, move_metal
 from models.queries.buying.price_watch import MONTHS, metals_bought, price_watch, supposed_watch
@@ -59,8 +58,7 @@ def _is_number(part: str) -> bool:
 
 def _page(request: Request, sent: RawForm, form: Form | None) -> Response:
     sent = read_address(request)
-    read = read_watch_request(sent.raw())
-    asked = PriceWatchRequest() if isinstance(read, Faults) else read
+    asked, faults = fit_or(read_watch_request(sent.raw()), PriceWatchRequest())
     day = today(prefs_of(request).time_zone)
     session = reading(request)
     metals = all_metals(session)
@@ -74,8 +72,8 @@ def _page(request: Request, sent: RawForm, form: Form | None) -> Response:
         "buying/prices.html",
         view,
         form=form or Form.blank(),
-        status=422 if isinstance(read, Faults) else form.status if form else None,
-        asked=Form.sent(sent, read if isinstance(read, Faults) else None),
+        status=422 if faults else form.status if form else None,
+        asked=Form.sent(sent, faults),
         metal=metals[asked.metal].name if view.supposed else "",
         metal_code=asked.metal,
         percent=asked.percent,

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.errors import fit
+from models.errors import fit, fit_or
 from models.intake.costing.outlet import MOST_FEES, OutletDraft, read_outlet, read_sample
 from models.intake.faults import Faults
 from models.operations.costing import outlet as operations
@@ -111,8 +111,7 @@ def bring_back_outlet(session: Session, outlet_id: int) -> Done:
 def _sample(request: Request) -> tuple[RawForm, Decimal | None, Faults | None]:
     """The sample price in the address, with what was typed when it cannot be read."""
     typed = read_address(request, "price")
-    read = read_sample(typed.raw())
-    return (typed, None, read) if isinstance(read, Faults) else (typed, read, None)
+    return typed, *fit_or(read_sample(typed.raw()), None)
 
 
 def _refused(request: Request, outlet_id: int, form: Form) -> Response:

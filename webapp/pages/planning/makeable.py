@@ -7,8 +7,8 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
+from models.errors import fit_or
 from models.intake.builds.build import instead_value
-from models.intake.faults import Faults
 from models.intake.planning.makeable import MOST_SKILL, MakeFilter, read_make_filter
 from models.queries.planning.makeable import MakeRow, Proposal, makeable_view
 from models.trade.vocabulary.plans import MAKE_ORDERS
@@ -28,9 +28,8 @@ SKILLS = (
 def list_page(request: Request) -> Response:
     """Every design with how many can be made, what runs out first, how long it takes and what it earns."""
     asked = read_address(request)
-    wanted = read_make_filter(asked.raw())
-    faults = wanted if isinstance(wanted, Faults) else None
-    view = makeable_view(reading(request), MakeFilter() if isinstance(wanted, Faults) else wanted)
+    wanted, faults = fit_or(read_make_filter(asked.raw()), MakeFilter())
+    view = makeable_view(reading(request), wanted)
     return render(
         request,
         "planning/list.html",

@@ -32,7 +32,17 @@ from webapp.pages.stock.bags import choose_bag, place_named
 from webapp.web.forms import Form, RawForm, read_form
 from webapp.web.numbers import Whole
 from webapp.web.prefs import prefs_of
-from webapp.web.preview import DO_FIELD, SEEN_FIELD, asked, changed_since_look, is_booking, mark_of, shown, then_or
+from webapp.web.preview import (
+    DO_FIELD,
+    SEEN_FIELD,
+    asked,
+    changed_since_look,
+    is_booking,
+    mark_of,
+    shown,
+    status_of_look,
+    then_or,
+)
 from webapp.web.reading import reading
 from webapp.web.render import is_htmx, render
 from webapp.web.submit_once import Done, submit_once
@@ -193,7 +203,7 @@ def _count(
         view,
         block="looked" if fields is not None else None,
         form=form or Form.blank(_usual(view)),
-        status=422 if isinstance(found, Faults) and not is_htmx(request) else None,
+        status=status_of_look(request, found),
         looked=found if isinstance(found, CountLook) else None,
         seen=mark_of(fields) if fields is not None else "",
         changed=changed,

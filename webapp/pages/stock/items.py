@@ -8,8 +8,7 @@ from fastapi import APIRouter, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.errors import fit
-from models.intake.faults import Faults
+from models.errors import fit, fit_or
 from models.intake.stock.item_find import ItemFilter, read_item_filter
 from models.intake.stock.offer import from_milli, read_offer
 from models.operations.shop.clock import now, today
@@ -42,11 +41,10 @@ PREFILLED = ("metal", "colour", "finish", "wire", "inner", "wire_label", "inner_
 def list_page(request: Request) -> Response:
     """Find items by any part of a size or name, and narrow them."""
     asked = read_address(request)
-    wanted = read_item_filter(asked.raw(), length_unit=prefs_of(request).length_unit)
-    faults = wanted if isinstance(wanted, Faults) else None
+    read = read_item_filter(asked.raw(), length_unit=prefs_of(request).length_unit)
+    wanted, faults = fit_or(read, ItemFilter())
     day = today(prefs_of(request).time_zone)
-    view = stock_page(reading(request), ItemFilter() if isinstance(wanted, Faults) else wanted, today=day)
-    narrowed = isinstance(wanted, ItemFilter) and wanted.narrows
+    view = stock_page(reading(request), wanted, today=day)
     return render(
         request,
         "stock/list.html",
@@ -54,7 +52,7 @@ def list_page(request: Request) -> Response:
         block="list",
         status=422 if faults else 200,
         asked=Form.sent(asked, faults),
-        narrowed=narrowed,
+        narrowed=wanted.narrows,
         shelf_words=(("", "any"), *SHELF_STATES.items()),
         query=_query_without(asked, "page"),
     )

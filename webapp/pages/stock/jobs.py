@@ -31,9 +31,9 @@ from webapp.web.acting import Done, Sent, submits
 from webapp.web.forms import Form, RawForm, read_address
 from webapp.web.numbers import Whole
 from webapp.web.prefs import prefs_of
-from webapp.web.preview import asked, changed_since_look, is_booking, mark_of, shown, tried
+from webapp.web.preview import asked, changed_since_look, is_booking, mark_of, shown, status_of_look, tried
 from webapp.web.reading import reading
-from webapp.web.render import is_htmx, render
+from webapp.web.render import render
 from webapp.web.submit_once import submit_once
 
 router = APIRouter()
@@ -172,7 +172,7 @@ def _coil(
     first = {"cutting": "saw", "end_turns": "1", "wire_id": typed.get("wire_id")}
     asked_form = Form.sent(typed, plan if isinstance(plan, Faults) else None, status=200) if said else Form.blank(first)
     found = plan if isinstance(plan, CoilPlan) else None
-    status = 422 if isinstance(plan, Faults) or (isinstance(looked, Faults) and not is_htmx(request)) else None
+    status = 422 if isinstance(plan, Faults) else status_of_look(request, looked)
     return render(
         request,
         "stock/make_rings.html",
@@ -241,7 +241,7 @@ def _process(
         view,
         block="looked" if fields is not None else None,
         form=form,
-        status=422 if isinstance(looked, Faults) and not is_htmx(request) else form.status,
+        status=status_of_look(request, looked) or form.status,
         processes=PROCESSES.choices,
         work_cautions=view.cautions.get(chosen, ()),
         process_words=dict(PROCESSES.choices),

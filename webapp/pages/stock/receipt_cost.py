@@ -18,9 +18,9 @@ from models.trade.vocabulary.ledger import COSTS
 from webapp.pages.stock.words import cost_field
 from webapp.web.acting import renamed
 from webapp.web.forms import Form, RawForm, read_form
-from webapp.web.preview import DO_FIELD, SEEN_FIELD, asked, is_booking, mark_of, shown
+from webapp.web.preview import DO_FIELD, SEEN_FIELD, asked, is_booking, mark_of, shown, status_of_look
 from webapp.web.reading import reading
-from webapp.web.render import is_htmx, render
+from webapp.web.render import render
 from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
@@ -126,7 +126,7 @@ def _page(
         looked if isinstance(looked, CostLook) else None,
         block="looked" if looked is not None else None,
         form=form,
-        status=422 if isinstance(looked, Faults) and not is_htmx(request) else form.status,
+        status=status_of_look(request, looked) or form.status,
         receipt=receipt,
         cost_words=COSTS_OF_LOTS,
         seen=seen,

@@ -15,7 +15,7 @@ from fastapi import APIRouter, Depends, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
-from models.errors import fit
+from models.errors import fit, fit_or
 from models.intake.faults import Fault, Faults
 from models.intake.stock.item_find import ItemFilter, read_item_filter
 from models.intake.stock.offer import from_milli
@@ -35,9 +35,9 @@ from webapp.web.acting import renamed
 from webapp.web.forms import Form, RawForm, read_address, read_form
 from webapp.web.numbers import Whole
 from webapp.web.prefs import prefs_of
-from webapp.web.preview import changed_since_look, is_booking, mark_of, shown, tried
+from webapp.web.preview import changed_since_look, is_booking, mark_of, shown, status_of_look, tried
 from webapp.web.reading import reading
-from webapp.web.render import is_htmx, render
+from webapp.web.render import render
 from webapp.web.submit_once import Done, submit_once
 
 router = APIRouter()
@@ -213,7 +213,7 @@ def _receive(
         looked if isinstance(looked, ReceiptLook) else None,
         block="looked" if fields is not None else None,
         form=form,
-        status=422 if isinstance(looked, Faults) and not is_htmx(request) else form.status,
+        status=status_of_look(request, looked) or form.status,
         rows=min(max(rows + 3 if more else rows, 1), MOST_LINES),
         most_lines=MOST_LINES,
         cost_words=tuple(COSTS.items()),
@@ -244,7 +244,7 @@ def _opening(
         looked if isinstance(looked, ReceiptLook) else None,
         block="looked" if fields is not None else None,
         form=form,
-        status=422 if isinstance(looked, Faults) and not is_htmx(request) else form.status,
+        status=status_of_look(request, looked) or form.status,
         found=found,
         items=listed or found.items,
         asked=Form.sent(RawForm(tuple(item for item in asked.items if item[0] in {"find", "kind", "page"}))),
@@ -263,5 +263,6 @@ def _listed(session: Session, form: Form) -> tuple[Material, ...]:
 
 
 def _page(session: Session, asked: RawForm, length_unit: str) -> ItemList:
-    wanted = read_item_filter({name: asked.get(name) for name in ("find", "kind", "page")}, length_unit=length_unit)
-    return never_stocked(session, ItemFilter() if isinstance(wanted, Faults) else wanted)
+    typed = {name: asked.get(name) for name in ("find", "kind", "page")}
+    wanted, _ = fit_or(read_item_filter(typed, length_unit=length_unit), ItemFilter())
+    return never_stocked(session, wanted)
