@@ -13,6 +13,7 @@ from models.intake.designs.design import DesignDraft
 from models.intake.faults import Faults
 from models.intake.layouts.layout import LayoutDraft, read_layout
 from models.layouts.steps.route import METHODS, SIDES
+from models.layouts.weaves.sheets import SHEETS
 from tests.shops import a_finding, a_ring
 
 BLUE = {"key": "t1", "kind": "ring", "metal": "niobium", "colour": "blue", "wire": "1.0 mm", "inner": "4.0 mm"}
@@ -95,7 +96,7 @@ def raw_layouts(draw: st.DrawFn, keys: tuple[str, ...] = ("i1", "t1")) -> dict[s
             max_size=6,
         )
     )
-    weave = draw(st.sampled_from(["european-4-in-1", "european-6-in-1", "european-8-in-1", "japanese-12-in-2"]))
+    weave = draw(st.sampled_from(list(SHEETS)))
     raw: dict[str, Any] = {"weave": weave, "rows": rows, "palette": palette, "connector": keys[0]}
     if draw(st.booleans()):
         raw["attachments"] = [

@@ -16,12 +16,13 @@ from models.layouts.engine.chains import Chain, Stretch, chain_net
 from models.layouts.engine.links import net_of
 from models.layouts.engine.patterns import checks
 from models.layouts.engine.piece import draw_piece, work_out
-from models.layouts.engine.rows import EUROPEAN_4, Layout
+from models.layouts.engine.rows import Layout
 from models.layouts.engine.shapes import rectangle
 from models.layouts.steps.chain_work import chain_work
 from models.layouts.steps.closing import largest_closed
 from models.layouts.steps.route import Route
 from models.layouts.steps.work import order_of_work
+from models.layouts.weaves.sheets import EUROPEAN_4
 from tests.layouts.layouts import ITEMS
 
 

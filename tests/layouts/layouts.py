@@ -6,8 +6,9 @@ from decimal import Decimal
 from itertools import combinations
 
 from models.layouts.engine.items import Item, items_of
-from models.layouts.engine.rows import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, GAP, JAPANESE_12, Layout, Row, ring_name
+from models.layouts.engine.rows import GAP, Layout, Row, ring_name
 from models.layouts.engine.shapes import Shape, rectangle
+from models.layouts.weaves.sheets import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, SHEETS
 from models.trade.rings import RingSize
 
 SIZE = RingSize(1_000_000, 4_000_000)
@@ -23,7 +24,7 @@ EUROPEAN = (EUROPEAN_4, EUROPEAN_6, EUROPEAN_8)
 def sheet(shape: Shape, weave: str = EUROPEAN_4) -> Layout:
     """A piece with the rows of a shape; hub weaves join with large rings."""
     assert not shape.faults
-    return Layout(weave, shape.rows, connector="c" if weave == JAPANESE_12 else "")
+    return Layout(weave, shape.rows, connector="c" if SHEETS[weave].joined else "")
 
 
 def rect(rows: int, rings: int, weave: str = EUROPEAN_4) -> Layout:

@@ -13,8 +13,9 @@ import networkx as nx
 import pytest
 
 from models.layouts.engine.links import count_links, net_of
-from models.layouts.engine.rows import EUROPEAN_4, EUROPEAN_6, Layout
+from models.layouts.engine.rows import Layout
 from models.layouts.engine.shapes import fan, lozenge, rectangle, triangle
+from models.layouts.weaves.sheets import EUROPEAN_4, EUROPEAN_6
 
 
 def worked(layout: Layout) -> tuple[int, int, dict[int, int]]:

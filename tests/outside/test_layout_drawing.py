@@ -19,11 +19,13 @@ from models.layouts.drawing.drawing import Look, draw
 from models.layouts.engine.chain_weaves import BYZANTINE, ONE, ROPE, SPIRAL, TWO
 from models.layouts.engine.chains import Chain, Stretch, chain_net
 from models.layouts.engine.items import Item, items_of
-from models.layouts.engine.links import Net, net_of
-from models.layouts.engine.rows import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, JAPANESE_12, Layout
+from models.layouts.engine.links import net_of
+from models.layouts.engine.net import Net
+from models.layouts.engine.rows import Layout
 from models.layouts.engine.shapes import lozenge, rectangle
 from models.layouts.places.chain import place_chain
 from models.layouts.places.sheet import Placement, place_sheet
+from models.layouts.weaves.sheets import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, JAPANESE_12
 from models.trade.rings import RingSize
 from tests.outside.test_layout_linking import polygon
 

@@ -14,17 +14,21 @@ import pytest
 from models.layouts.engine.items import Item, items_of
 from models.layouts.engine.links import net_of
 from models.layouts.engine.piece import draw_piece, work_out
-from models.layouts.engine.rows import JAPANESE_12, Layout
+from models.layouts.engine.rows import Layout
 from models.layouts.engine.shapes import lozenge
-from models.layouts.places.geometry import CLEAR_FROM, ring_mm
+from models.layouts.places.geometry import ring_mm
 from models.layouts.places.hubs import clash_of, hubs_fit, why_no_room
 from models.layouts.places.sheet import Placement, Unplaced, place_sheet
 from models.layouts.places.sizes import COMPUTED, MEASURE, Finished
+from models.layouts.weaves.hubs import HubWeave
+from models.layouts.weaves.sheets import JAPANESE_12, SHEETS
 from models.trade.rings import RingSize
 from tests.outside.test_layout_linking import compare, distance
 
 pytestmark = pytest.mark.long
 
+WEAVE = SHEETS[JAPANESE_12]
+assert isinstance(WEAVE, HubWeave)
 PIECE = Layout(JAPANESE_12, lozenge(JAPANESE_12, 3, "a").rows, connector="c")
 
 
@@ -89,15 +93,15 @@ def test_what_fits_is_clear_and_linked_and_what_does_not_overlaps(seed: int) -> 
     for _ in range(8):
         hub = ring(random.uniform(0.8, 1.6), random.uniform(4, 10))
         connector = ring(random.uniform(0.6, 1.6), random.uniform(2.5, 9))
-        clash = clash_of(ring_mm(hub), ring_mm(connector))
+        clash = clash_of(WEAVE, ring_mm(hub), ring_mm(connector))
         placed = place_sheet(PIECE, net_of(PIECE), hub, connector)
         if clash is not None and not clash.linked:
             assert isinstance(placed, Unplaced)
             continue
         told[clash is None] += 1
         if clash is None:
-            assert hubs_fit(hub, connector)
-            assert why_no_room(hub, connector) == ""
+            assert hubs_fit(WEAVE, hub, connector)
+            assert why_no_room(WEAVE, hub, connector) == ""
             assert isinstance(placed, Placement)
             compare(net_of(PIECE), placed)
         else:
@@ -106,11 +110,11 @@ def test_what_fits_is_clear_and_linked_and_what_does_not_overlaps(seed: int) -> 
 
 
 def test_a_small_ring_thicker_than_the_large_opening_cannot_be_joined() -> None:
-    assert "cannot be joined flat" in why_no_room(ring(0.5, 1.2), ring(3.0, 4.0))
+    assert "cannot be joined flat" in why_no_room(WEAVE, ring(0.5, 1.2), ring(3.0, 4.0))
 
 
 def test_unequal_rings_are_not_judged_by_the_aspect_ratio_of_equal_ones() -> None:
     snug = ring(1.0, 4.0)
-    assert snug.inner_nm / snug.wire_nm < CLEAR_FROM[JAPANESE_12]
+    assert snug.inner_nm / snug.wire_nm < WEAVE.clear_from
     assert size_of(snug, ring(0.6, 3.0)).source == COMPUTED
     assert size_of(snug, snug).source == MEASURE

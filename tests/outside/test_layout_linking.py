@@ -18,13 +18,15 @@ from models.layouts.engine.attach import Attachment, Selection
 from models.layouts.engine.chain_weaves import BYZANTINE, ONE, ROPE, SPIRAL, TWO
 from models.layouts.engine.chains import Chain, Stretch, chain_net
 from models.layouts.engine.items import Item, Items, items_of
-from models.layouts.engine.links import Net, net_of
-from models.layouts.engine.rows import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, JAPANESE_12, Layout
+from models.layouts.engine.links import net_of
+from models.layouts.engine.net import Net
+from models.layouts.engine.rows import Layout
 from models.layouts.engine.shapes import lozenge, rectangle, trapezium
 from models.layouts.places.chain import SMALLEST, place_chain
-from models.layouts.places.geometry import CLEAR_FROM, Circle, linked, nearest_mm
+from models.layouts.places.geometry import Circle, linked, nearest_mm
 from models.layouts.places.hanging import hang
 from models.layouts.places.sheet import Placement, place_sheet
+from models.layouts.weaves.sheets import EUROPEAN_4, SHEETS
 from models.trade.rings import RingSize
 from models.trade.weaves import WEAVES
 from tests.layouts.layouts import ITEMS
@@ -94,11 +96,7 @@ def ratios(smallest: float, weave: str) -> list[float]:
     return [round(each, 4) for each in np.linspace(smallest + 0.1, largest, 5)]
 
 
-SHEETS = [
-    (weave, ratio)
-    for weave in (EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, JAPANESE_12)
-    for ratio in ratios(CLEAR_FROM[weave], weave)
-]
+CASES = [(weave, ratio) for weave in SHEETS for ratio in ratios(SHEETS[weave].clear_from, weave)]
 
 
 def of_ratio(ratio: float) -> RingSize:
@@ -115,9 +113,9 @@ def at_the_ends(cases: Sequence[tuple[str, float]]) -> list[Any]:
     return found
 
 
-@pytest.mark.parametrize(("weave", "ratio"), at_the_ends(SHEETS))
+@pytest.mark.parametrize(("weave", "ratio"), at_the_ends(CASES))
 def test_a_sheet_links_as_its_rule_says_and_no_wires_overlap(weave: str, ratio: float) -> None:
-    shape = lozenge(weave, 3, "a") if weave == JAPANESE_12 else rectangle(weave, 5, 7, "a")
+    shape = lozenge(weave, 3, "a") if SHEETS[weave].joined else rectangle(weave, 5, 7, "a")
     layout = Layout(weave, shape.rows, connector="a")
     net = net_of(layout)
     placed = place_sheet(layout, net, of_ratio(ratio))

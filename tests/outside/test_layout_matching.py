@@ -14,11 +14,13 @@ from hypothesis import strategies as st
 from models.layouts.engine.attach import Attachment, Selection
 from models.layouts.engine.chain_weaves import BYZANTINE, ONE, ROPE, SPIRAL, TWO
 from models.layouts.engine.chains import Chain, Stretch, chain_net
-from models.layouts.engine.links import Net, net_of
-from models.layouts.engine.rows import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, JAPANESE_12, Layout, Row
+from models.layouts.engine.links import net_of
+from models.layouts.engine.net import Net
+from models.layouts.engine.rows import Layout, Row
 from models.layouts.engine.shapes import disc, fan, lozenge, rectangle
 from models.layouts.steps.closing import largest_closed
 from models.layouts.steps.matching import largest_set, matched, two_sides
+from models.layouts.weaves.sheets import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, JAPANESE_12
 from tests.layouts.layouts import EUROPEAN, ITEMS, rect, sheet
 
 

@@ -17,12 +17,13 @@ from models.layouts.engine.chain_weaves import BYZANTINE, ONE, ROPE, SPIRAL, TWO
 from models.layouts.engine.chains import Chain, Stretch
 from models.layouts.engine.items import Item, items_of
 from models.layouts.engine.links import net_of
-from models.layouts.engine.rows import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, JAPANESE_12, Layout
+from models.layouts.engine.rows import Layout
 from models.layouts.engine.shapes import lozenge, rectangle
 from models.layouts.places.chain_sizes import length_of, per_ring, pulled_share
-from models.layouts.places.geometry import japanese, pair_pitch_mm, ring_mm
+from models.layouts.places.geometry import pair_pitch_mm, ring_mm
 from models.layouts.places.sheet import Placement, place_sheet
 from models.layouts.places.sizes import Pitch, finished, pitch_of
+from models.layouts.weaves.sheets import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, JAPANESE_12, SHEETS
 from models.trade.rings import RingSize
 from tests.outside.test_layout_linking import polygon
 
@@ -54,7 +55,7 @@ def test_6_in_1_holds_twice_as_many_and_8_in_1_three_times(weave: str, share: in
 @pytest.mark.parametrize(("ratio", "rings_per_id2"), [(6, 2.389), (7, 2.366), (8, 2.351), (10, 2.335), (1000, 2.309)])
 def test_a_japanese_sheet_holds_as_many_rings_per_area_as_was_solved(ratio: float, rings_per_id2: float) -> None:
     ring = ring_mm(of_ratio(ratio))
-    flat = japanese(ring, ring)
+    flat = SHEETS[JAPANESE_12].flat(ring, ring)
     # Two rings at each hub and two on each of its three ways: eight for each cell of the lattice.
     assert 8 * ratio**2 / (flat.along_mm * flat.across_mm) == pytest.approx(rings_per_id2, abs=6e-4)
 
@@ -90,10 +91,10 @@ def test_the_size_is_that_of_the_rings_put_in_space(weave: str, ratio: float, up
             assert size.width_mm == pytest.approx(wide, rel=1e-4)
 
 
-@pytest.mark.parametrize("weave", [EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, JAPANESE_12])
+@pytest.mark.parametrize("weave", sorted(SHEETS))
 def test_sizes_grow_with_the_opening_and_scale_with_the_ring(weave: str) -> None:
     layout = Layout(weave, rectangle(weave, 6, 6, "a").rows, connector="a")
-    start = {EUROPEAN_4: 3.0, EUROPEAN_6: 4.45, EUROPEAN_8: 5.94, JAPANESE_12: 5.0}[weave]
+    start = SHEETS[weave].clear_from + 0.01
     sizes = [finished(layout, pitch(weave, of_ratio(ratio))) for ratio in np.linspace(start, start + 4, 15)]
     assert all(a.width_mm < b.width_mm and a.height_mm < b.height_mm for a, b in pairwise(sizes))  # type: ignore[operator]
     one, two = (finished(layout, pitch(weave, of_ratio(6, wire))) for wire in (1_000_000, 2_000_000))

@@ -15,8 +15,9 @@ import pytest
 from models.database import Store
 from models.intake.designs.design import DesignDraft
 from models.layouts.document.plain import to_plain
-from models.layouts.engine.rows import EUROPEAN_4, Layout
+from models.layouts.engine.rows import Layout
 from models.layouts.engine.shapes import lozenge
+from models.layouts.weaves.sheets import EUROPEAN_4
 from models.operations.designs.design import add_design
 from models.queries.costing.costing import cost_of_design
 from models.queries.designs.order_of_work import order_view

@@ -16,10 +16,11 @@ from models.layouts.drawing.drawing import Look
 from models.layouts.engine.attach import Attachment, Selection
 from models.layouts.engine.links import net_of
 from models.layouts.engine.piece import draw_piece, work_out
-from models.layouts.engine.rows import JAPANESE_12, Layout
+from models.layouts.engine.rows import Layout
 from models.layouts.engine.shapes import rectangle
 from models.layouts.steps.closing import largest_closed
 from models.layouts.steps.work import order_of_work
+from models.layouts.weaves.sheets import JAPANESE_12
 from models.operations.designs.layout import add_laid_out_design
 from models.queries.designs.design import draft_of
 from models.trade.breaks import asking, go_on

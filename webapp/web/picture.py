@@ -13,7 +13,7 @@ from models.layouts.drawing.drawing import Look
 from models.layouts.drawing.raster import Frame, edges_of, patches
 from models.layouts.drawing.tints import safe
 from models.layouts.engine.items import Items
-from models.layouts.engine.links import Net
+from models.layouts.engine.net import Net
 from models.layouts.engine.piece import MOST_CHAIN_DRAWN, draw_chain, draw_piece, hung_piece
 from models.layouts.engine.rows import Layout
 from models.layouts.places.chain import place_chain

@@ -10,7 +10,7 @@ from markupsafe import Markup
 from models.intake.layouts.layout import Plan
 from models.layouts.drawing.drawing import Look
 from models.layouts.engine.items import Items
-from models.layouts.engine.links import Net
+from models.layouts.engine.net import Net
 from models.layouts.engine.piece import Hung, draw_chain, draw_hung, draw_piece
 from models.layouts.engine.rows import Layout
 from models.layouts.places.sheet import Unplaced

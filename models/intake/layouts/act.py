@@ -20,6 +20,7 @@ from models.intake.raw import Raw, Reader
 from models.layouts.engine import edits, patterns, shapes
 from models.layouts.engine import rows as plain_rows
 from models.layouts.engine.edits import SIDES, edge_at
+from models.layouts.engine.nesting import faults_of, nests, staggered, steps_per_ring, trimmed
 from models.layouts.engine.rows import Edge, Layout, Row
 
 MOST_BY: Final = 500
@@ -76,7 +77,7 @@ def _on_rows(act: OnRows, said: str, field: str, names: Mapping[str, str] | None
         done = act(plan)
         if isinstance(done, plain_rows.Fault):
             return Faults.of((names or {}).get(done.field, field), done.message)
-        faults = plain_rows.faults_of(done)
+        faults = faults_of(done)
         return Faults(tuple(Fault(field, each.message) for each in faults)) if faults else Acted(done, said)
 
     return apply
@@ -108,11 +109,11 @@ def _copy_row(layout: Layout, number: int) -> Layout | plain_rows.Fault:
         return plain_rows.Fault("rows", f"There is no row {number}.")
     before, row = layout.rows[number - 2] if number > 1 else None, layout.rows[number - 1]
     shift = 0
-    if plain_rows.staggered(layout.weave):
+    if staggered(layout.weave):
         shift = -1 if before is not None and before.start < row.start else 1
     added = Row(row.start + shift, row.items)
     rest = layout.rows[number:]
-    if rest and not plain_rows.nests(layout.weave, added, rest[0]):
+    if rest and not nests(layout.weave, added, rest[0]):
         rest = tuple(Row(each.start - shift, each.items) for each in rest)
     return edits.insert_row(layout.with_rows((*layout.rows[:number], *rest)), number + 1, added)
 
@@ -123,7 +124,7 @@ def _remove_row(layout: Layout, number: int) -> Layout | plain_rows.Fault:
     if isinstance(left, plain_rows.Fault) or not 1 < number <= len(left.rows):
         return left
     above, below = left.rows[number - 2], left.rows[number - 1]
-    if plain_rows.nests(layout.weave, above, below):
+    if nests(layout.weave, above, below):
         return left
     way = 1 if above.start > below.start else -1
     moved = tuple(Row(row.start + way, row.items) for row in left.rows[number - 1 :])
@@ -136,8 +137,8 @@ def _ends(at_start: int, at_end: int) -> Callable[[Layout, int], Layout | plain_
     def change(layout: Layout, number: int) -> Layout | plain_rows.Fault:
         if not 1 <= number <= len(layout.rows):
             return plain_rows.Fault("rows", f"There is no row {number}.")
-        per = plain_rows.steps_per_ring(layout.weave)
-        row = plain_rows.trimmed(layout.rows[number - 1], layout.weave)
+        per = steps_per_ring(layout.weave)
+        row = trimmed(layout.rows[number - 1], layout.weave)
         items, start = row.items, row.start
         if at_start > 0:
             items, start = (items[0], *items), start - per
@@ -147,7 +148,7 @@ def _ends(at_start: int, at_end: int) -> Callable[[Layout, int], Layout | plain_
             items = (*items, items[-1])
         if at_end < 0:
             items = items[:-1]
-        return edits.set_row(layout, number, plain_rows.trimmed(Row(start, items), layout.weave))
+        return edits.set_row(layout, number, trimmed(Row(start, items), layout.weave))
 
     return change
 
@@ -339,7 +340,7 @@ def _shaped(plan: Layout, shape: shapes.Shape, said: str, field: str) -> Applied
     if shape.faults:
         return Faults.of(field, " ".join(shape.faults))
     laid = plan.with_rows(shape.rows)
-    faults = plain_rows.faults_of(laid)
+    faults = faults_of(laid)
     return Faults.of(field, faults[0].message) if faults else Acted(laid, said, shape.notes)
 
 

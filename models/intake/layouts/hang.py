@@ -17,7 +17,7 @@ from models.layouts.engine.chains import Chain
 from models.layouts.engine.choose import chosen
 from models.layouts.engine.edits import SIDES, edge_at
 from models.layouts.engine.limits import too_large
-from models.layouts.engine.links import FINDING
+from models.layouts.engine.net import FINDING
 from models.layouts.engine.rows import EDGES, MAX_RINGS, MAX_ROWS, Layout, place_of
 from models.trade.vocabulary.pieces import HANGINGS
 

@@ -21,7 +21,8 @@ from models.layouts.document.plain import MAX_KEY, Collector, from_plain
 from models.layouts.engine.chain_weaves import CHAINS
 from models.layouts.engine.chains import Chain, chain_net
 from models.layouts.engine.limits import too_large
-from models.layouts.engine.links import Net, net_of
+from models.layouts.engine.links import net_of
+from models.layouts.engine.net import Net
 from models.layouts.engine.rows import GAP, MAX_RINGS, MAX_ROWS, Layout, Row
 from models.layouts.engine.rows import Fault as PlanFault
 from models.layouts.steps.closing import closed_faults

@@ -12,7 +12,7 @@ from dataclasses import replace
 from models.intake.costing.part import PartDraft
 from models.intake.layouts.layout import LayoutDraft
 from models.layouts.engine.items import Item
-from models.layouts.engine.links import FINDING, Net
+from models.layouts.engine.net import FINDING, Net
 from models.layouts.engine.rows import Layout
 from models.layouts.steps.chain_work import best_closed
 from models.layouts.steps.route import closed_on_route

@@ -9,7 +9,7 @@ import re
 from collections.abc import Collection, Iterable
 
 from models.intake.faults import Faults
-from models.layouts.engine.links import CONNECTOR, FINDING, Net
+from models.layouts.engine.net import CONNECTOR, FINDING, Net
 
 _RANGE = re.compile(r"(?P<row>(?:[0-9]{1,6}|a[0-9]{1,4})\.)?(?P<first>[0-9]{1,6})\s*-\s*(?P<last>[0-9]{1,6})")
 MOST_TEXT = 20_000

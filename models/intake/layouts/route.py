@@ -15,7 +15,7 @@ from models.intake.layouts.parts import closed_rings
 from models.intake.layouts.ring_list import read_rings, ring_words
 from models.intake.raw import Raw, Reader
 from models.layouts.engine.items import Item
-from models.layouts.engine.links import Net
+from models.layouts.engine.net import Net
 from models.layouts.engine.rows import Layout
 from models.layouts.steps.closing import closed_faults
 from models.layouts.steps.route import METHODS, SIDES, TURNS, WAYS, WHENS, Route

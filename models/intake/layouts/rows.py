@@ -16,7 +16,8 @@ from models.intake.layouts.row_text import read_rings, rings_in_words
 from models.intake.raw import Raw, Reader
 from models.layouts.document.plain import MAX_STEP
 from models.layouts.engine.chains import Chain, Stretch, chain_faults
-from models.layouts.engine.rows import MAX_PLACES, MAX_RINGS, MAX_ROWS, Layout, Row, faults_of, too_many_places
+from models.layouts.engine.nesting import faults_of
+from models.layouts.engine.rows import MAX_PLACES, MAX_RINGS, MAX_ROWS, Layout, Row, too_many_places
 
 ROWS_SHOWN = 40
 """So many rows stand in fields at a time; the others a page further."""

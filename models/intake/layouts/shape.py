@@ -17,10 +17,12 @@ from models.intake.raw import Raw, Reader
 from models.layouts.engine import shapes
 from models.layouts.engine.chain_weaves import CHAINS
 from models.layouts.engine.chains import Chain, Stretch, chain_faults, graduated
-from models.layouts.engine.rows import JAPANESE_12, MAX_RINGS, MAX_ROWS, STEPS_PER_RING, Layout, faults_of
+from models.layouts.engine.nesting import faults_of
+from models.layouts.engine.rows import MAX_RINGS, MAX_ROWS, Layout
 from models.layouts.engine.shapes import Shape, Step
 from models.layouts.places.chain_sizes import NoLength, for_length, graduated_units
 from models.layouts.places.sizes import NoPitch, pitch_of
+from models.layouts.weaves.sheets import SHEETS
 from models.trade.rings import RingSize
 from models.trade.vocabulary.pieces import SHAPES
 
@@ -53,7 +55,7 @@ class ChainRequest:
 def read_lay(raw: Raw, known: Known) -> Laid | Faults:
     """Read a whole shape, or a length of chain where the weave is a chain's."""
     reader = Reader(raw, length_unit=known.length_unit)
-    weave = reader.choice("weave", (*STEPS_PER_RING, *CHAINS))
+    weave = reader.choice("weave", (*SHEETS, *CHAINS))
     item = _ring(reader, known)
     if reader.faults() is None and weave in CHAINS:
         return _read_chain(reader, weave, item, known)
@@ -84,12 +86,12 @@ def _read_sheet(reader: Reader, weave: str, item: str, known: Known) -> Laid | N
     if shape is None or shape.faults:
         reader.fault(SHAPES.term(code).main, " ".join(shape.faults) if shape else "This shape cannot be laid.")
         return None
-    connector = reader.text("connector") if weave == JAPANESE_12 else ""
+    connector = reader.text("connector") if SHEETS[weave].joined else ""
     connector = connector if connector in known.words else ""
 
     def lay(plan: Plan | None) -> Acted | Faults:
         begun = replace(plan, weave=weave) if isinstance(plan, Layout) else Layout(weave, ())
-        joined = (connector or begun.connector or item) if weave == JAPANESE_12 else ""
+        joined = (connector or begun.connector or item) if SHEETS[weave].joined else ""
         laid = replace(begun, rows=shape.rows, connector=joined)
         faults = faults_of(laid)
         if faults:
@@ -149,7 +151,7 @@ def _fan(reader: Reader, weave: str, item: str, _known: Known) -> Shape:
 def _disc(reader: Reader, weave: str, item: str, known: Known) -> Shape:
     rows = _whole(reader, "disc_rows", 11, MAX_ROWS)
     size = known.items[item].size if item in known.items else None
-    joined = _size(known, reader.text("connector")) if weave == JAPANESE_12 else None
+    joined = _size(known, reader.text("connector")) if SHEETS[weave].joined else None
     pitch = (
         pitch_of(weave, size, known.swatch_of(size), joined) if size else NoPitch("The size of this ring is not known.")
     )

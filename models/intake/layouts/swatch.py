@@ -12,11 +12,11 @@ from datetime import date
 from models.intake.faults import Faults
 from models.intake.raw import Raw, Reader
 from models.layouts.engine.chain_weaves import CHAINS
-from models.layouts.engine.rows import STEPS_PER_RING
+from models.layouts.weaves.sheets import SHEETS
 from models.trade.measures import Length, format_mm
 from models.trade.rings import RingSize, absurd
 
-SHEET_WEAVES = tuple(STEPS_PER_RING)
+SHEET_WEAVES = tuple(SHEETS)
 CHAIN_WEAVES = tuple(CHAINS)
 LEAST_ROWS = 2
 LEAST_RINGS = 3

@@ -10,22 +10,22 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any, TypeVar
 
 from models.layouts.engine.attach import KINDS, MAX_EACH, WHERES, Attachment, Selection
+from models.layouts.engine.nesting import faults_of
 from models.layouts.engine.rows import (
     EDGES,
     GAP,
     MAX_PLACES,
     MAX_RINGS,
     MAX_ROWS,
-    STEPS_PER_RING,
     Fault,
     Layout,
     Row,
-    faults_of,
     repeated,
     row_of,
     runs,
     too_many_places,
 )
+from models.layouts.weaves.sheets import SHEETS
 from models.trade.vocabulary.pieces import HANGINGS
 
 MAX_STEP = 1_000_000
@@ -145,7 +145,7 @@ def from_plain(raw: Any) -> Layout | tuple[Fault, ...]:
     """
     faults: list[Fault] = []
     read = Collector(raw, "", faults)
-    weave = read.choice("weave", tuple(STEPS_PER_RING), "european-4-in-1")
+    weave = read.choice("weave", tuple(SHEETS), "european-4-in-1")
     layout = Layout(
         weave=weave,
         rows=_rows(read, faults),

@@ -18,7 +18,7 @@ from models.layouts.drawing.picture import Arc, Picture, Shape, picture_of
 from models.layouts.drawing.strokes import Ways, arc_path, symbol, tucked
 from models.layouts.drawing.tints import body_of, edge_of, gleam_of, mixed, safe
 from models.layouts.engine.items import PLAIN_TINT, Items
-from models.layouts.engine.links import CONNECTOR, FINDING, HUB, Net
+from models.layouts.engine.net import CONNECTOR, FINDING, HUB, Net
 from models.layouts.engine.rows import ring_name
 from models.layouts.places.hanging import Tag
 from models.layouts.places.sheet import Placement

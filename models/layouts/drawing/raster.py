@@ -14,7 +14,7 @@ from models.layouts.drawing.picture import Arc, Picture, Shape, picture_of
 from models.layouts.drawing.strokes import GLEAM, UNDER, patch_of, tucked
 from models.layouts.drawing.tints import body_of, edge_of, gleam_of, safe
 from models.layouts.engine.items import PLAIN_TINT, Items
-from models.layouts.engine.links import Net
+from models.layouts.engine.net import Net
 from models.layouts.places.sheet import Placement
 from models.trade.breaks import go_on
 

@@ -10,7 +10,8 @@ from dataclasses import dataclass, replace
 
 from models.layouts.engine.attach import Attachment
 from models.layouts.engine.chain_weaves import CHAINS, ChainWeave
-from models.layouts.engine.links import RING, Net, attach_all
+from models.layouts.engine.links import attach_all
+from models.layouts.engine.net import RING, Net
 from models.layouts.engine.rows import MAX_RINGS, Fault
 
 MAX_OFFSET = 12

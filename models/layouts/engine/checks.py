@@ -12,8 +12,9 @@ from itertools import pairwise
 from typing import Literal
 
 from models.layouts.engine.items import Items
-from models.layouts.engine.links import CONNECTOR, FINDING, GATHERING, HUNG, TIE, Net
-from models.layouts.engine.rows import Layout, nests
+from models.layouts.engine.nesting import nests
+from models.layouts.engine.net import CONNECTOR, FINDING, GATHERING, HUNG, TIE, Net
+from models.layouts.engine.rows import Layout
 from models.layouts.engine.through import Squeeze, squeezed
 from models.trade.breaks import go_on
 from models.trade.rings import RingSize

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from models.layouts.engine.attach import Selection
 
 if TYPE_CHECKING:
-    from models.layouts.engine.links import Net
+    from models.layouts.engine.net import Net
 
 
 def chosen(net: Net, selection: Selection) -> list[int]:

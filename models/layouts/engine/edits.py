@@ -8,20 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from models.layouts.engine.rows import (
-    GAP,
-    Edge,
-    Fault,
-    Layout,
-    Row,
-    end_of,
-    nests,
-    place_of,
-    staggered,
-    steps_per_ring,
-    trimmed,
-    without_end_gaps,
-)
+from models.layouts.engine.nesting import end_of, nests, staggered, steps_per_ring, trimmed, without_end_gaps
+from models.layouts.engine.rows import GAP, Edge, Fault, Layout, Row, place_of
 from models.trade.vocabulary import pieces
 
 

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 from models.layouts.engine.attach import Attachment, Selection
 from models.layouts.engine.chains import Chain, chain_net
 from models.layouts.engine.choose import chosen
-from models.layouts.engine.links import HUB_RINGS, Net, net_of, row_links
-from models.layouts.engine.rows import JAPANESE_12, MAX_RINGS, Fault, Layout
+from models.layouts.engine.links import net_of
+from models.layouts.engine.net import Net
+from models.layouts.engine.rows import MAX_RINGS, Fault, Layout
+from models.layouts.weaves.sheets import SHEETS
 
 MOST_LOOKED = 1_000_000
 """So many rings may be looked through for what hangs on a piece: the rings of each attachment's edge, added up."""
@@ -99,11 +100,7 @@ def woven_rings(plan: Layout | Chain) -> int:
     """Return how many rings a piece has without what hangs on it; of connectors as many as without gaps."""
     if isinstance(plan, Chain):
         return plan.rings
-    if plan.weave != JAPANESE_12:
-        return plan.rings
-    between = sum(row_links(plan.weave, a, b) for a, b in pairwise(plan.rows))
-    along = sum(max(0, row.rings - 1) for row in plan.rows)
-    return HUB_RINGS * (plan.rings + min(along + between, 3 * plan.rings))
+    return SHEETS[plan.weave].ring_count(plan)
 
 
 def asked_of(plan: Layout | Chain) -> Asked:

@@ -10,7 +10,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from models.layouts.engine.edits import extent
 from models.layouts.engine.links import neighbour_places
-from models.layouts.engine.rows import GAP, STEPS_PER_RING, Fault, Layout, Row, place_of
+from models.layouts.engine.nesting import steps_per_ring
+from models.layouts.engine.rows import GAP, Fault, Layout, Row, place_of
 from models.trade.breaks import go_on
 
 
@@ -51,7 +52,7 @@ def along_rows(layout: Layout, repeat: Sequence[str]) -> Layout | Fault:
     if not repeat or not all(repeat):
         return Fault("repeat", "A repeat names at least one item.")
     first, _ = extent(layout)
-    per = STEPS_PER_RING[layout.weave]
+    per = steps_per_ring(layout.weave)
     return each_ring(
         layout, lambda number, place, _item: repeat[((layout.rows[number].start - first) // per + place) % len(repeat)]
     )

@@ -13,7 +13,8 @@ from models.layouts.drawing.drawing import MOST_MARKED, Look, draw
 from models.layouts.engine.chains import Chain, chain_net, links_known
 from models.layouts.engine.checks import Check, check
 from models.layouts.engine.items import Items, Totals, totals
-from models.layouts.engine.links import CONNECTOR, Net, net_of
+from models.layouts.engine.links import net_of
+from models.layouts.engine.net import CONNECTOR, Net
 from models.layouts.engine.rows import Layout
 from models.layouts.places.chain import place_chain
 from models.layouts.places.chain_sizes import ChainSwatch, Length, length_of

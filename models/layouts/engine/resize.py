@@ -9,7 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from models.layouts.engine.items import Item, Items
-from models.layouts.engine.rows import GAP, STEPS_PER_RING, Layout, Row, end_of, staggered, trimmed, without_end_gaps
+from models.layouts.engine.nesting import end_of, staggered, steps_per_ring, trimmed, without_end_gaps
+from models.layouts.engine.rows import GAP, Layout, Row
 from models.layouts.places.sizes import Pitch
 from models.trade.rings import RingSize
 from models.trade.weaves import WEAVES, Band, Fit, FitNote, fit
@@ -45,7 +46,7 @@ def same_size(layout: Layout, before: Pitch, after: Pitch) -> Resized:
     borders and checks keep their share of the piece.
     """
     rows = without_end_gaps(layout).rows
-    per = STEPS_PER_RING[layout.weave]
+    per = steps_per_ring(layout.weave)
     across = (len(rows) - 1) * before.across_mm + before.end_across_mm - after.end_across_mm
     count = max(1, round(across / after.across_mm) + 1)
     starts = _smooth([row.start for row in rows])

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
-from models.layouts.engine.rows import GAP, MAX_RINGS, Layout, Row, end_of, nests, staggered, steps_per_ring, trimmed
+from models.layouts.engine.nesting import end_of, nests, staggered, steps_per_ring, trimmed
+from models.layouts.engine.rows import GAP, MAX_RINGS, Layout, Row
 
 Step = int | Literal["flush"]
 MOST_LAID = 10 * MAX_RINGS

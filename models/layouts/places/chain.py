@@ -11,10 +11,10 @@ import math
 from models.layouts.engine.chain_weaves import BYZANTINE, ONE, ROPE, SPIRAL, TWO
 from models.layouts.engine.chains import Chain
 from models.layouts.engine.items import Items
-from models.layouts.engine.links import Net
+from models.layouts.engine.net import Net
 from models.layouts.places.chain_states import STATES, state_at
-from models.layouts.places.geometry import Ring, Vector, pair_pitch_mm, ring_mm
-from models.layouts.places.sheet import Placement, Pose, Unplaced, with_hung
+from models.layouts.places.geometry import Pose, Ring, Vector, pair_pitch_mm, ring_mm
+from models.layouts.places.sheet import Placement, Unplaced, with_hung
 
 DRAWN = (ONE, TWO, BYZANTINE, ROPE, SPIRAL)
 """The chain weaves that are drawn; the others have no verified places."""

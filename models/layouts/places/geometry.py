@@ -1,7 +1,7 @@
-"""Closed forms of ideal rings: pitches of the sheet weaves, the pulled pitch of pairs, how far apart two rings are.
+"""Ideal rings: their real size and pose, the pulled pitch of pairs, whether two are linked and how far apart they are.
 
 Ideal rings are closed, round and rigid. All lengths in millimetres as floats: nothing here is counted or paid. Not
-here: which ring stands where (place), finished sizes (sizes).
+here: the pitches of a weave (weaves), which ring stands where (sheet, chain), finished sizes (sizes).
 """
 
 from __future__ import annotations
@@ -10,14 +10,7 @@ import math
 from dataclasses import dataclass
 from functools import lru_cache
 
-from models.layouts.engine.rows import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, JAPANESE_12
 from models.trade.rings import RingSize
-
-# The ring pitch of European 4-in-1 is this many times that of the weave, with the same lean and row pitch; and the
-# smallest aspect ratio at which ideal rings lie clear in this place. Source: derived and solved numerically in this
-# project; the tests hold both against linking numbers and distances.
-SHARE: dict[str, int] = {EUROPEAN_4: 1, EUROPEAN_6: 2, EUROPEAN_8: 3}
-CLEAR_FROM: dict[str, float] = {EUROPEAN_4: 2.9961, EUROPEAN_6: 4.4436, EUROPEAN_8: 5.9364, JAPANESE_12: 4.9851}
 
 _NM_PER_MM = 1_000_000
 
@@ -55,25 +48,6 @@ class Flat:
     cosine: float
 
 
-def european(weave: str, ring: Ring) -> Flat:
-    """Return the pitches and lean of a European sheet opened flat.
-
-    p = ID sqrt(3 (AR^2 - 4) / (AR (AR + 4))) over the weave's share, row pitch OD / 2, sin^2 t = 2 / (AR + 4).
-    Raises: ValueError for an aspect ratio of 2 or less, where four rings cannot pass through one.
-    Source: derived for ideal rings in this project.
-    """
-    ratio = ring.inner_mm / ring.wire_mm
-    if ratio <= 2:
-        raise ValueError("an aspect ratio of 2 or less has no such sheet")
-    pitch = ring.inner_mm * math.sqrt(3 * (ratio * ratio - 4) / (ratio * (ratio + 4)))
-    return Flat(
-        pitch / SHARE[weave],
-        ring.outer_mm / 2,
-        math.sqrt(2 / (ratio + 4)),
-        math.sqrt((ratio + 2) / (ratio + 4)),
-    )
-
-
 @lru_cache(maxsize=256)
 def pair_pitch_mm(a: Ring, b: Ring) -> float:
     """Return the pulled distance from a pair of touching rings to the pair through it, which is turned 90 degrees.
@@ -100,17 +74,15 @@ def pair_pitch_mm(a: Ring, b: Ring) -> float:
     return best[0]
 
 
-def japanese(hub: Ring, connector: Ring) -> Flat:
-    """Return the pitches of a Japanese 12-in-2 sheet pulled flat: hubs lie flat in pairs, connectors stand between.
-
-    Hubs form a triangular lattice at twice the pitch of pairs. Source: derived in this project; its rings per area
-    agree with those solved numerically there (AR 6 2.389, 7 2.366, 8 2.351, 10 2.335 in units of ID^2).
-    """
-    apart = 2 * pair_pitch_mm(hub, connector)
-    return Flat(apart, apart * math.sqrt(3) / 2, 0.0, 1.0)
-
-
 Vector = tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Pose:
+    """The way rings lie: the normal of their plane and their size; many rings share one."""
+
+    normal: Vector
+    ring: Ring
 
 
 def axes(normal: Vector) -> tuple[Vector, Vector]:

@@ -12,10 +12,10 @@ from dataclasses import dataclass, field
 
 from models.layouts.engine.attach import Attachment
 from models.layouts.engine.items import Items
-from models.layouts.engine.links import FINDING, Net
+from models.layouts.engine.net import FINDING, Net
 from models.layouts.engine.rows import Edge
-from models.layouts.places.geometry import Circle, Ring, Vector, axes, linked, nearest_mm, ring_mm
-from models.layouts.places.sheet import Placement, Pose, turned_point
+from models.layouts.places.geometry import Circle, Pose, Ring, Vector, axes, linked, nearest_mm, ring_mm
+from models.layouts.places.sheet import Placement, turned_point
 from models.trade.breaks import go_on
 
 _OUTWARD: dict[str, tuple[float, float]] = {

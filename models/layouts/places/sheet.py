@@ -1,8 +1,8 @@
 """Where every ring of a sheet lies in space, opened flat, and the way it leans.
 
 x runs to the right, y down the page, z towards the person who looks. Written apart from the link rule: the tests
-compute linking numbers from these places and hold them against it. Not here: chains (chain_place), what hangs on a
-sheet (hanging), finished sizes (sizes).
+compute linking numbers from these places and hold them against it. Not here: how the rings of each weave lie (weaves),
+chains (chain), what hangs on a sheet (hanging), finished sizes (sizes).
 """
 
 from __future__ import annotations
@@ -12,23 +12,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from models.layouts.engine.items import Items
-from models.layouts.engine.links import CONNECTOR, HUB_RINGS, Net
-from models.layouts.engine.rows import JAPANESE_12, STEPS_PER_RING, Edge, Layout
-from models.layouts.places.geometry import CLEAR_FROM, Circle, Ring, Vector, european, japanese, ring_mm
-from models.layouts.places.hubs import clash_of, why_no_room
+from models.layouts.engine.net import Net
+from models.layouts.engine.rows import Edge, Layout
+from models.layouts.places.geometry import Circle, Pose, Vector, ring_mm
+from models.layouts.weaves.sheets import SHEETS
 from models.trade.measures import format_mm
 from models.trade.rings import RingSize, near
 
 NEAR_NM = 30_000
 """How far rings of one sheet may differ in wire and opening and still be computed as one size: 0.03 mm."""
-
-
-@dataclass(frozen=True, slots=True)
-class Pose:
-    """The way rings lie: the normal of their plane and their size; many rings share one."""
-
-    normal: Vector
-    ring: Ring
 
 
 @dataclass(slots=True)
@@ -105,24 +97,22 @@ def place_sheet(layout: Layout, net: Net, size: RingSize, connector: RingSize | 
     if ratio <= 2:
         return Unplaced("This ring is too small: four rings cannot pass through it.")
     joined = size if connector is None else connector
-    if layout.weave == JAPANESE_12:
-        clash = None if joined == size else clash_of(ring, ring_mm(joined))
-        if clash is not None and not clash.linked:
-            return Unplaced(why_no_room(size, joined))
-        placed = _place_hubs(net, ring, ring_mm(joined))
-    else:
-        placed = _place_european(layout, net, ring)
-    if layout.weave == JAPANESE_12 and joined != size:
-        reason = why_no_room(size, joined)
+    weave = SHEETS[layout.weave]
+    if not weave.can_join(size, joined):
+        return Unplaced(weave.why_no_room(size, joined))
+    placed = Placement()
+    weave.place(placed, net, ring, ring_mm(joined))
+    if weave.joined and joined != size:
+        reason = weave.why_no_room(size, joined)
         if reason:
             placed.clear = False
             placed.notes.append(f"{reason} They are drawn overlapping; the size comes from your swatch.")
         elif not near(joined, size, NEAR_NM):
             placed.notes.append("Hubs and connectors differ in size: check the size against your swatch.")
-    elif ratio < CLEAR_FROM[layout.weave]:
+    elif ratio < weave.clear_from:
         placed.clear = False
         placed.notes.append(
-            f"Ideal rings lie flat in this weave only from AR {CLEAR_FROM[layout.weave]:.2f}: in the drawing they "
+            f"Ideal rings lie flat in this weave only from AR {weave.clear_from:.2f}: in the drawing they "
             "overlap a little, and the size comes from your swatch."
         )
     _turn(placed, layout.up)
@@ -136,46 +126,6 @@ def with_hung(placed: Placement, net: Net) -> Placement:
     placed.ys += [math.nan] * left
     placed.zs += [0.0] * left
     placed.poses += [-1] * left
-    return placed
-
-
-def _place_european(layout: Layout, net: Net, ring: Ring) -> Placement:
-    """Place rings leaning along their row, neighbouring rows against each other."""
-    flat = european(layout.weave, ring)
-    half = flat.along_mm / STEPS_PER_RING[layout.weave]
-    placed = Placement(table=[Pose((flat.sine, 0.0, flat.cosine), ring), Pose((-flat.sine, 0.0, flat.cosine), ring)])
-    placed.xs = [step * half for step in net.steps[: net.woven]]
-    placed.ys = [row * flat.across_mm for row in net.rows[: net.woven]]
-    placed.zs = [0.0] * net.woven
-    placed.poses = [row % 2 for row in net.rows[: net.woven]]
-    return placed
-
-
-def _place_hubs(net: Net, hub: Ring, connector: Ring) -> Placement:
-    """Place hubs flat in touching pairs, and pairs of connectors upright between neighbouring hubs."""
-    flat = japanese(hub, connector)
-    half = flat.along_mm / 2
-    placed = Placement(table=[Pose((0.0, 0.0, 1.0), hub)])
-    for direction in range(3):
-        angle = direction * math.pi / 3
-        placed.table.append(Pose((-math.sin(angle), math.cos(angle), 0.0), connector))
-    for index in range(net.woven):
-        if net.roles[index] != CONNECTOR:
-            lift = hub.wire_mm / 2 if net.names[index].endswith("a") else -hub.wire_mm / 2
-            placed.xs.append(net.steps[index] * half)
-            placed.ys.append(net.rows[index] * flat.across_mm)
-            placed.zs.append(lift)
-            placed.poses.append(0)
-            continue
-        ends = net.neighbours[index][::HUB_RINGS]
-        (xa, ya), (xb, yb) = ((placed.xs[end], placed.ys[end]) for end in ends)
-        direction = round(math.atan2(yb - ya, xb - xa) / (math.pi / 3)) % 3
-        nx, ny, _ = placed.table[1 + direction].normal
-        side = connector.wire_mm / 2 if net.names[index].endswith("a") else -connector.wire_mm / 2
-        placed.xs.append((xa + xb) / 2 + side * nx)
-        placed.ys.append((ya + yb) / 2 + side * ny)
-        placed.zs.append(0.0)
-        placed.poses.append(1 + direction)
     return placed
 
 

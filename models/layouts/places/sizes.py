@@ -9,16 +9,16 @@ import math
 from dataclasses import dataclass
 
 from models.layouts.engine.edits import extent
-from models.layouts.engine.rows import JAPANESE_12, STEPS_PER_RING, Layout, staggered
-from models.layouts.places.geometry import CLEAR_FROM, european, japanese, ring_mm
-from models.layouts.places.hubs import why_no_room
+from models.layouts.engine.nesting import staggered
+from models.layouts.engine.rows import Layout
+from models.layouts.places.geometry import ring_mm
+from models.layouts.weaves.sheets import SHEETS
 from models.trade.rings import RingSize
 from models.trade.vocabulary.pieces import WHERES
 
 MEASURE = "measure"
 COMPUTED = "computed for ideal rings opened flat"
 SWATCH = "from your measured swatch"
-_SPREADS_FROM = 4.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,25 +89,20 @@ def _scaled(ideal: Pitch, along: float, across: float, *, other: bool) -> Pitch:
 def _ideal(weave: str, size: RingSize, connector: RingSize | None) -> Pitch | NoPitch:
     ring = ring_mm(size)
     ratio = size.inner_nm / size.wire_nm
-    if weave not in CLEAR_FROM:
+    sheet = SHEETS.get(weave)
+    if sheet is None:
         return NoPitch("This weave is not computed: measure a swatch.")
-    if weave == JAPANESE_12 and connector is not None and connector != size:
-        reason = why_no_room(size, connector)
+    if sheet.joined and connector is not None and connector != size:
+        reason = sheet.why_no_room(size, connector)
         if reason:
             return NoPitch(f"{reason} Its size is not computed: measure a swatch.")
-    elif ratio < CLEAR_FROM[weave]:
+    elif ratio < sheet.clear_from:
         return NoPitch(
-            f"Below AR {CLEAR_FROM[weave]:.2f} ideal rings do not lie flat in this weave, so its size is not computed: "
+            f"Below AR {sheet.clear_from:.2f} ideal rings do not lie flat in this weave, so its size is not computed: "
             "measure a swatch."
         )
-    if weave == JAPANESE_12:
-        flat = japanese(ring, ring_mm(connector or size))
-        return Pitch(flat.along_mm, flat.across_mm, ring.outer_mm, ring.outer_mm, COMPUTED)
-    flat = european(weave, ring)
-    # Up to AR 4 this is also the largest area that was found; beyond, a sheet spreads a little wider across its rows.
-    note = "Pulled along its rows; across them it can be spread a little further." if ratio > _SPREADS_FROM else ""
-    end_along_mm = 2 * ring.radius_mm * flat.cosine + ring.wire_mm
-    return Pitch(flat.along_mm, flat.across_mm, end_along_mm, ring.outer_mm, COMPUTED, note)
+    flat = sheet.flat(ring, ring_mm(connector or size))
+    return Pitch(flat.along_mm, flat.across_mm, *sheet.ends_mm(ring, flat), COMPUTED, sheet.size_note(ratio))
 
 
 def _from_swatch(weave: str, swatch: Swatch) -> Pitch | NoPitch:
@@ -144,7 +139,7 @@ def finished(layout: Layout, pitch: Pitch | NoPitch) -> Finished:
     if isinstance(pitch, NoPitch):
         return Finished(None, None, MEASURE, (pitch.reason,))
     first, last = extent(layout)
-    along: float | None = (last - first) / STEPS_PER_RING[layout.weave] * pitch.along_mm + pitch.end_along_mm
+    along: float | None = (last - first) / SHEETS[layout.weave].steps_per_ring * pitch.along_mm + pitch.end_along_mm
     across: float | None = (len(layout.rows) - 1) * pitch.across_mm + pitch.end_across_mm
     notes = [pitch.note] if pitch.note else []
     for attachment in layout.attachments:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from models.layouts.engine.chain_weaves import CHAINS
 from models.layouts.engine.chains import Chain, links_known
 from models.layouts.engine.items import Items
-from models.layouts.engine.links import Net
+from models.layouts.engine.net import Net
 from models.layouts.engine.rows import Fault
 from models.layouts.steps.closing import Closed, closed_faults, largest_closed, may_close, prepared
 from models.layouts.steps.route import Progress

@@ -11,7 +11,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from models.layouts.engine.items import Items
-from models.layouts.engine.links import FINDING, Net
+from models.layouts.engine.net import FINDING, Net
 from models.layouts.engine.rows import Fault
 from models.layouts.steps.matching import largest_set
 

@@ -10,7 +10,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from models.layouts.engine.items import Items
-from models.layouts.engine.links import CONNECTOR, FINDING, Net
+from models.layouts.engine.net import CONNECTOR, FINDING, Net
 from models.layouts.steps.closing import may_close
 from models.trade.vocabulary import pieces
 

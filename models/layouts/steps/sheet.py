@@ -11,7 +11,7 @@ from decimal import ROUND_CEILING, Decimal
 from typing import Literal
 
 from models.layouts.engine.items import Items
-from models.layouts.engine.links import Net
+from models.layouts.engine.net import Net
 from models.layouts.steps.work import OrderOfWork, Step
 from models.trade.measures import format_mm
 

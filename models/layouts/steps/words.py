@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from models.layouts.engine.items import Items
-from models.layouts.engine.links import FINDING, Net
+from models.layouts.engine.net import FINDING, Net
 from models.layouts.steps.route import Leg, RouteAct
 
 NO_UNIT = -1

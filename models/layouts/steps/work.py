@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from models.layouts.engine.attach import Attachment
 from models.layouts.engine.items import Items
-from models.layouts.engine.links import FINDING, Net
+from models.layouts.engine.net import FINDING, Net
 from models.layouts.engine.rows import Fault, Layout
 from models.layouts.steps.closing import Prepared, closed_faults, largest_closed, prepared
 from models.layouts.steps.route import Leg, Progress, Route, RouteAct, closed_on_route, legs_of

@@ -14,7 +14,7 @@ from sqlmodel import Session, col
 
 from models.intake.layouts.layout import LayoutDraft
 from models.intake.layouts.plain import from_stored
-from models.layouts.engine.links import FINDING
+from models.layouts.engine.net import FINDING
 from models.operations.shop.breach import Breach
 from models.queries.designs.design import PART_COLUMNS, part_in
 from models.tables import Layout, Part

@@ -15,7 +15,7 @@ from models.intake.costing.part import COUNTED_KINDS, PartDraft
 from models.intake.designs.design import DesignDraft
 from models.intake.faults import Fault, Faults
 from models.intake.layouts.layout import LayoutDraft, PaletteEntry
-from models.layouts.engine.links import FINDING, Net
+from models.layouts.engine.net import FINDING, Net
 from models.layouts.steps.closing import closed_faults
 from models.queries.designs.design import design_named, in_order
 from models.queries.designs.layout import laid_out, layout_items

@@ -9,7 +9,7 @@ from sqlmodel import Session
 from models.errors import Missing
 from models.intake.layouts.layout import LayoutDraft
 from models.layouts.engine.items import Item
-from models.layouts.engine.links import Net
+from models.layouts.engine.net import Net
 from models.queries.designs.design import DesignView, design_view
 from models.queries.designs.layout import layout_items
 

@@ -22,11 +22,12 @@ from models.layouts.engine.chain_weaves import CHAINS
 from models.layouts.engine.chains import Chain
 from models.layouts.engine.checks import Check
 from models.layouts.engine.edits import SIDES, edge_at
-from models.layouts.engine.links import Net
+from models.layouts.engine.net import Net
 from models.layouts.engine.piece import Drawn, draw_chain, draw_piece
-from models.layouts.engine.rows import EDGES, STEPS_PER_RING, Layout
+from models.layouts.engine.rows import EDGES, Layout
 from models.layouts.places.chain_sizes import Choices, NoLength, for_length
 from models.layouts.places.sizes import Finished, Nearest, NoPitch, Pitch, pitch_of, rings_for, rows_for
+from models.layouts.weaves.sheets import SHEETS
 from models.queries.designs.editor_state import EditorState
 from models.queries.designs.form import DesignForm, design_form
 from models.queries.designs.layout import LayoutFacts, layout_items
@@ -133,7 +134,7 @@ class EditorPage:
     @property
     def weave_code(self) -> str:
         """The code of its weave; European 4-in-1 before the first shape."""
-        return self.plan.weave if self.plan else next(iter(STEPS_PER_RING))
+        return self.plan.weave if self.plan else next(iter(SHEETS))
 
     @property
     def weave_name(self) -> str:
@@ -154,7 +155,8 @@ class EditorPage:
     @property
     def steps(self) -> int:
         """The steps from one ring to the next along a row."""
-        return STEPS_PER_RING.get(self.weave_code, 1)
+        sheet = SHEETS.get(self.weave_code)
+        return sheet.steps_per_ring if sheet else 1
 
     @property
     def edges(self) -> tuple[tuple[str, str], ...]:

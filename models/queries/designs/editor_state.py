@@ -22,9 +22,10 @@ from models.intake.layouts.shape import read_lay
 from models.intake.raw import Raw, Reader
 from models.layouts.engine import edits
 from models.layouts.engine.limits import not_at_hand
-from models.layouts.engine.links import HUB, RING
+from models.layouts.engine.nesting import trimmed
+from models.layouts.engine.net import HUB, RING
 from models.layouts.engine.rows import Fault as PlanFault
-from models.layouts.engine.rows import Layout, ring_name, trimmed
+from models.layouts.engine.rows import Layout, ring_name
 from models.queries.designs.editor_action import BEGUN, EditorAction, state_of
 from models.queries.designs.layout import LayoutFacts, layout_facts, work_out_draft
 from models.queries.designs.layout_palette import (

@@ -13,7 +13,7 @@ from sqlmodel import Session
 
 from models.intake.designs.kit import KitRequest
 from models.layouts.engine.limits import not_at_hand
-from models.layouts.engine.links import Net
+from models.layouts.engine.net import Net
 from models.layouts.steps.sheet import CAUTIONS, MOST_STAGES, TOOLS, Stage, stages_of
 from models.queries.costing.costing import CostView, cost_of_draft
 from models.queries.costing.inputs import load_shop_facts

@@ -16,7 +16,7 @@ from models.intake.designs.design import DesignDraft
 from models.intake.layouts.layout import LayoutDraft
 from models.intake.layouts.parts import own_parts, parts_of_layout, plain_parts
 from models.layouts.engine.items import Item
-from models.layouts.engine.links import Net
+from models.layouts.engine.net import Net
 from models.layouts.engine.piece import Worked, work_out, work_out_chain
 from models.layouts.engine.rows import Layout
 from models.layouts.places.chain_sizes import ChainSwatch

@@ -11,7 +11,7 @@ from sqlmodel import Session
 
 from models.intake.designs.design import DesignDraft
 from models.intake.layouts.layout import LayoutDraft
-from models.layouts.engine.links import Net
+from models.layouts.engine.net import Net
 from models.layouts.engine.piece import connector_size
 from models.layouts.engine.rows import Layout
 from models.layouts.places.chain_sizes import Length, length_of

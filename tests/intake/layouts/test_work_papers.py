@@ -17,7 +17,7 @@ from models.intake.layouts.ring_list import read_rings, ring_words
 from models.intake.layouts.route import read_way
 from models.intake.layouts.swatch import SwatchDraft, read_swatch
 from models.layouts.engine.items import Item
-from models.layouts.engine.links import FINDING
+from models.layouts.engine.net import FINDING
 from models.layouts.steps.closing import closed_faults
 from tests.intake.test_any_body import body_of, words
 from tests.laid import chain_raw, lozenge_raw, raw_layouts, read

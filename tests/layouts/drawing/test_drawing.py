@@ -23,11 +23,12 @@ from models.layouts.engine.items import PLAIN_TINT, Item
 from models.layouts.engine.links import net_of
 from models.layouts.engine.patterns import checks
 from models.layouts.engine.piece import draw_chain, draw_piece, placed_piece
-from models.layouts.engine.rows import EUROPEAN_4, EUROPEAN_6, JAPANESE_12, Edge, Layout, Row
+from models.layouts.engine.rows import Edge, Layout, Row
 from models.layouts.engine.shapes import lozenge, rectangle
 from models.layouts.places.geometry import ring_mm
 from models.layouts.places.hanging import hang
 from models.layouts.places.sheet import Placement
+from models.layouts.weaves.sheets import EUROPEAN_4, EUROPEAN_6, JAPANESE_12
 from tests.layouts.layouts import BRONZE, ITEMS, SIZE, rect, sheet
 
 SVG = "{http://www.w3.org/2000/svg}"

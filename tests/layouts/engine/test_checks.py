@@ -16,9 +16,10 @@ from models.layouts.engine.items import Item, items_of
 from models.layouts.engine.links import net_of
 from models.layouts.engine.patterns import checks as checked
 from models.layouts.engine.piece import difference, work_out, work_out_chain
-from models.layouts.engine.rows import EUROPEAN_4, EUROPEAN_6, GAP, JAPANESE_12, Layout, Row
+from models.layouts.engine.rows import GAP, Layout, Row
 from models.layouts.engine.shapes import lozenge, rectangle
 from models.layouts.engine.through import how_many_hang, least_opening_nm, squeezed
+from models.layouts.weaves.sheets import EUROPEAN_4, EUROPEAN_6, JAPANESE_12
 from models.trade.rings import RingSize
 from models.trade.weaves import Band, FitNote
 from tests.layouts.layouts import BLUE, BRONZE, CHAIN, ITEMS, LARGE, SIZE, rect, rows_of, sheet

@@ -12,12 +12,14 @@ from hypothesis import strategies as st
 from models.layouts.engine import edits, patterns
 from models.layouts.engine.items import Item, items_of
 from models.layouts.engine.links import net_of
+from models.layouts.engine.nesting import trimmed
 from models.layouts.engine.piece import draw_piece, work_out
 from models.layouts.engine.resize import same_size
-from models.layouts.engine.rows import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, GAP, JAPANESE_12, Layout, Row, trimmed
+from models.layouts.engine.rows import GAP, Layout, Row
 from models.layouts.places.sizes import Finished, Pitch, pitch_of
 from models.layouts.steps.route import Route
 from models.layouts.steps.work import OrderOfWork, order_of_work
+from models.layouts.weaves.sheets import EUROPEAN_4, SHEETS
 from models.trade.rings import RingSize
 from tests.layouts.layouts import ITEMS
 
@@ -33,8 +35,8 @@ def with_gaps(row: Row, before: int, after: int, per: int) -> Row:
 @st.composite
 def pieces(draw: st.DrawFn) -> tuple[Layout, Layout]:
     """A piece without gaps at its ends, and the same piece with some."""
-    weave = draw(st.sampled_from((EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, JAPANESE_12)))
-    per = 1 if weave == EUROPEAN_6 else 2
+    weave = draw(st.sampled_from(sorted(SHEETS)))
+    per = SHEETS[weave].steps_per_ring
     bare, gappy = [], []
     for number in range(draw(st.integers(1, 5))):
         inner = draw(st.lists(st.sampled_from(("a", "b", GAP)), max_size=5))

@@ -14,20 +14,12 @@ from models.layouts.engine.chain_weaves import BYZANTINE, FULL_6, ONE
 from models.layouts.engine.chains import Chain, Stretch, chain_net
 from models.layouts.engine.limits import MOST_AT_HAND, asked_of, not_at_hand, too_large, woven_rings
 from models.layouts.engine.links import net_of
+from models.layouts.engine.nesting import faults_of
 from models.layouts.engine.patterns import border
-from models.layouts.engine.rows import (
-    EUROPEAN_4,
-    EUROPEAN_6,
-    GAP,
-    JAPANESE_12,
-    MAX_PLACES,
-    MAX_RINGS,
-    Layout,
-    Row,
-    faults_of,
-)
+from models.layouts.engine.rows import GAP, MAX_PLACES, MAX_RINGS, Layout, Row
 from models.layouts.engine.shapes import by_edges, disc, lozenge, rectangle
 from models.layouts.steps.matching import largest_set
+from models.layouts.weaves.sheets import EUROPEAN_4, EUROPEAN_6, JAPANESE_12
 from tests.layouts.layouts import rect, sheet
 
 

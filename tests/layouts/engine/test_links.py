@@ -12,10 +12,12 @@ from hypothesis import strategies as st
 
 from models.layouts.engine.attach import Attachment, Selection
 from models.layouts.engine.items import Item, totals
-from models.layouts.engine.links import FINDING, Net, count_links, net_of, preview, row_links
+from models.layouts.engine.links import count_links, net_of, preview, row_links
+from models.layouts.engine.net import FINDING, Net
 from models.layouts.engine.patterns import checks
-from models.layouts.engine.rows import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, GAP, JAPANESE_12, Layout, Row
+from models.layouts.engine.rows import GAP, Layout, Row
 from models.layouts.engine.shapes import Shape, by_edges, disc, fan, lozenge, rectangle, triangle
+from models.layouts.weaves.sheets import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, JAPANESE_12
 from tests.layouts.layouts import BRONZE, CHAIN, EUROPEAN, ITEMS, brute_links, rect, rows_of, sheet
 
 shapes = st.one_of(

@@ -10,26 +10,21 @@ from hypothesis import strategies as st
 
 from models.layouts.document.plain import attachment_from_plain, attachment_to_plain, from_plain, to_plain
 from models.layouts.engine.attach import KINDS, WHERES, Attachment, Selection
+from models.layouts.engine.nesting import end_of, faults_of, nests, trimmed
 from models.layouts.engine.rows import (
     EDGES,
-    EUROPEAN_4,
-    EUROPEAN_6,
     GAP,
     MAX_RINGS,
-    STEPS_PER_RING,
     Layout,
     Row,
-    end_of,
-    faults_of,
     item_at,
-    nests,
     place_of,
     repeated,
     ring_name,
     row_of,
     runs,
-    trimmed,
 )
+from models.layouts.weaves.sheets import EUROPEAN_4, EUROPEAN_6, SHEETS
 from tests.layouts.layouts import rect, rows_of
 
 
@@ -110,7 +105,7 @@ attachments = st.builds(
 
 
 @given(
-    st.sampled_from(sorted(STEPS_PER_RING)),
+    st.sampled_from(sorted(SHEETS)),
     st.lists(row_strategy, min_size=1, max_size=6),
     st.lists(attachments, max_size=3, unique_by=lambda each: each.name),
     st.sampled_from(EDGES),

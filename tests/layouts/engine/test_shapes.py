@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from models.layouts.engine.rows import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, STEPS_PER_RING, Row, end_of, nests
+from models.layouts.engine.nesting import end_of, nests
+from models.layouts.engine.rows import Row
 from models.layouts.engine.shapes import (
     Shape,
     by_edges,
@@ -24,9 +25,10 @@ from models.layouts.engine.shapes import (
     trapezium,
     triangle,
 )
+from models.layouts.weaves.sheets import EUROPEAN_4, EUROPEAN_6, EUROPEAN_8, SHEETS
 from tests.layouts.layouts import rect, rows_of
 
-weaves = st.sampled_from(sorted(STEPS_PER_RING))
+weaves = st.sampled_from(sorted(SHEETS))
 
 
 def counts(shape: Shape) -> list[int]:
@@ -136,7 +138,7 @@ def test_a_disc_follows_its_circle_and_nests(weave: str, rows: int, share: float
     radius = rows * share / 2
     for number, row in enumerate(shape.rows):
         height = (number - (rows - 1) / 2) * share
-        half = (end_of(row, weave) - row.start) / (2 * STEPS_PER_RING[weave])
+        half = (end_of(row, weave) - row.start) / (2 * SHEETS[weave].steps_per_ring)
         assert row.start == -end_of(row, weave)
         assert abs(half - (radius**2 - height**2) ** 0.5) <= 1.01
 

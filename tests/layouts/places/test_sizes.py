@@ -11,10 +11,11 @@ from hypothesis import strategies as st
 from models.layouts.engine.attach import Attachment, Selection
 from models.layouts.engine.items import Item
 from models.layouts.engine.links import net_of
+from models.layouts.engine.nesting import nests
 from models.layouts.engine.patterns import border, stripes
 from models.layouts.engine.piece import work_out
 from models.layouts.engine.resize import same_size, suits, with_ring
-from models.layouts.engine.rows import EUROPEAN_4, EUROPEAN_6, JAPANESE_12, Layout, Row, nests
+from models.layouts.engine.rows import Layout, Row
 from models.layouts.engine.shapes import lozenge, rectangle
 from models.layouts.places.sheet import Placement, Unplaced, one_size, place_sheet
 from models.layouts.places.sizes import (
@@ -29,6 +30,7 @@ from models.layouts.places.sizes import (
     rings_for,
     rows_for,
 )
+from models.layouts.weaves.sheets import EUROPEAN_4, EUROPEAN_6, JAPANESE_12
 from models.trade.rings import RingSize
 from tests.layouts.layouts import BLUE, BRONZE, ITEMS, SIZE, rect, sheet
 

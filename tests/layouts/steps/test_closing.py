@@ -10,9 +10,10 @@ from models.layouts.engine.chain_weaves import ROPE
 from models.layouts.engine.chains import Chain, Stretch, chain_net
 from models.layouts.engine.items import Item
 from models.layouts.engine.links import net_of
-from models.layouts.engine.rows import EUROPEAN_4, Layout
+from models.layouts.engine.rows import Layout
 from models.layouts.engine.shapes import lozenge
 from models.layouts.steps.closing import BY_MATCHING, BY_SEARCH, closed_faults, largest_closed, may_close, prepared
+from models.layouts.weaves.sheets import EUROPEAN_4
 from tests.layouts.layouts import ITEMS, SIZE, rect, sheet
 
 

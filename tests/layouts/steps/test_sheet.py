@@ -11,11 +11,12 @@ from hypothesis import strategies as st
 from models.layouts.engine.attach import Attachment, Selection
 from models.layouts.engine.links import net_of
 from models.layouts.engine.patterns import border
-from models.layouts.engine.rows import EUROPEAN_4, Layout
+from models.layouts.engine.rows import Layout
 from models.layouts.engine.shapes import lozenge, rectangle
 from models.layouts.steps.route import Route
 from models.layouts.steps.sheet import class_lines, stages_of, work_sheet
 from models.layouts.steps.work import OrderOfWork, order_of_work
+from models.layouts.weaves.sheets import EUROPEAN_4
 from tests.layouts.layouts import ITEMS, sheet
 
 

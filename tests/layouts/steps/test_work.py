@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 from models.layouts.engine.attach import Attachment, Selection
 from models.layouts.engine.chain_weaves import BYZANTINE, HALF_3, ONE, ROPE, TWO
 from models.layouts.engine.chains import Chain, Stretch, chain_net
-from models.layouts.engine.links import Net, net_of
-from models.layouts.engine.rows import EUROPEAN_4, JAPANESE_12, Layout, Row
+from models.layouts.engine.links import net_of
+from models.layouts.engine.net import Net
+from models.layouts.engine.rows import Layout, Row
 from models.layouts.engine.shapes import disc, fan, lozenge, rectangle
 from models.layouts.places.sheet import Placement, place_sheet
 from models.layouts.steps.chain_work import chain_work
@@ -33,6 +34,7 @@ from models.layouts.steps.route import (
 )
 from models.layouts.steps.words import edge_of, side_of, way_of
 from models.layouts.steps.work import OrderOfWork, order_of_work
+from models.layouts.weaves.sheets import EUROPEAN_4, JAPANESE_12
 from tests.layouts.layouts import EUROPEAN, ITEMS, SIZE, rect, sheet
 
 routes = st.builds(

@@ -14,7 +14,7 @@ from models.errors import Missing, fit_both
 from models.intake.faults import Fault, Faults
 from models.intake.layouts.layout import LayoutDraft, read_layout
 from models.layouts.engine.items import Item
-from models.layouts.engine.links import FINDING
+from models.layouts.engine.net import FINDING
 from models.layouts.engine.piece import Worked
 from models.layouts.steps.work import OrderOfWork
 from models.operations.designs import layout as operations

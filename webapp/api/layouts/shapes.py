@@ -11,13 +11,14 @@ from models.intake.layouts.layout import LayoutDraft
 from models.intake.layouts.plain import plan_to_plain
 from models.layouts.engine.attach import KINDS, WHERES
 from models.layouts.engine.chain_weaves import CHAINS
-from models.layouts.engine.rows import EDGES, STEPS_PER_RING, Layout
+from models.layouts.engine.rows import EDGES, Layout
 from models.layouts.steps.route import METHODS, SIDES, TURNS, WAYS, WHENS
+from models.layouts.weaves.sheets import SHEETS
 from webapp.api.amounts import MONEY_SCHEMA
 from webapp.api.answers import Amount, AnswerModel, Millimetres, Units, beneath, filled, path
 from webapp.api.shapes import ANY_NUMBER
 
-WEAVES = [*STEPS_PER_RING, *CHAINS]
+WEAVES = [*SHEETS, *CHAINS]
 KEYS = "A key names a ring or finding of the palette: 'i12' is stock item 12, 't1' a typed one."
 
 _TEXT: dict[str, object] = {"type": "string"}

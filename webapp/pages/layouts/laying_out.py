@@ -22,7 +22,7 @@ from models.intake.layouts.act import split_act
 from models.intake.layouts.layout import LayoutDraft
 from models.intake.raw import Reader
 from models.layouts.engine.chain_weaves import CHAINS
-from models.layouts.engine.rows import STEPS_PER_RING
+from models.layouts.weaves.sheets import SHEETS
 from models.operations.designs.design import change_design
 from models.operations.designs.layout import add_laid_out_design
 from models.queries.designs.design import design_view
@@ -57,7 +57,7 @@ FIRST_VALUES: Mapping[str, str] = {
 }  # fmt: skip
 
 WORDS: Mapping[str, object] = {
-    "sheets": [(code, WEAVES[code].name) for code in STEPS_PER_RING],
+    "sheets": [(code, WEAVES[code].name) for code in SHEETS],
     "chains": [(code, WEAVES[code].name if code in WEAVES else code) for code in CHAINS],
     "shapes": SHAPES.choices,
     "kinds": HANGINGS.choices,

@@ -1,0 +1,1 @@
+"""A piece laid out: the weaves of sheets, each one record."""
