@@ -6,8 +6,9 @@ the piece is in `layout_view`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from typing import Final
 
 from sqlmodel import Session
 
@@ -128,23 +129,15 @@ class _ButtonPress(EditorAction):
     """A button at work on a piece."""
 
     def press(self, act: str) -> None:
+        """Do what the button asks for; one that is in no table of buttons is an act on the piece by itself."""
         verb, number = split_act(act)
-        if verb in {"lay", "lay-item", "lay-typed"}:
-            self._lay(number if verb == "lay-item" else None, as_typed=verb == "lay-typed")
-        elif verb in {"add", "add-item", "add-typed"}:
-            self._add(number if verb == "add-item" else None, as_typed=verb == "add-typed")
-        elif verb == "offer":
-            self._offered(number or 0)
-        elif verb == "take-out":
-            self._take_out()
-        elif verb in {"swap", "resize"}:
-            self._swap(every=verb == "resize")
-        elif verb in {"fit-rings", "fit-rows", "fit-units"}:
-            self._fitted(verb, number or 0)
+        action = _ACTIONS.get(verb)
+        if action is not None:
+            action(self, number)
         elif self.draft is not None:
             self._change(act)
 
-    def _offered(self, number: int) -> None:
+    def offered(self, number: int) -> None:
         """Take up what the check of this number offers: its rings are dropped, what hangs there is taken away."""
         draft = self.draft
         if draft is None or not isinstance(draft.plan, Layout):
@@ -175,19 +168,21 @@ class _ButtonPress(EditorAction):
         said = f"Dropped ring {names[0]}." if many == 1 else f"Dropped {many:,} rings."
         self.take_plan(Acted(made, said))
 
+    def look(self) -> None:
+        """Show what would hang on which rings before it is hung."""
+        if self.draft is None:
+            return
+        found = read_hang(self.raw, self.draft.plan, self.known())
+        if isinstance(found, Faults):
+            self.wrong(found)
+        else:
+            self.looked = look_of(self.draft.plan, found)
+
     def _change(self, act: str) -> None:
         draft = self.draft
         if draft is None:
             return
-        known = self.known()
-        if act == "attach-look":
-            found = read_hang(self.raw, draft.plan, known)
-            if isinstance(found, Faults):
-                self.wrong(found)
-            else:
-                self.looked = look_of(draft.plan, found)
-            return
-        read = read_act(act, self.raw, known)
+        read = read_act(act, self.raw, self.known())
         if read is None:
             return
         if isinstance(read, Faults):
@@ -201,10 +196,10 @@ class _ButtonPress(EditorAction):
         if act == "attach":
             self.cleared |= {"hang_name", "hang_rings"}
 
-    def _lay(self, item_id: int | None = None, *, as_typed: bool = False) -> None:
+    def lay(self, item_id: int | None = None, *, as_typed: bool = False) -> None:
         """Lay a shape or a length of chain; a new piece first gets the ring that its fields name."""
         weave = str(self.raw.get("weave") or "")
-        key = self._add(item_id, as_typed=as_typed, quiet=True) if self.draft is None else ""
+        key = self.add(item_id, as_typed=as_typed, quiet=True) if self.draft is None else ""
         if self.faults or self.asking:
             return
         raw = {**self.raw, "lay_item": key} if key else self.raw
@@ -220,7 +215,7 @@ class _ButtonPress(EditorAction):
         else:
             self.take_plan(acted)
 
-    def _add(self, item_id: int | None, *, as_typed: bool = False, quiet: bool = False) -> str:
+    def add(self, item_id: int | None = None, *, as_typed: bool = False, quiet: bool = False) -> str:
         raw = {**self.raw, "new_item": str(item_id), "new_line": ""} if item_id else self.raw
         begun = self.draft or BEGUN
         found = added(self.session, begun.palette, raw, "new", length_unit=self.unit, as_typed=as_typed)
@@ -240,7 +235,7 @@ class _ButtonPress(EditorAction):
             self.brush = found.key
         return found.key
 
-    def _take_out(self) -> None:
+    def take_out(self) -> None:
         key = str(self.raw.get("brush") or "")
         if self.draft is None:
             return
@@ -250,7 +245,7 @@ class _ButtonPress(EditorAction):
         else:
             self.take(left, "Took it out of the rings and findings.")
 
-    def _swap(self, *, every: bool) -> None:
+    def swap(self, *, every: bool) -> None:
         """Put another ring in the place of one, or another size in the place of all of the usual size."""
         draft, facts = self.draft, self.facts()
         if draft is None:
@@ -311,21 +306,20 @@ class _ButtonPress(EditorAction):
             self.brush = new[self.brush].key
         return swapped(draft, list(new), new)
 
-    def _fitted(self, verb: str, number: int) -> None:
-        """Lay the rectangle, or the chain, again with a count that was offered for a wanted size."""
-        name = {"fit-rings": "rectangle_rings", "fit-rows": "rectangle_rows", "fit-units": "chain_units"}[verb]
+    def fitted(self, name: str, number: int) -> None:
+        """Lay the rectangle, or the chain, again with a count (`name`) that was offered for a wanted size."""
         fields = {**self.raw, name: str(number), "shape": "rectangle", "chain_wanted": ""}
         plan = self._plan()
         if isinstance(plan, Layout):
             rows = len(plan.rows)
             widest = max((len(trimmed(row, plan.weave).items) for row in plan.rows), default=1)
             fields.setdefault("rectangle_rows", str(rows))
-            if verb == "fit-rings":
+            if name == "rectangle_rings":
                 fields["rectangle_rows"] = str(rows)
             else:
                 fields["rectangle_rings"] = str(widest)
         self.raw = fields
-        self._lay()
+        self.lay()
 
     def _plan(self) -> Plan | None:
         return self.draft.plan if self.draft else None
@@ -381,6 +375,27 @@ class _ButtonPress(EditorAction):
             brush=brush,
             fields=dict.fromkeys(self.cleared, ""),
         )
+
+
+_Press = Callable[[_ButtonPress, int | None], object]
+
+_ACTIONS: Final[dict[str, _Press]] = {
+    "lay": lambda press, _number: press.lay(),
+    "lay-item": lambda press, number: press.lay(number),
+    "lay-typed": lambda press, _number: press.lay(as_typed=True),
+    "add": lambda press, _number: press.add(),
+    "add-item": lambda press, number: press.add(number),
+    "add-typed": lambda press, _number: press.add(as_typed=True),
+    "offer": lambda press, number: press.offered(number or 0),
+    "attach-look": lambda press, number: press.look() if number is None else None,
+    "take-out": lambda press, _number: press.take_out(),
+    "swap": lambda press, _number: press.swap(every=False),
+    "resize": lambda press, _number: press.swap(every=True),
+    "fit-rings": lambda press, number: press.fitted("rectangle_rings", number or 0),
+    "fit-rows": lambda press, number: press.fitted("rectangle_rows", number or 0),
+    "fit-units": lambda press, number: press.fitted("chain_units", number or 0),
+}
+"""What each button does to the piece and its palette; `number` is what the button's value ends in."""
 
 
 def _of_weave(draft: LayoutDraft, weave: str) -> LayoutDraft:
