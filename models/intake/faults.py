@@ -5,13 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from models.trade.faults import Fault
 
-@dataclass(frozen=True, slots=True)
-class Fault:
-    """One thing that is wrong: its field (`parts.3.quantity` for the fourth part) and what would be right."""
-
-    field: str
-    message: str
+__all__ = ["Fault", "Faults"]
 
 
 @dataclass(frozen=True, slots=True)

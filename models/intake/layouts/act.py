@@ -28,7 +28,7 @@ MOST_NUMBER: Final = 6
 
 Applied = Acted | Faults
 Apply = Callable[[Plan], Applied]
-OnRows = Callable[[Layout], "Layout | plain_rows.Fault"]
+OnRows = Callable[[Layout], "Layout | Fault"]
 
 ROWS_ONLY: Final = "This is for pieces that are laid in rows."
 
@@ -75,7 +75,7 @@ def _on_rows(act: OnRows, said: str, field: str, names: Mapping[str, str] | None
         if not isinstance(plan, Layout):
             return Faults.of(field, ROWS_ONLY)
         done = act(plan)
-        if isinstance(done, plain_rows.Fault):
+        if isinstance(done, Fault):
             return Faults.of((names or {}).get(done.field, field), done.message)
         faults = faults_of(done)
         return Faults(tuple(Fault(field, each.message) for each in faults)) if faults else Acted(done, said)
@@ -99,14 +99,14 @@ def _ring(reader: Reader, field: str, known: Known, *, needed: bool = True) -> s
 # --- single rows, by their number ---
 
 
-def _row_act(said: str, change: Callable[[Layout, int], Layout | plain_rows.Fault]) -> Callable[[int], Apply]:
+def _row_act(said: str, change: Callable[[Layout, int], Layout | Fault]) -> Callable[[int], Apply]:
     return lambda number: _on_rows(lambda layout: change(layout, number), said.format(number), "rows")
 
 
-def _copy_row(layout: Layout, number: int) -> Layout | plain_rows.Fault:
+def _copy_row(layout: Layout, number: int) -> Layout | Fault:
     """Add a row after this one, as wide, half a pitch on or back so that it nests; the rows after it follow."""
     if not 1 <= number <= len(layout.rows):
-        return plain_rows.Fault("rows", f"There is no row {number}.")
+        return Fault("rows", f"There is no row {number}.")
     before, row = layout.rows[number - 2] if number > 1 else None, layout.rows[number - 1]
     shift = 0
     if staggered(layout.weave):
@@ -118,10 +118,10 @@ def _copy_row(layout: Layout, number: int) -> Layout | plain_rows.Fault:
     return edits.insert_row(layout.with_rows((*layout.rows[:number], *rest)), number + 1, added)
 
 
-def _remove_row(layout: Layout, number: int) -> Layout | plain_rows.Fault:
+def _remove_row(layout: Layout, number: int) -> Layout | Fault:
     """Take a row out; where the rows after it would no longer nest, they move half a pitch."""
     left = edits.remove_row(layout, number)
-    if isinstance(left, plain_rows.Fault) or not 1 < number <= len(left.rows):
+    if isinstance(left, Fault) or not 1 < number <= len(left.rows):
         return left
     above, below = left.rows[number - 2], left.rows[number - 1]
     if nests(layout.weave, above, below):
@@ -131,12 +131,12 @@ def _remove_row(layout: Layout, number: int) -> Layout | plain_rows.Fault:
     return left.with_rows((*left.rows[: number - 1], *moved))
 
 
-def _ends(at_start: int, at_end: int) -> Callable[[Layout, int], Layout | plain_rows.Fault]:
+def _ends(at_start: int, at_end: int) -> Callable[[Layout, int], Layout | Fault]:
     """Make one row longer or shorter at its ends; a new ring takes the item of its neighbour."""
 
-    def change(layout: Layout, number: int) -> Layout | plain_rows.Fault:
+    def change(layout: Layout, number: int) -> Layout | Fault:
         if not 1 <= number <= len(layout.rows):
-            return plain_rows.Fault("rows", f"There is no row {number}.")
+            return Fault("rows", f"There is no row {number}.")
         per = steps_per_ring(layout.weave)
         row = trimmed(layout.rows[number - 1], layout.weave)
         items, start = row.items, row.start

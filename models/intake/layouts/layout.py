@@ -24,7 +24,6 @@ from models.layouts.engine.limits import too_large
 from models.layouts.engine.links import net_of
 from models.layouts.engine.net import Net
 from models.layouts.engine.rows import GAP, MAX_RINGS, MAX_ROWS, Layout, Row
-from models.layouts.engine.rows import Fault as PlanFault
 from models.layouts.steps.closing import closed_faults
 from models.layouts.steps.route import METHODS, SIDES, TURNS, WAYS, WHENS, Route
 from models.trade.vocabulary.pieces import LayoutKind
@@ -132,7 +131,7 @@ def read_layout(raw: Raw, *, loose: bool = False, length_unit: str = "mm") -> La
     route = _route(told.get("route"), plan, faults)
     if plan is None or faults:
         return Faults(tuple(faults))
-    faults += (Fault(fault.field, fault.message) for fault in too_large(plan))
+    faults += too_large(plan)
     if faults:
         return Faults(tuple(faults))
     entries, renamed = _keyed(entries)
@@ -232,9 +231,9 @@ def _plan(told: Mapping[str, object], faults: list[Fault]) -> Plan | None:
     raw = {name: _numbered(value, name) for name, value in told.items()}
     if chain and isinstance(raw.get("closed"), str):
         raw["closed"] = str(raw["closed"]).strip().lower() in {"yes", "true", "on", "1"}
-    found: Plan | tuple[PlanFault, ...] = chain_from_plain(raw) if chain else from_plain(raw)
+    found: Plan | tuple[Fault, ...] = chain_from_plain(raw) if chain else from_plain(raw)
     if isinstance(found, tuple):
-        faults += [Fault(fault.field, fault.message) for fault in found]
+        faults += found
         return None
     return found
 
@@ -312,7 +311,7 @@ def _completed(
 def _route(raw: object, plan: Plan | None, faults: list[Fault]) -> Route:
     if _empty(raw) or isinstance(plan, Chain):
         return USUAL_ROUTE
-    found: list[PlanFault] = []
+    found: list[Fault] = []
     read = Collector(_numbered(raw), "route", found)
     usual = USUAL_ROUTE
     route = Route(
@@ -323,7 +322,7 @@ def _route(raw: object, plan: Plan | None, faults: list[Fault]) -> Route:
         when=read.choice("when", WHENS, usual.when),
         way=read.choice("way", WAYS, usual.way),
     )
-    faults += [Fault(fault.field, fault.message) for fault in found]
+    faults += found
     if isinstance(plan, Layout) and route.start_row > len(plan.rows):
         faults.append(Fault("route.start_row", f"Start with a row from 1 to {len(plan.rows)}."))
     return route

@@ -9,13 +9,12 @@ import json
 from dataclasses import replace
 from typing import Final
 
-from models.intake.faults import Faults
+from models.intake.faults import Fault, Faults
 from models.intake.layouts.known import Acted, Known
 from models.intake.layouts.layout import Plan
 from models.intake.raw import Reader
 from models.layouts.document.chain_plain import MAX_REPEAT
 from models.layouts.engine import patterns
-from models.layouts.engine import rows as plain_rows
 from models.layouts.engine.chains import Chain, Stretch
 from models.layouts.engine.rows import Layout
 
@@ -82,7 +81,7 @@ def _rows_painted(plan: Layout, woven: dict[str, list[str]]) -> Layout | Faults:
     if not woven:
         return plan
     found = patterns.paint_all(plan, {name: item for item, names in woven.items() for name in names})
-    return Faults.of("paint_rings", found.message) if isinstance(found, plain_rows.Fault) else found
+    return Faults.of("paint_rings", found.message) if isinstance(found, Fault) else found
 
 
 def _chain_painted(plan: Chain, woven: dict[str, list[str]]) -> Chain | Faults:

@@ -10,7 +10,8 @@ from typing import Any
 from models.layouts.document.plain import Collector, attachment_to_plain, read_attachments
 from models.layouts.engine.chain_weaves import CHAINS
 from models.layouts.engine.chains import MAX_OFFSET, Chain, Stretch, chain_faults
-from models.layouts.engine.rows import MAX_RINGS, Fault
+from models.layouts.engine.rows import MAX_RINGS
+from models.trade.faults import Fault
 
 MAX_STRETCHES = 200
 MAX_REPEAT = 1_000

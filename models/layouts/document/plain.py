@@ -17,7 +17,6 @@ from models.layouts.engine.rows import (
     MAX_PLACES,
     MAX_RINGS,
     MAX_ROWS,
-    Fault,
     Layout,
     Row,
     repeated,
@@ -26,6 +25,7 @@ from models.layouts.engine.rows import (
     too_many_places,
 )
 from models.layouts.weaves.sheets import SHEETS
+from models.trade.faults import Fault
 from models.trade.vocabulary.pieces import HANGINGS
 
 MAX_STEP = 1_000_000

@@ -12,7 +12,8 @@ from models.layouts.engine.attach import Attachment
 from models.layouts.engine.chain_weaves import CHAINS, ChainWeave
 from models.layouts.engine.links import attach_all
 from models.layouts.engine.net import RING, Net
-from models.layouts.engine.rows import MAX_RINGS, Fault
+from models.layouts.engine.rows import MAX_RINGS
+from models.trade.faults import Fault
 
 MAX_OFFSET = 12
 

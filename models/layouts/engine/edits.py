@@ -9,7 +9,8 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from models.layouts.engine.nesting import end_of, nests, staggered, steps_per_ring, trimmed, without_end_gaps
-from models.layouts.engine.rows import GAP, Edge, Fault, Layout, Row, place_of
+from models.layouts.engine.rows import GAP, Edge, Layout, Row, place_of
+from models.trade.faults import Fault
 from models.trade.vocabulary import pieces
 
 

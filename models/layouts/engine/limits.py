@@ -14,8 +14,9 @@ from models.layouts.engine.chains import Chain, chain_net
 from models.layouts.engine.choose import chosen
 from models.layouts.engine.links import net_of
 from models.layouts.engine.net import Net
-from models.layouts.engine.rows import MAX_RINGS, Fault, Layout
+from models.layouts.engine.rows import MAX_RINGS, Layout
 from models.layouts.weaves.sheets import SHEETS
+from models.trade.faults import Fault
 
 MOST_LOOKED = 1_000_000
 """So many rings may be looked through for what hangs on a piece: the rings of each attachment's edge, added up."""

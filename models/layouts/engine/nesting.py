@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from models.layouts.engine.rows import EDGES, GAP, MAX_PLACES, MAX_RINGS, MAX_ROWS, Fault, Layout, Row, too_many_places
+from models.layouts.engine.rows import EDGES, GAP, MAX_PLACES, MAX_RINGS, MAX_ROWS, Layout, Row, too_many_places
 from models.layouts.weaves.sheets import SHEETS
+from models.trade.faults import Fault
 
 
 def steps_per_ring(weave: str) -> int:

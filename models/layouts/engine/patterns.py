@@ -11,8 +11,9 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from models.layouts.engine.edits import extent
 from models.layouts.engine.links import neighbour_places
 from models.layouts.engine.nesting import steps_per_ring
-from models.layouts.engine.rows import GAP, Fault, Layout, Row, place_of
+from models.layouts.engine.rows import GAP, Layout, Row, place_of
 from models.trade.breaks import go_on
+from models.trade.faults import Fault
 
 
 def each_ring(layout: Layout, choose: Callable[[int, int, str], str]) -> Layout:

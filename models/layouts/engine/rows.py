@@ -27,14 +27,6 @@ MAX_PLACES = 300_000
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
-    """What is wrong with something that was handed in: where ('rows.3'), and what would be right, in plain words."""
-
-    field: str
-    message: str
-
-
-@dataclass(frozen=True, slots=True)
 class Row:
     """One row: the step at which its first place stands, and the item at each place; GAP where no ring is."""
 

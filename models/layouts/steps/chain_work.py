@@ -12,12 +12,12 @@ from models.layouts.engine.chain_weaves import CHAINS
 from models.layouts.engine.chains import Chain, links_known
 from models.layouts.engine.items import Items
 from models.layouts.engine.net import Net
-from models.layouts.engine.rows import Fault
 from models.layouts.steps.closing import Closed, closed_faults, largest_closed, may_close, prepared
 from models.layouts.steps.route import Progress
 from models.layouts.steps.words import groups_of, number, rings
 from models.layouts.steps.work import OrderOfWork, Step, hung_steps, times
 from models.trade.breaks import go_on
+from models.trade.faults import Fault
 
 _LONGEST_CYCLE = 3
 _NOT_SURE = "Which rings link which is not certain, so only the first ring is sure to be closed."

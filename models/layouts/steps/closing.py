@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 from models.layouts.engine.items import Items
 from models.layouts.engine.net import FINDING, Net
-from models.layouts.engine.rows import Fault
 from models.layouts.steps.matching import largest_set
+from models.trade.faults import Fault
 
 BY_MATCHING = "The most possible, found exactly by matching."
 BY_SEARCH = "The most possible: it reaches the number that no set can exceed."

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from models.layouts.engine.attach import Attachment
 from models.layouts.engine.items import Items
 from models.layouts.engine.net import FINDING, Net
-from models.layouts.engine.rows import Fault, Layout
+from models.layouts.engine.rows import Layout
 from models.layouts.steps.closing import Prepared, closed_faults, largest_closed, prepared
 from models.layouts.steps.route import Leg, Progress, Route, RouteAct, closed_on_route, legs_of
 from models.layouts.steps.words import (
@@ -27,6 +27,7 @@ from models.layouts.steps.words import (
     way_of,
 )
 from models.trade.breaks import go_on
+from models.trade.faults import Fault
 from models.trade.vocabulary.pieces import TURNS
 
 

@@ -13,10 +13,11 @@ from models.layouts.engine.attach import Attachment, Selection
 from models.layouts.engine.chains import Chain, Stretch
 from models.layouts.engine.edits import drop_rings
 from models.layouts.engine.patterns import border, stripes
-from models.layouts.engine.rows import Fault, Layout
+from models.layouts.engine.rows import Layout
 from models.layouts.engine.shapes import fan, lozenge
 from models.layouts.steps.route import Route
 from models.layouts.weaves.sheets import EUROPEAN_4
+from models.trade.faults import Fault
 
 Items = Mapping[str, int]
 EDGE, FIELD, RING = "bronze-c226 1.0 3.6", "aluminium-5356 1.0 3.6 leaf green", "bronze-c226 1.6 6.5"

@@ -25,7 +25,6 @@ from models.layouts.engine import edits
 from models.layouts.engine.limits import not_at_hand
 from models.layouts.engine.nesting import trimmed
 from models.layouts.engine.net import HUB, RING
-from models.layouts.engine.rows import Fault as PlanFault
 from models.layouts.engine.rows import Layout, ring_name
 from models.queries.designs.editor_action import BEGUN, EditorAction, state_of
 from models.queries.designs.layout import LayoutFacts, layout_facts, work_out_draft
@@ -161,7 +160,7 @@ class _ButtonPress(EditorAction):
         )
         names = list(dict.fromkeys(ring_name(row, place) for row, place in places))
         made = edits.drop_rings(draft.plan, names)
-        if isinstance(made, PlanFault):
+        if isinstance(made, Fault):
             self.wrong(Faults.of("rows", made.message))
             return
         many = len(names)

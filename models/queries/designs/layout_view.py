@@ -9,12 +9,13 @@ from sqlmodel import Session
 from models.intake.designs.design import DesignDraft
 from models.intake.layouts.layout import LayoutDraft
 from models.layouts.engine.piece import Worked
-from models.layouts.engine.rows import Fault, Layout
+from models.layouts.engine.rows import Layout
 from models.layouts.steps.chain_work import chain_work
 from models.layouts.steps.work import OrderOfWork, order_of_work
 from models.queries.costing.costing import CostView, cost_of_draft
 from models.queries.designs.layout import LayoutFacts, laid_out, layout_facts, work_out_draft
 from models.queries.designs.short_names import short_names
+from models.trade.faults import Fault
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,6 @@ from models.layouts.engine.chain_weaves import BOX, BYZANTINE, CHAINS, FULL_6, H
 from models.layouts.engine.chains import Chain, Stretch, chain_faults, chain_net, graduated, links_known, unit_formula
 from models.layouts.engine.items import Item, items_of
 from models.layouts.engine.piece import MOST_CHAIN_DRAWN, draw_chain, work_out_chain
-from models.layouts.engine.rows import Fault
 from models.layouts.places.chain import DRAWN, place_chain
 from models.layouts.places.chain_sizes import (
     PULLED,
@@ -30,6 +29,7 @@ from models.layouts.places.chain_sizes import (
 )
 from models.layouts.places.sheet import Unplaced
 from models.layouts.places.sizes import MEASURE, SWATCH
+from models.trade.faults import Fault
 from models.trade.rings import RingSize
 from models.trade.weaves import WEAVES
 from tests.layouts.layouts import ITEMS, SIZE

@@ -24,9 +24,10 @@ from models.layouts.engine.edits import (
 from models.layouts.engine.links import net_of
 from models.layouts.engine.nesting import nests
 from models.layouts.engine.patterns import along_rows, border, checks, fill, paint, recolour, stripes
-from models.layouts.engine.rows import EDGES, GAP, Edge, Fault, Layout, Row
+from models.layouts.engine.rows import EDGES, GAP, Edge, Layout, Row
 from models.layouts.engine.shapes import disc, lozenge
 from models.layouts.weaves.sheets import EUROPEAN_4, EUROPEAN_6
+from models.trade.faults import Fault
 from tests.layouts.layouts import rect, rows_of, sheet
 
 
