@@ -14,7 +14,7 @@ from models.intake.designs.design import DesignDraft
 from models.intake.designs.kit import KitDraft, KitRequest
 from models.intake.layouts.layout import LayoutDraft
 from models.intake.layouts.swatch import read_swatch
-from models.layouts.document.plain import to_plain
+from models.layouts.document.model import document_of
 from models.layouts.engine.rows import Layout
 from models.layouts.engine.shapes import lozenge
 from models.operations.designs.design import add_design
@@ -41,7 +41,7 @@ def lozenge_of(ring: int, wire: int, *, start_row: int = 6) -> LayoutDraft:
     rows = Layout("european-4-in-1", lozenge("european-4-in-1", 6, f"i{ring}").rows)
     return read(
         {
-            **to_plain(rows),
+            **document_of(rows).written(),
             "attachments": [
                 {"name": "bail ring", "kind": "hang", "ring": f"i{ring}", "on": {"where": "first row"}},
                 {"name": "wire", "kind": "bail", "finding": f"i{wire}", "on": {"where": "attachment", "of": "bail ring"}},

@@ -14,7 +14,7 @@ import pytest
 
 from models.database import Store
 from models.intake.designs.design import DesignDraft
-from models.layouts.document.plain import to_plain
+from models.layouts.document.model import document_of
 from models.layouts.engine.rows import Layout
 from models.layouts.engine.shapes import lozenge
 from models.layouts.weaves.sheets import EUROPEAN_4
@@ -28,7 +28,7 @@ from tests.laid import read, stock_two
 def test_a_lozenge_closes_one_colour_of_a_chequered_board(store: Store, k: int) -> None:
     with store.writing() as session:
         ring, _ = stock_two(session)
-        rows = to_plain(Layout(EUROPEAN_4, lozenge(EUROPEAN_4, k, f"i{ring}").rows))
+        rows = document_of(Layout(EUROPEAN_4, lozenge(EUROPEAN_4, k, f"i{ring}").rows)).written()
         design = add_design(session, DesignDraft("Board", layout=read({**rows, "route": {"start_row": k}})))
         single, _ = order_view(session, design, {})
         adding, _ = order_view(session, design, {"method": "adding closed rings"})
@@ -47,7 +47,7 @@ def test_a_lozenge_closes_one_colour_of_a_chequered_board(store: Store, k: int) 
 def test_the_labour_of_a_lozenge_is_what_its_way_leaves_open(store: Store) -> None:
     with store.writing() as session:
         ring, _ = stock_two(session)
-        rows = to_plain(Layout(EUROPEAN_4, lozenge(EUROPEAN_4, 6, f"i{ring}").rows))
+        rows = document_of(Layout(EUROPEAN_4, lozenge(EUROPEAN_4, 6, f"i{ring}").rows)).written()
         route = {"start_row": 6, "method": "adding closed rings"}
         design = add_design(session, DesignDraft("Board", layout=read({**rows, "route": route})))
         counts = cost_of_design(session, design).cost.counts

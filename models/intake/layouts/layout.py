@@ -1,7 +1,7 @@
 """A piece laid out as it is handed in: rows or a chain, what each key of them is, and the maker's way through it.
 
 The same reading takes a JSON body and a form: a form may send its lists as JSON text. Not here: writing a layout out
-(`layout_plain`), the parts that follow from one (`layout_parts`), whether an item exists (where the database is).
+(`plain`), the parts that follow from one (`parts`), whether an item exists (where the database is).
 """
 
 from __future__ import annotations
@@ -16,8 +16,8 @@ from typing import Any, NoReturn
 from models.intake.costing.part import COUNTED_KINDS, PartDraft, read_part
 from models.intake.faults import Fault, Faults
 from models.intake.raw import Raw, Reader
-from models.layouts.document.chain_plain import chain_from_plain
-from models.layouts.document.plain import MAX_KEY, Collector, from_plain
+from models.layouts.document.collector import MAX_KEY, Collector
+from models.layouts.document.model import read_chain, read_sheet
 from models.layouts.engine.chain_weaves import CHAINS
 from models.layouts.engine.chains import Chain, chain_net
 from models.layouts.engine.limits import too_large
@@ -231,7 +231,7 @@ def _plan(told: Mapping[str, object], faults: list[Fault]) -> Plan | None:
     raw = {name: _numbered(value, name) for name, value in told.items()}
     if chain and isinstance(raw.get("closed"), str):
         raw["closed"] = str(raw["closed"]).strip().lower() in {"yes", "true", "on", "1"}
-    found: Plan | tuple[Fault, ...] = chain_from_plain(raw) if chain else from_plain(raw)
+    found: Plan | tuple[Fault, ...] = read_chain(raw) if chain else read_sheet(raw)
     if isinstance(found, tuple):
         faults += found
         return None

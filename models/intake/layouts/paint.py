@@ -13,7 +13,7 @@ from models.intake.faults import Fault, Faults
 from models.intake.layouts.known import Acted, Known
 from models.intake.layouts.layout import Plan
 from models.intake.raw import Reader
-from models.layouts.document.chain_plain import MAX_REPEAT
+from models.layouts.document.model import MAX_REPEAT
 from models.layouts.engine import patterns
 from models.layouts.engine.chains import Chain, Stretch
 from models.layouts.engine.rows import Layout

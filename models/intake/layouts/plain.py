@@ -1,56 +1,43 @@
-"""Layouts written out: as plain values that read back the same, and as the text that a revision keeps.
+"""Layouts written out: as plain values that read back the same, and as the texts that a revision keeps.
 
-Reading what people hand in is in `layout`.
+Reading what people hand in is in `layout`, rows and chains by themselves are in models/layouts/document.
 """
 
 from __future__ import annotations
 
 import json
-from dataclasses import asdict
 from decimal import Decimal
-from typing import Any, Final
+from typing import Annotated, Any, Final, Literal
+
+from pydantic import InstanceOf, PlainSerializer
 
 from models.intake.costing.part import read_part
-from models.intake.layouts.layout import LayoutDraft, PaletteEntry, Plan
+from models.intake.layouts.layout import LayoutDraft, PaletteEntry
 from models.intake.raw import Reader
 from models.kept import KeptDocument
-from models.layouts.document.chain_plain import chain_from_plain, chain_to_plain
-from models.layouts.document.plain import from_plain, to_plain
+from models.layouts.document.model import (
+    FORMAT,
+    ChainDocument,
+    PlanDocument,
+    SheetDocument,
+    document_of,
+    read_chain,
+    read_sheet,
+)
 from models.layouts.engine.rows import Layout
 from models.layouts.steps.route import Route
 from models.trade.measures import exact_text
 
 Plain = dict[str, Any]
 
-KEPT_PLAN: Final[KeptDocument[Plain]] = KeptDocument(Plain)
+KEPT_PLAN: Final[KeptDocument[Plain]] = KeptDocument(Plain, number=FORMAT)
 """Rows or a chain as a revision keeps them: plain values, which are read with the same distrust as those of a file."""
 KEPT_PALETTE: Final[KeptDocument[list[Plain]]] = KeptDocument(list[Plain])
 KEPT_ROUTE: Final[KeptDocument[Route]] = KeptDocument(Route)
 KEPT_CLOSED: Final[KeptDocument[tuple[str, ...]]] = KeptDocument(tuple[str, ...])
 
 
-def layout_to_plain(draft: LayoutDraft) -> Plain:
-    """A layout as plain values; `read_layout` gives the equal layout back."""
-    return {
-        "kind": draft.kind,
-        **plan_to_plain(draft.plan),
-        "palette": [entry_to_plain(entry) for entry in draft.palette],
-        "route": route_to_plain(draft.route),
-        "closed_beforehand": None if draft.closed is None else list(draft.closed),
-    }
-
-
-def plan_to_plain(plan: Plan) -> Plain:
-    """Rows or a chain as plain values."""
-    return to_plain(plan) if isinstance(plan, Layout) else chain_to_plain(plan)
-
-
-def route_to_plain(route: Route) -> Plain:
-    """The maker's way as plain values."""
-    return asdict(route)
-
-
-def entry_to_plain(entry: PaletteEntry) -> Plain:
+def _written_entry(entry: PaletteEntry) -> Plain:
     """One entry of a palette with what is said of it, sizes as exact text with their unit."""
     thing = entry.thing
     told: Plain = {
@@ -71,11 +58,42 @@ def entry_to_plain(entry: PaletteEntry) -> Plain:
     return {name: value for name, value in told.items() if value not in (None, "")}
 
 
+class _Laid(PlanDocument):
+    """What a piece keeps beside its plan: what its keys are, the maker's way, and what is closed beforehand."""
+
+    palette: tuple[Annotated[InstanceOf[PaletteEntry], PlainSerializer(_written_entry)], ...]
+    route: Route
+    closed_beforehand: tuple[str, ...] | None
+
+
+class _LaidSheet(_Laid, SheetDocument):
+    """A piece of rows with all that is handed in beside them."""
+
+    kind: Literal["sheet"] = "sheet"
+
+
+class _LaidChain(_Laid, ChainDocument):
+    """A length of chain with all that is handed in beside it."""
+
+    kind: Literal["chain"] = "chain"
+
+
+def layout_to_plain(draft: LayoutDraft) -> Plain:
+    """A layout as plain values; `read_layout` gives the equal layout back."""
+    model = _LaidSheet if isinstance(draft.plan, Layout) else _LaidChain
+    plan = dict(document_of(draft.plan))
+    document = model(**plan, palette=draft.palette, route=draft.route, closed_beforehand=draft.closed)
+    return document.written()
+
+
 def stored_texts(draft: LayoutDraft) -> tuple[str, str, str, str | None]:
     """The texts that a revision keeps: plan, palette, route, and the rings closed beforehand."""
+    plan = layout_to_plain(draft)
+    # The envelope says the format.
+    palette, *_beside = (plan.pop(name) for name in ("palette", "route", "closed_beforehand", "kind", "format"))
     return (
-        KEPT_PLAN.text(plan_to_plain(draft.plan)),
-        KEPT_PALETTE.text([entry_to_plain(entry) for entry in draft.palette]),
+        KEPT_PLAN.text(plan),
+        KEPT_PALETTE.text(palette),
         KEPT_ROUTE.text(draft.route),
         None if draft.closed is None else KEPT_CLOSED.text(draft.closed),
     )
@@ -84,7 +102,7 @@ def stored_texts(draft: LayoutDraft) -> tuple[str, str, str, str | None]:
 def from_stored(kind: str, plan: str, palette: str, route: str, closed: str | None) -> LayoutDraft:
     """The layout that a revision keeps. Raises: ValueError for texts that nobody could have kept."""
     told = KEPT_PLAN.read(plan)
-    found = chain_from_plain(told) if kind == "chain" else from_plain(told)
+    found = read_chain(told) if kind == "chain" else read_sheet(told)
     if isinstance(found, tuple):
         raise ValueError(f"a kept layout cannot be read: {found[0].field}: {found[0].message}")
     return LayoutDraft(

@@ -14,7 +14,7 @@ from models.intake.layouts.known import Acted, Known
 from models.intake.layouts.layout import Plan
 from models.intake.layouts.row_text import read_rings, rings_in_words
 from models.intake.raw import Raw, Reader
-from models.layouts.document.plain import MAX_STEP
+from models.layouts.document.model import MAX_STEP
 from models.layouts.engine.chains import Chain, Stretch, chain_faults
 from models.layouts.engine.nesting import faults_of
 from models.layouts.engine.rows import MAX_PLACES, MAX_RINGS, MAX_ROWS, Layout, Row, too_many_places

@@ -181,6 +181,16 @@ def test_a_layout_reads_back_from_what_it_is_written_out_as(raw: dict[str, Any])
 
 
 @given(raw_layouts())
+@settings(max_examples=budget(20), deadline=None)
+def test_a_revision_kept_before_formats_had_numbers_reads_the_same(raw: dict[str, Any]) -> None:
+    draft = read(raw)
+    plan, *rest = stored_texts(draft)
+    older = plan.replace('"format":1,', "", 1)
+    assert older != plan
+    assert from_stored(draft.kind, older, *rest) == draft
+
+
+@given(raw_layouts())
 @settings(max_examples=budget(60), deadline=None)
 def test_the_parts_of_rows_add_up_to_the_rings_and_findings_of_the_piece(raw: dict[str, Any]) -> None:
     draft = read(raw)

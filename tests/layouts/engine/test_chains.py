@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from models.layouts.document.chain_plain import chain_from_plain, chain_to_plain
+from models.layouts.document.model import document_of, read_chain
 from models.layouts.engine.attach import Attachment, Selection
 from models.layouts.engine.chain_weaves import BOX, BYZANTINE, CHAINS, FULL_6, HALF_3, HALF_4, ONE, ROPE, SPIRAL, TWO
 from models.layouts.engine.chains import Chain, Stretch, chain_faults, chain_net, graduated, links_known, unit_formula
@@ -145,14 +145,14 @@ def test_a_chain_that_cannot_be_worked_out_says_why(chain: Chain, field: str) ->
 
 @given(chains)
 def test_a_chain_survives_plain_values(chain: Chain) -> None:
-    assert chain_from_plain(json.loads(json.dumps(chain_to_plain(chain)))) == chain
+    assert read_chain(json.loads(json.dumps(document_of(chain).written()))) == chain
     own = Chain(
         HALF_4,
         (Stretch(30, ("a",)),),
         own_links=(1, 2, 3),
         attachments=(Attachment("c", "clasp", Selection("row ends"), finding="f"),),
     )
-    assert chain_from_plain(chain_to_plain(own)) == own
+    assert read_chain(document_of(own).written()) == own
 
 
 @pytest.mark.parametrize(
@@ -168,7 +168,7 @@ def test_a_chain_survives_plain_values(chain: Chain) -> None:
     ],
 )
 def test_plain_values_that_are_no_chain_are_faults(raw: object, field: str) -> None:
-    faults = chain_from_plain(raw)
+    faults = read_chain(raw)
     assert isinstance(faults, tuple)
     assert all(isinstance(each, Fault) for each in faults)
     assert field in [each.field for each in faults]

@@ -7,7 +7,7 @@ from itertools import combinations
 
 import pytest
 
-from models.layouts.document.plain import from_plain, to_plain
+from models.layouts.document.model import document_of, read_sheet
 from models.layouts.engine.items import Item, items_of
 from models.layouts.engine.limits import woven_rings
 from models.layouts.engine.links import count_links, net_of
@@ -130,4 +130,4 @@ def test_it_is_drawn_without_a_word_and_every_ring_comes_on_once(weave: SheetWea
 
 
 def test_a_piece_of_it_reads_back(weave: SheetWeave) -> None:
-    assert from_plain(to_plain(laid(weave))) == laid(weave)
+    assert read_sheet(document_of(laid(weave)).written()) == laid(weave)

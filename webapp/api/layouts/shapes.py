@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 from pydantic import AliasChoices, BeforeValidator, Field, ValidationInfo
 
 from models.intake.layouts.layout import LayoutDraft
-from models.intake.layouts.plain import plan_to_plain
+from models.layouts.document.model import document_of
 from models.layouts.engine.attach import KINDS, WHERES
 from models.layouts.engine.chain_weaves import CHAINS
 from models.layouts.engine.rows import EDGES, Layout
@@ -224,7 +224,7 @@ class SizeOut(AnswerModel):
 
 def layout_out(draft: LayoutDraft, currency: str) -> SheetOut | ChainOut:
     """A layout as the API sends it; it can be sent back as it is."""
-    plan = plan_to_plain(draft.plan)
+    plan = document_of(draft.plan).written()
     if isinstance(draft.plan, Layout):
         return filled(SheetOut, draft, plan=plan, currency=currency)
     return filled(ChainOut, draft, plan=plan, currency=currency)

@@ -1,15 +1,21 @@
-"""Layouts as plain values for files, forms and JSON, and back: strings, whole numbers, lists and dictionaries only.
+"""Rows and chains as documents: how they are kept in a database, sent to a page or a program, and read back.
 
-What comes in is not trusted: anything that is not understood comes back as a fault with its place. Not here: how pages
-name things.
+A document is written by its model, with the number of its format; one without a number is of the first. What comes in
+is not trusted: whatever is not understood comes back as a fault with its place. Not here: a piece's palette and route
+(models/intake/layouts/plain), how pages name things.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from typing import Any, TypeVar
+from collections.abc import Sequence
+from typing import Annotated, Any, Final
 
+from pydantic import BaseModel, ConfigDict, PlainSerializer
+
+from models.layouts.document.collector import MAX_KEY, Collector
 from models.layouts.engine.attach import KINDS, MAX_EACH, WHERES, Attachment, Selection
+from models.layouts.engine.chain_weaves import CHAINS
+from models.layouts.engine.chains import MAX_OFFSET, Chain, Stretch, chain_faults
 from models.layouts.engine.nesting import faults_of
 from models.layouts.engine.rows import (
     EDGES,
@@ -17,6 +23,7 @@ from models.layouts.engine.rows import (
     MAX_PLACES,
     MAX_RINGS,
     MAX_ROWS,
+    Edge,
     Layout,
     Row,
     repeated,
@@ -28,138 +35,102 @@ from models.layouts.weaves.sheets import SHEETS
 from models.trade.faults import Fault
 from models.trade.vocabulary.pieces import HANGINGS
 
+FORMAT: Final = 1
+"""Counted up when a document can no longer be read as it was before; `read_…` then says how the older one reads."""
+
 MAX_STEP = 1_000_000
-MAX_KEY = 64
 MAX_ATTACHMENTS = 200
-T = TypeVar("T")
+MAX_STRETCHES = 200
+MAX_REPEAT = 1_000
 
 
-def to_plain(layout: Layout) -> dict[str, Any]:
-    """Return a layout as plain values; `from_plain` gives the equal layout back."""
-    return {
-        "weave": layout.weave,
-        "up": layout.up,
-        "connector": layout.connector,
-        "rows": [
-            {"start": row.start, "runs": [[item, count] for item, count in runs(row.items)]} for row in layout.rows
-        ],
-        "attachments": [attachment_to_plain(each) for each in layout.attachments],
-    }
+def _written_row(row: Row) -> dict[str, Any]:
+    return {"start": row.start, "runs": [[item, count] for item, count in runs(row.items)]}
 
 
-def attachment_to_plain(attachment: Attachment) -> dict[str, Any]:
-    """Return an attachment as plain values."""
-    on = attachment.on
-    return {
-        "name": attachment.name,
-        "kind": attachment.kind,
-        "ring": attachment.ring,
-        "finding": attachment.finding,
-        "each": attachment.each,
-        "on": {
-            "where": on.where,
-            "item": on.item,
-            "every": on.every,
-            "skip": on.skip,
-            "rows": list(on.rows) if on.rows else None,
-            "of": on.of,
-            "rings": list(on.rings),
-        },
-    }
+class PlanDocument(BaseModel):
+    """What rows and chains have in common as documents."""
+
+    model_config = ConfigDict(frozen=True, from_attributes=True)
+
+    format: int = FORMAT
+    weave: str
+    attachments: tuple[Attachment, ...] = ()
+
+    def written(self) -> dict[str, Any]:
+        """Return strings, whole numbers, lists and dictionaries only; `read_sheet` or `read_chain` reads them back."""
+        return self.model_dump(mode="json")
 
 
-class Collector:
-    """Reads plain values of a mapping and gathers what is wrong with them."""
+class SheetDocument(PlanDocument):
+    """A piece of rows; a row is written as its start and runs of items."""
 
-    def __init__(self, raw: Any, place: str, faults: list[Fault]) -> None:
-        self.place = f"{place}." if place else ""
-        self.faults = faults
-        self.raw: Mapping[str, Any] = raw if isinstance(raw, Mapping) else {}
-        if not isinstance(raw, Mapping):
-            self.fault("", "This must be a group of named values.")
-
-    def fault(self, field: str, message: str) -> None:
-        """Note one fault at a field."""
-        self.faults.append(Fault((self.place + field).strip(".") or "layout", message))
-
-    def text(self, field: str, default: str = "", longest: int = MAX_KEY) -> str:
-        """Return a text, or the default when it is missing."""
-        value = self.raw.get(field)
-        if value is None:
-            return default
-        if not isinstance(value, str) or len(value) > longest:
-            self.fault(field, f"This must be a text of up to {longest} characters.")
-            return default
-        return value
-
-    def number(self, field: str, default: int, least: int, most: int) -> int:
-        """Return a whole number within its limits, or the default when it is missing."""
-        value = self.raw.get(field)
-        if value is None:
-            return default
-        if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= most:
-            self.fault(field, f"This must be a whole number from {least:,} to {most:,}.")
-            return default
-        return value
-
-    def choice(self, field: str, choices: Sequence[T], default: T) -> T:
-        """Return one of the choices, or the default when it is missing."""
-        value = self.raw.get(field)
-        if value is None:
-            return default
-        if value not in choices:
-            self.fault(field, "Choose one of: " + ", ".join(str(each) for each in choices) + ".")
-            return default
-        return choices[choices.index(value)]
-
-    def sequence(self, field: str, most: int) -> Sequence[Any]:
-        """Return a list of up to so many values; an empty one when it is missing."""
-        value = self.raw.get(field)
-        if value is None:
-            return ()
-        if isinstance(value, str) or not isinstance(value, Sequence) or len(value) > most:
-            self.fault(field, f"This must be a list of up to {most:,} entries.")
-            return ()
-        return value
-
-    def texts(self, field: str, most: int) -> tuple[str, ...]:
-        """Return a list of texts."""
-        found = self.sequence(field, most)
-        if any(not isinstance(each, str) or len(each) > MAX_KEY for each in found):
-            self.fault(field, f"Each entry must be a text of up to {MAX_KEY} characters.")
-            return ()
-        return tuple(found)
-
-    def each(self, field: str, most: int, read: Callable[[Any, str], T]) -> tuple[T, ...]:
-        """Read every entry of a list with its place, counted from 1."""
-        return tuple(
-            read(value, f"{self.place}{field}.{number}") for number, value in enumerate(self.sequence(field, most), 1)
-        )
+    up: Edge = "first row"
+    connector: str = ""
+    rows: tuple[Annotated[Row, PlainSerializer(_written_row)], ...]
 
 
-def from_plain(raw: Any) -> Layout | tuple[Fault, ...]:
+class ChainDocument(PlanDocument):
+    """A length of chain."""
+
+    stretches: tuple[Stretch, ...]
+    closed: bool = False
+    own_links: tuple[int, ...] = ()
+
+
+def document_of(plan: Layout | Chain) -> SheetDocument | ChainDocument:
+    """Return rows or a chain as a document of the format of today."""
+    model = SheetDocument if isinstance(plan, Layout) else ChainDocument
+    return model.model_validate(plan)
+
+
+def read_sheet(raw: Any) -> Layout | tuple[Fault, ...]:
     """Return the layout that plain values describe, or every fault in them.
 
     A row is given by `runs` ([["bronze", 5], ["green", 1]]), by `items` ring by ring, or by `rings` with `item` or
     `repeat`. "" as an item is a place without a ring.
     """
     faults: list[Fault] = []
-    read = Collector(raw, "", faults)
-    weave = read.choice("weave", tuple(SHEETS), "european-4-in-1")
+    read = _opened(raw, faults)
     layout = Layout(
-        weave=weave,
+        weave=read.choice("weave", tuple(SHEETS), "european-4-in-1"),
         rows=_rows(read, faults),
-        attachments=read_attachments(read, faults),
+        attachments=_attachments(read, faults),
         up=read.choice("up", EDGES, "first row"),
         connector=read.text("connector"),
     )
-    if not faults:
-        faults += faults_of(layout)
-    return tuple(faults) if faults else layout
+    return tuple(faults or faults_of(layout)) or layout
 
 
-def read_attachments(read: Collector, faults: list[Fault]) -> tuple[Attachment, ...]:
-    """Return what hangs on a piece from its plain values."""
+def read_chain(raw: Any) -> Chain | tuple[Fault, ...]:
+    """Return the chain that plain values describe, or every fault in them."""
+    faults: list[Fault] = []
+    read = _opened(raw, faults)
+    closed = read.raw.get("closed", False)
+    if not isinstance(closed, bool):
+        read.fault("closed", "Say true for a closed loop, false for an open chain.")
+        closed = False
+    chain = Chain(
+        weave=read.choice("weave", tuple(CHAINS), "chain-1-in-1"),
+        stretches=read.each("stretches", MAX_STRETCHES, lambda value, place: _stretch(value, place, faults)),
+        closed=closed,
+        attachments=_attachments(read, faults),
+        own_links=read.each("own_links", MAX_OFFSET, lambda value, place: _offset(value, place, faults)),
+    )
+    return tuple(faults or chain_faults(chain)) or chain
+
+
+def _opened(raw: Any, faults: list[Fault]) -> Collector:
+    """Return a reader of a document; one of a newer format than this program writes is a fault."""
+    read = Collector(raw, "", faults)
+    number = read.raw.get("format")
+    if isinstance(number, int) and number > FORMAT:
+        read.fault("format", f"This layout is of format {number}, and those up to {FORMAT} are read here.")
+    return read
+
+
+def _attachments(read: Collector, faults: list[Fault]) -> tuple[Attachment, ...]:
+    """Read what hangs on a piece."""
     found = read.each("attachments", MAX_ATTACHMENTS, lambda value, place: _attachment(value, place, faults))
     faults += _attachment_faults(found)
     return found
@@ -218,7 +189,7 @@ def _run(raw: Any, place: str, faults: list[Fault]) -> tuple[str, int]:
     return GAP, 0
 
 
-def attachment_from_plain(raw: Any, place: str = "attachment") -> Attachment | tuple[Fault, ...]:
+def read_attachment(raw: Any, place: str = "attachment") -> Attachment | tuple[Fault, ...]:
     """Return the attachment that plain values describe, or every fault in them."""
     faults: list[Fault] = []
     found = _attachment(raw, place, faults)
@@ -272,3 +243,15 @@ def _attachment_faults(attachments: Sequence[Attachment]) -> list[Fault]:
             found.append(Fault(f"{place}.on.of", "Name an attachment that stands before this one."))
         earlier.add(each.name)
     return found
+
+
+def _stretch(raw: Any, place: str, faults: list[Fault]) -> Stretch:
+    read = Collector(raw, place, faults)
+    return Stretch(read.number("units", 0, 1, MAX_RINGS), read.texts("repeat", MAX_REPEAT))
+
+
+def _offset(raw: Any, place: str, faults: list[Fault]) -> int:
+    if isinstance(raw, int) and not isinstance(raw, bool) and 1 <= raw <= MAX_OFFSET:
+        return raw
+    faults.append(Fault(place, f"Each ring links rings from 1 to {MAX_OFFSET} further on."))
+    return 1
