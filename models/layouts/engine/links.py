@@ -68,7 +68,7 @@ def _name_edges(net: Net, layout: Layout, ids: Sequence[Sequence[int]]) -> None:
 
 def _outline(net: Net, layout: Layout, ids: Sequence[Sequence[int]]) -> list[int]:
     """Return the rings with a bare side: at the end of an unbroken run, or with none linked above or none below."""
-    weave = SHEETS[layout.weave]
+    is_bare = SHEETS[layout.weave].is_bare
     found: list[int] = []
     for row in ids:
         go_on()
@@ -79,7 +79,7 @@ def _outline(net: Net, layout: Layout, ids: Sequence[Sequence[int]]) -> list[int
             if place in (0, last) or row[place - 1] < 0 or row[place + 1] < 0:
                 found.append(index)
                 continue
-            if weave.is_bare(net, layout, index):
+            if is_bare(net, layout, index):
                 found.append(index)
     return found
 

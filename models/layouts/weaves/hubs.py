@@ -32,9 +32,9 @@ class HubWeave(SheetWeave):
     joined: ClassVar[bool] = True
 
     @property
-    def letters(self) -> str:
+    def letters(self) -> tuple[str, ...]:
         """Return what the names of the rings at one place end in: nothing where there is one ring only."""
-        return "ab" if self.rings == 2 else ""
+        return ("a", "b") if self.rings == 2 else ("",)
 
     @property
     def neighbours(self) -> int:
@@ -65,17 +65,19 @@ class HubWeave(SheetWeave):
             return -1
         name, step = ring_name(number, place), row.start + self.steps_per_ring * place
         first = len(net)
-        for letter in self.letters or ("",):
+        for letter in self.letters:
             net.add(f"{name}{letter}", item, HUB, row=number, place=place, step=step)
         return first
 
     def _join(self, net: Net, a: int, b: int, item: str) -> None:
         """Add the connectors between the places whose first rings are a and b."""
-        one, other = (ring_name(net.rows[hub], net.places[hub]) for hub in (a, b))
-        for letter in self.letters or ("",):
-            name = f"{one}-{other}{letter}"
-            ring = net.add(name, item, CONNECTOR, row=net.rows[a], place=net.places[a], step=net.steps[a])
-            for hub in (*range(a, a + self.rings), *range(b, b + self.rings)):
+        letters = self.letters
+        name = f"{net.names[a].removesuffix(letters[0])}-{net.names[b].removesuffix(letters[0])}"
+        row, place, step = net.rows[a], net.places[a], net.steps[a]
+        hubs_of_both = (*range(a, a + self.rings), *range(b, b + self.rings))
+        for letter in letters:
+            ring = net.add(f"{name}{letter}", item, CONNECTOR, row=row, place=place, step=step)
+            for hub in hubs_of_both:
                 net.link(ring, hub)
 
     def is_bare(self, net: Net, layout: Layout, index: int) -> bool:
