@@ -29,9 +29,9 @@ _TOUCH = 0.998
 """The least distance of two centre lines that counts as clear, in wires: a hair under touching."""
 
 _MOST_HOSTS = 6
-_MOST_TRIED = 8_000
-_MOST_AGAIN = 3_000
-_MOST_SEATS = 2_000
+_MOST_TRIED = 12_000
+_MOST_AGAIN = 4_000
+_MOST_SEATS = 3_000
 """How many trial places a whole piece may take, how often found ones are tried again, and for how many rings, so that a
 drawing never waits long for its fringe: the rings beyond stand in tags."""
 
