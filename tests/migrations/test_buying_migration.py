@@ -72,8 +72,8 @@ def test_an_older_shop_can_buy_and_its_prices_are_kept(shop: Store) -> None:
     go(shop, "head")
     with shop.reading() as session:
         supplier = session.exec(select(Supplier)).one()
-        assert (supplier.name, supplier.lead_days, supplier.postage_micros) == ("Older supplier", 4, 0)
-        assert (supplier.free_from_micros, supplier.minimum_micros, supplier.exchange_rate) == (None, 0, Decimal(1))
+        assert (supplier.name, supplier.lead_days, supplier.postage) == ("Older supplier", 4, 0)
+        assert (supplier.free_from, supplier.minimum, supplier.exchange_rate) == (None, 0, Decimal(1))
         offers = session.exec(select(Offer).order_by(col(Offer.id))).all()
         assert [(offer.current, offer.standing, offer.lead_days) for offer in offers] == [
             (True, True, None),
