@@ -12,7 +12,6 @@ from time import perf_counter
 import pytest
 from sqlmodel import Session, select
 
-import webapp.pages.designs.designs as room
 from models.database import Store
 from models.operations.figures import refresh_figures, stale_figures
 from models.operations.shop.shop import found_shop
@@ -22,6 +21,7 @@ from models.tables import DesignFigure, Item, Offer, PriceFigure
 from tests.shops import a_design, a_listed_price, a_part, a_ring, an_outlet, counted
 from tests.web.conftest import Client
 from webapp.app import create_app, freeze_start
+from webapp.pages.designs import designs as room
 from webapp.settings import Settings
 
 DESIGNS = 300
