@@ -78,7 +78,9 @@ def tidy(value: object, example: str, shape: NumberShape = PLAIN) -> str:
         raise Unreadable(f"This is too long to be one value. Type something like {example}.")
     for sign, known in shape.own:
         value = value.replace(sign, known)
-    text = "".join(_plain(character) for character in _VULGAR.sub(" ", value)).translate(_SAME)
+    if not value.isascii():
+        value = "".join(_plain(character) for character in _VULGAR.sub(" ", value))
+    text = value.translate(_SAME)
     text = " ".join(text.replace("''", '"').split())
     if not text:
         raise Unreadable(f"Nothing was typed. Type something like {example}.")
