@@ -11,7 +11,7 @@ from sqlmodel import Session, col, select
 
 from models.tables import Reservation
 
-Bag = tuple[int, str]
+BagKey = tuple[int, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,8 +47,8 @@ class Reservations:
 
     def __init__(self, session: Session) -> None:
         self.session = session
-        self._rows: dict[Holder, dict[Bag, Reservation]] = {}
-        self._milli: dict[Holder, dict[Bag, int]] = {}
+        self._rows: dict[Holder, dict[BagKey, Reservation]] = {}
+        self._milli: dict[Holder, dict[BagKey, int]] = {}
 
     def add(self, hold: Hold) -> None:
         """Reserve more for a holder."""
@@ -68,7 +68,7 @@ class Reservations:
             for bag, milli in held.items():
                 self._write(holder, bag, milli)
 
-    def _write(self, holder: Holder, bag: Bag, milli: int) -> None:
+    def _write(self, holder: Holder, bag: BagKey, milli: int) -> None:
         row = self._rows[holder].get(bag)
         if milli:
             row = row or Reservation(holder_kind=holder.kind, holder_id=holder.id, lot_id=bag[0], place=bag[1])
@@ -77,7 +77,7 @@ class Reservations:
         elif row is not None:
             self.session.delete(row)
 
-    def _held(self, holder: Holder) -> dict[Bag, int]:
+    def _held(self, holder: Holder) -> dict[BagKey, int]:
         """What is reserved for a holder so far, by bag."""
         if holder not in self._milli:
             self._rows[holder] = _rows_of(self.session, holder)
@@ -85,7 +85,7 @@ class Reservations:
         return self._milli[holder]
 
 
-def _rows_of(session: Session, holder: Holder) -> dict[Bag, Reservation]:
+def _rows_of(session: Session, holder: Holder) -> dict[BagKey, Reservation]:
     rows = session.exec(
         select(Reservation)
         .where(Reservation.holder_kind == holder.kind, Reservation.holder_id == holder.id)
