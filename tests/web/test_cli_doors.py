@@ -161,7 +161,11 @@ def as_nobody(*words: object) -> tuple[int, str, str]:
 
     from tests.serving import TOP
 
-    script = "import os, runpy, sys; import webapp.cli; os.setgid(65534); os.setuid(65534); webapp.cli.main()"
+    # Whatever a command imports on its way is loaded before: the program itself may lie in a folder that is closed too.
+    script = (
+        "import os, sys; from typer.testing import CliRunner; import webapp.cli; "
+        "CliRunner().invoke(webapp.cli.app, sys.argv[1:]); os.setgid(65534); os.setuid(65534); webapp.cli.main()"
+    )
     done = subprocess.run(
         [sys.executable, "-c", script, *map(str, words)], cwd=TOP, capture_output=True, text=True, check=False
     )
