@@ -17,12 +17,11 @@ from models.intake.builds.build import LineDraft
 from models.intake.faults import Fault, Faults
 from models.intake.how_much import HowMuch
 from models.intake.stock.place import known_as, place_word
-from models.operations.builds.rows import BagKey
 from models.operations.stock.bag import bag_of, blur_bag, remember_tare
 from models.queries.stock.bag_choice import Taking, one_bag, pick, take_from_lot
 from models.queries.stock.item import item_view, load_materials
 from models.queries.stock.known_place import spellings
-from models.queries.stock.lot import lot_view
+from models.queries.stock.lot import BagKey, lot_view
 from models.queries.stock.material import Material
 from models.queries.stock.measured import Measured, measured
 from models.tables import Lot, LotPlace

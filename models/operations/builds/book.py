@@ -15,12 +15,12 @@ from sqlmodel import Session
 from models.intake.builds.build import WorkDone
 from models.operations.builds.outcome import LineOutcome
 from models.operations.builds.pieces import count_made, made_lot, scrap_of
-from models.operations.builds.rows import BagKey
 from models.operations.builds.work import keep_work, pay
 from models.operations.costing.timings import learn_timings
 from models.operations.stock.ledger import Posting, TransactionHeader, costs_of, post
 from models.queries.builds.costs import line_costs
 from models.queries.builds.parts import BuildParts
+from models.queries.stock.lot import BagKey
 from models.tables import Build, BuildLine
 from models.trade.lots import share
 

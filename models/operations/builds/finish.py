@@ -11,13 +11,14 @@ from models.operations.builds.bags import note_bags
 from models.operations.builds.book import Ending, add_note, book_ending, put_back
 from models.operations.builds.outcome import outcome_of, said_of_lines
 from models.operations.builds.pieces import scrap_of
-from models.operations.builds.rows import BagKey, build_row, line_rows, many_pieces, name_of
+from models.operations.builds.rows import build_row, line_rows, many_pieces, name_of
 from models.operations.builds.start import BuildAct, acted, halt_watch, take_out
 from models.operations.shop.day import resolve_day
 from models.operations.stock.ledger import Posting, TransactionHeader, post, release
 from models.operations.stock.reservation import for_build, holds_of
 from models.queries.builds.costs import line_costs
 from models.queries.builds.parts import KEPT_PICKS, parts_of_revision
+from models.queries.stock.lot import BagKey
 from models.tables import Build
 from models.trade.vocabulary.bench import UNDER_WAY
 

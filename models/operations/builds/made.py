@@ -12,10 +12,11 @@ from models.intake.builds.build import LineDraft, MadeDraft
 from models.operations.builds.bags import Said, bags_said, note_bags
 from models.operations.builds.book import Ending, book_ending
 from models.operations.builds.outcome import LineOutcome
-from models.operations.builds.rows import BagKey, many_pieces
+from models.operations.builds.rows import many_pieces
 from models.operations.builds.start import BuildAct, acted, add_build, new_build, new_line
 from models.operations.shop.day import resolve_day
 from models.queries.builds.plan import BuildPlan, plan_build
+from models.queries.stock.lot import BagKey
 
 
 def book_made(session: Session, draft: MadeDraft) -> BuildAct:

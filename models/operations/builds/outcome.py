@@ -15,10 +15,9 @@ from models.errors import Unfit
 from models.intake.builds.build import LineDraft
 from models.intake.faults import Faults
 from models.operations.builds.bags import Said, bags_said
-from models.operations.builds.rows import BagKey
 from models.queries.builds.parts import BuildParts
 from models.queries.stock.bag_choice import bags_meant, pick
-from models.queries.stock.lot import lot_view
+from models.queries.stock.lot import BagKey, lot_view
 from models.tables import BuildLine
 
 

@@ -10,7 +10,7 @@ from models.intake.costing.part import PartDraft
 from models.intake.designs.design import USUAL_WORK, DesignDraft, WorkDraft
 from models.intake.faults import Faults
 from models.operations.builds.bags import bags_said, note_bags
-from models.operations.builds.rows import BagKey, build_row, line_rows
+from models.operations.builds.rows import build_row, line_rows
 from models.operations.builds.start import BuildAct, acted, add_build
 from models.operations.designs.design import add_design
 from models.operations.shop.clock import now
@@ -19,6 +19,7 @@ from models.operations.stock.ledger import Posting, TransactionHeader, post
 from models.queries.builds.parts import KEPT_PICKS, Picks
 from models.queries.costing.costing import revision_of
 from models.queries.stock.item_words import item_words
+from models.queries.stock.lot import BagKey
 from models.tables import Build, BuildLine
 from models.trade.weaves import WEAVES
 

@@ -15,8 +15,6 @@ from models.queries.fetch import fetch
 from models.tables import Build, BuildLine, Design
 from models.trade.vocabulary.bench import BUILD_STATES
 
-BagKey = tuple[int, str]
-
 
 def build_row(session: Session, build_id: int, version: int | None, states: Sequence[str], doing: str) -> Build:
     """A build that is in one of these states; its version counts up, so that a page shown before now is stale.

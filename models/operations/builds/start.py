@@ -16,13 +16,14 @@ from sqlmodel import Session
 from models.errors import NotEnoughForBuild
 from models.intake.builds.build import LineDraft, StartDraft, TakeOutDraft
 from models.operations.builds.bags import bags_said, note_bags
-from models.operations.builds.rows import BagKey, build_row, line_rows, many_pieces, name_of
+from models.operations.builds.rows import build_row, line_rows, many_pieces, name_of
 from models.operations.shop.clock import now
 from models.operations.shop.day import resolve_day
 from models.operations.stock.ledger import Posting, TransactionHeader, post, release, reserve
 from models.operations.stock.reservation import Hold, for_build, holds_of
 from models.queries.builds.parts import KEPT_PICKS
 from models.queries.builds.plan import BuildPlan, plan_build
+from models.queries.stock.lot import BagKey
 from models.tables import Build, BuildLine
 from models.trade.vocabulary.bench import UNDER_WAY
 

@@ -11,11 +11,12 @@ from models.intake.builds.build import UnpickDraft
 from models.intake.faults import Faults
 from models.operations.builds.bags import bags_said
 from models.operations.builds.pieces import scrap_of
-from models.operations.builds.rows import BagKey, build_row, line_rows, many_pieces, name_of
+from models.operations.builds.rows import build_row, line_rows, many_pieces, name_of
 from models.operations.builds.start import BuildAct, acted
 from models.operations.shop.day import resolve_day
 from models.operations.stock.ledger import Posting, TransactionHeader, costs_of, post
 from models.queries.builds.unpick import UnpickLine, pieces_left, unpick_lines
+from models.queries.stock.lot import BagKey
 from models.trade.lots import next_share, spread
 
 

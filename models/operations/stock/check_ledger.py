@@ -19,12 +19,11 @@ from models.operations.stock.check_acts import act_breaches
 from models.operations.stock.check_corrections import correction_breaches
 from models.operations.stock.ledger import MOVING_KINDS
 from models.queries.stock.conservation import conservation
+from models.queries.stock.lot import BagKey
 from models.tables import BagCount, Item, ItemBalance, Lot, LotPlace, Movement, Reservation, StockTransaction
 from models.trade.vocabulary.ledger import COMING, LEAVING, VALUE_ONLY
 
 _BATCH = 5_000
-
-BagKey = tuple[int, str]
 
 
 def check_ledger(session: Session) -> tuple[Breach, ...]:

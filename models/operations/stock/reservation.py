@@ -9,9 +9,8 @@ from dataclasses import dataclass
 
 from sqlmodel import Session, col, select
 
+from models.queries.stock.lot import BagKey
 from models.tables import Reservation
-
-BagKey = tuple[int, str]
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,10 +11,9 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
+from models.queries.stock.lot import BagKey
 from models.tables import Movement, StockTransaction
 from models.trade.vocabulary.ledger import BUILD_ACTS, BUILD_MOVEMENTS
-
-BagKey = tuple[int, str]
 
 
 def line_costs(session: Session, build_id: int, acts: Collection[str] = BUILD_ACTS) -> dict[BagKey, int]:

@@ -9,11 +9,11 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
-from models.queries.builds.costs import BagKey, line_costs
+from models.queries.builds.costs import line_costs
 from models.queries.fetch import fetch
 from models.queries.stock.bag_choice import from_bags
 from models.queries.stock.item import load_materials
-from models.queries.stock.lot import lot_view
+from models.queries.stock.lot import BagKey, lot_view
 from models.queries.stock.material import Material
 from models.tables import Build, BuildLine, Item, Movement, StockTransaction
 

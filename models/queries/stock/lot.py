@@ -25,6 +25,10 @@ from models.tables import ItemBalance, Lot, LotPlace, Supplier
 _EXACT = Context(prec=50)
 
 
+BagKey = tuple[int, str]
+"""A bag by its lot and its place."""
+
+
 @dataclass(frozen=True, slots=True)
 class Bag:
     """What lies of one lot in one place: thousandths; `tare_ug` is what the empty bag weighs.
@@ -82,6 +86,10 @@ class LotView:
     def free_milli(self) -> int:
         """What is not reserved."""
         return self.quantity_milli - self.reserved_milli
+
+    def is_emptied(self, place: str | None) -> bool:
+        """Whether some of it lay in a place and nothing does any more."""
+        return any(bag.place == place and not bag.quantity_milli for bag in self.bags)
 
     @property
     def bags_shown(self) -> tuple[Bag, ...]:

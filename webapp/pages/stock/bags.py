@@ -22,8 +22,7 @@ def place_named(request: Request, lot_id: int, place: str | None) -> str | None:
 
 def is_emptied(request: Request, lot_id: int, place: str) -> bool:
     """Whether some of a lot lay in a place and nothing does any more. Raises: Missing."""
-    lot = lot_view(reading(request), lot_id)
-    return any(bag.place == place and not bag.quantity_milli for bag in lot.bags)
+    return lot_view(reading(request), lot_id).is_emptied(place)
 
 
 def choose_bag(lot_id: int, *, emptied: str | None = None) -> RedirectResponse:

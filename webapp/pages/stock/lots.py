@@ -84,7 +84,7 @@ def lot_page(request: Request, lot_id: int, before: Whole | None = None, emptied
         view,
         receipt=receipt,
         item=item,
-        emptied=emptied if any(bag.place == emptied and not bag.quantity_milli for bag in view.bags) else None,
+        emptied=emptied if view.is_emptied(emptied) else None,
         history=history,
         movement_word=movement_word,
     )
